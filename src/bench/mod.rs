@@ -1,0 +1,5 @@
+//! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
+
+pub mod model;
+
+pub use model::*;

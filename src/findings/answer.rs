@@ -1,0 +1,147 @@
+//! The product: everything `findings.json` holds. Pages are a view of it.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::findings::figure::Figure;
+use crate::ingest::FileLedger;
+use crate::season::{DefaultUsed, Finding, QuestionKind};
+use crate::stats::estimate::Estimate;
+
+/// Version of the JSON's shape (see the committed JSON Schema).
+pub const SCHEMA: u32 = 1;
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Findings {
+    pub schema: u32,
+    /// Program version that wrote it.
+    pub version: String,
+    pub season: SeasonSummary,
+    pub ledger: Ledger,
+    pub questions: Vec<Answer>,
+    pub figures: Vec<Figure>,
+    /// Tables that pages show, cells with units in their column heads.
+    pub tables: Vec<DataTable>,
+    pub cautions: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeasonSummary {
+    pub title: String,
+    pub invented: bool,
+    pub site: String,
+    pub airframes: Vec<String>,
+    pub powers: Vec<NamedPower>,
+    pub days: Vec<String>,
+    pub flights: u64,
+    pub bench_runs: u64,
+    pub defaults: Vec<DefaultUsed>,
+    /// Seed of every resampling.
+    pub seed: u64,
+}
+
+/// A power system with the place it has in the palette (one colour a system throughout).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NamedPower {
+    pub id: String,
+    pub name: String,
+    pub colour: u32,
+}
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Ledger {
+    pub files: Vec<FileLedger>,
+    pub findings: Vec<Finding>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    NotSettled,
+    NoDifferenceThatMatters,
+    Worse,
+    MoreThanTheReferenceCases,
+    PartlyCarriedOver,
+    CarriedOver,
+    /// The static gain's own interval includes 0: only the flight difference is reported.
+    NothingToCarry,
+    /// For questions whose answer is a number or a list.
+    Answered,
+    Enough,
+    NotEnough,
+    LoadsAlike,
+    LoadedHarder,
+}
+
+/// The answer to one question of design section 1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Answer {
+    pub question: QuestionKind,
+    /// Unique, for links and file names, e.g. `carry-over-stock-swap`.
+    pub id: String,
+    /// The question in words, e.g. "Did the static gain carry over into flight?".
+    pub asks: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub baseline: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub candidate: Option<String>,
+    pub verdict: Verdict,
+    /// The answer in one sentence.
+    pub sentence: String,
+    /// Keys into `estimates`, most important first: shown large.
+    pub headline: Vec<String>,
+    pub estimates: BTreeMap<String, Estimate>,
+    /// What is missing for a (better) answer.
+    pub missing: Vec<String>,
+    /// What to measure or fly next for it.
+    pub next: Vec<String>,
+    /// Honest causes, assumptions and remarks that belong to the verdict.
+    pub remarks: Vec<String>,
+    pub how: HowWeKnow,
+    /// Ids of figures and tables that belong to it, most important first.
+    pub figures: Vec<String>,
+    pub tables: Vec<String>,
+    pub cautions: Vec<String>,
+}
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct HowWeKnow {
+    pub method: Vec<String>,
+    pub sources: Vec<String>,
+    pub inputs: Vec<String>,
+    /// What would change the answer.
+    pub would_change: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DataTable {
+    pub id: String,
+    pub title: String,
+    pub columns: Vec<DataColumn>,
+    pub rows: Vec<Vec<DataCell>>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DataColumn {
+    pub name: String,
+    /// UCUM code, empty for text.
+    pub unit: String,
+    /// Digits after the point when shown.
+    pub digits: u8,
+}
+
+/// A cell: text, a number, or a number with its interval.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum DataCell {
+    Text(String),
+    Interval {
+        value: f64,
+        low: Option<f64>,
+        high: Option<f64>,
+    },
+    Number(f64),
+    /// Unknown, shown as a dash.
+    Blank(()),
+}

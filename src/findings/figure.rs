@@ -1,0 +1,197 @@
+//! Finished series for the pictures: a chart draws what stands here and computes nothing.
+
+use serde::{Deserialize, Serialize};
+
+use crate::findings::answer::Verdict;
+
+/// One picture: its data, its caption (which states the finding) and its text alternative.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Figure {
+    /// Unique; file stem of the SVG and PNG.
+    pub id: String,
+    pub caption: String,
+    pub alt: String,
+    pub data: FigureData,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "kind")]
+pub enum FigureData {
+    BenchCurves(BenchCurves),
+    BenchAgainstFlight(BenchAgainstFlight),
+    Ladder(Ladder),
+    CurrentDuration(CurrentDuration),
+    FlightStrip(FlightStrip),
+    LevelSpeeds(LevelSpeeds),
+    PassFit(PassFit),
+    VelocityVectors(VelocityVectors),
+}
+
+/// A line with optional band. `colour`: place in the palette (a power system keeps its own).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Line {
+    pub label: String,
+    pub colour: u32,
+    pub x: Vec<f64>,
+    pub y: Vec<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub low: Option<Vec<f64>>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub high: Option<Vec<f64>>,
+}
+
+/// Points with optional vertical intervals (`null` where there is none).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Points {
+    pub label: String,
+    pub colour: u32,
+    pub x: Vec<f64>,
+    pub y: Vec<f64>,
+    pub low: Vec<Option<f64>>,
+    pub high: Vec<Option<f64>>,
+}
+
+/// An axis: quantity in words and the unit as shown, e.g. ("throttle", "%").
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Axis {
+    pub quantity: String,
+    pub unit: String,
+}
+
+/// Thrust and current by throttle at reference conditions, one panel each.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BenchCurves {
+    pub panels: Vec<Panel>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Panel {
+    pub x: Axis,
+    pub y: Axis,
+    pub lines: Vec<Line>,
+    pub points: Vec<Points>,
+}
+
+/// Bench curve as line, holds in flight as points, one panel a power system.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BenchAgainstFlight {
+    pub panels: Vec<PowerPanel>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PowerPanel {
+    pub title: String,
+    pub panel: Panel,
+}
+
+/// Interval ladder: static gain, reference cases, observed; rungs top to bottom.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Ladder {
+    pub x: Axis,
+    pub rungs: Vec<Rung>,
+    /// Shaded from `low` to `high`, in the x unit (the reference band).
+    pub band: Option<Span>,
+    /// The smallest difference that matters, drawn at ± this.
+    pub margin: Option<f64>,
+    pub verdict: Option<Verdict>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Rung {
+    pub label: String,
+    /// Second line under the label, in small print.
+    pub note: String,
+    pub value: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    pub group: RungGroup,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RungGroup {
+    Static,
+    Reference,
+    Observed,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Span {
+    pub low: f64,
+    pub high: f64,
+    pub label: String,
+}
+
+/// Largest mean current held for t seconds (log t axis), with ratings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurrentDuration {
+    pub x: Axis,
+    pub y: Axis,
+    pub lines: Vec<Line>,
+    /// Horizontal rating lines over a span of durations.
+    pub ratings: Vec<Rating>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Rating {
+    pub label: String,
+    pub current: f64,
+    pub from_s: f64,
+    pub to_s: f64,
+}
+
+/// Stacked strips over one time axis, holds shaded, gaps left open.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FlightStrip {
+    pub x: Axis,
+    pub strips: Vec<Strip>,
+    /// Shaded spans of time: holds and passes.
+    pub shades: Vec<Shade>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Strip {
+    pub y: Axis,
+    /// One run of samples between gaps each.
+    pub segments: Vec<Line>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Shade {
+    pub from: f64,
+    pub to: f64,
+    /// `hold` or `pass`.
+    pub what: String,
+}
+
+/// Level top speed of each flight with its interval, grouped by day, coloured by fan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LevelSpeeds {
+    pub y: Axis,
+    /// Day labels in order; each point's x is a day index plus a small offset.
+    pub days: Vec<String>,
+    pub points: Vec<Points>,
+}
+
+/// One flight's passes: airspeed against time since the start of the pass, with the joint fit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PassFit {
+    pub x: Axis,
+    pub y: Axis,
+    pub measured: Vec<Line>,
+    pub fitted: Vec<Line>,
+    pub level_speed: Span,
+    pub level_value: f64,
+}
+
+/// Ground velocities (east, north) of the passes, with the wind and the circle of level speed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct VelocityVectors {
+    pub unit: String,
+    /// Exit velocities.
+    pub points: Vec<Points>,
+    pub wind_east: f64,
+    pub wind_north: f64,
+    pub wind_se: f64,
+    pub radius: f64,
+}

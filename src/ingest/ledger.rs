@@ -1,0 +1,74 @@
+//! Every input row is used or set aside with file, line and reason.
+
+use serde::{Deserialize, Serialize};
+
+/// The account of one file: `rows_in == rows_used + rows_set_aside`, always (checked at run time).
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct FileLedger {
+    pub file: String,
+    /// Data rows in the file (header, preamble and blank lines are not rows).
+    pub rows_in: u64,
+    pub rows_used: u64,
+    pub rows_set_aside: u64,
+    pub reasons: Vec<Reason>,
+}
+
+/// Why rows were set aside (their counts add up to `rows_set_aside`).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reason {
+    /// Kebab-case code, e.g. `cut-off-row`.
+    pub code: String,
+    pub count: u64,
+    /// 1-based line of the first such row.
+    pub first_line: u64,
+    pub what: String,
+}
+
+impl FileLedger {
+    pub fn new(file: impl Into<String>) -> Self {
+        Self {
+            file: file.into(),
+            ..Self::default()
+        }
+    }
+
+    pub fn use_row(&mut self) {
+        self.rows_in += 1;
+        self.rows_used += 1;
+    }
+
+    /// Sets one row aside that was not counted before.
+    pub fn set_aside(&mut self, code: &str, line: u64, what: &str) {
+        self.rows_in += 1;
+        self.rows_set_aside += 1;
+        self.reason(code, line, what);
+    }
+
+    /// Moves one row that was counted as used to the rows set aside.
+    pub fn withdraw(&mut self, code: &str, line: u64, what: &str) {
+        self.rows_used -= 1;
+        self.rows_set_aside += 1;
+        self.reason(code, line, what);
+    }
+
+    fn reason(&mut self, code: &str, line: u64, what: &str) {
+        match self.reasons.iter_mut().find(|r| r.code == code) {
+            Some(reason) => {
+                reason.count += 1;
+                reason.first_line = reason.first_line.min(line);
+            }
+            None => self.reasons.push(Reason {
+                code: code.to_owned(),
+                count: 1,
+                first_line: line,
+                what: what.to_owned(),
+            }),
+        }
+    }
+
+    /// The invariant that the run checks for every file.
+    pub fn balances(&self) -> bool {
+        self.rows_in == self.rows_used + self.rows_set_aside
+            && self.rows_set_aside == self.reasons.iter().map(|r| r.count).sum::<u64>()
+    }
+}

@@ -1,0 +1,5 @@
+//! The command `benchborne`.
+
+fn main() -> std::process::ExitCode {
+    benchborne::cli::main()
+}

@@ -1,0 +1,1 @@
+//! Physics: pure functions in SI, each with its source.

@@ -1,0 +1,1 @@
+//! Findings to HTML, PNG and JSON. Draws and writes, computes nothing.

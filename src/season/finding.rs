@@ -1,0 +1,132 @@
+//! The one type of a complaint: terminal, pages and JSON render the same value.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing; nothing was lost.
+    Note,
+    /// Something was set aside, widened or assumed; the rest runs.
+    Warning,
+    /// This input cannot be used; the rest of the season still runs.
+    Error,
+}
+
+/// Where: file relative to the season folder, line and column counted from 1.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Place {
+    pub file: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub line: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub column: Option<u32>,
+}
+
+/// A complaint about an input, with what to do about it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Finding {
+    /// Stable kebab-case code, e.g. `unknown-airframe`.
+    pub code: String,
+    pub severity: Severity,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<Place>,
+    pub what: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<String>,
+    /// What the pilot can do.
+    pub to_do: String,
+    /// The source lines with a caret, for files people write by hand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub excerpt: Option<String>,
+}
+
+impl Finding {
+    pub fn new(
+        severity: Severity,
+        code: &str,
+        what: impl Into<String>,
+        to_do: impl Into<String>,
+    ) -> Self {
+        Self {
+            code: code.to_owned(),
+            severity,
+            place: None,
+            what: what.into(),
+            expected: None,
+            to_do: to_do.into(),
+            excerpt: None,
+        }
+    }
+    pub fn error(code: &str, what: impl Into<String>, to_do: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, what, to_do)
+    }
+    pub fn warning(code: &str, what: impl Into<String>, to_do: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, what, to_do)
+    }
+    pub fn note(code: &str, what: impl Into<String>, to_do: impl Into<String>) -> Self {
+        Self::new(Severity::Note, code, what, to_do)
+    }
+    pub fn in_file(mut self, file: impl Into<String>) -> Self {
+        self.place = Some(Place {
+            file: file.into(),
+            line: None,
+            column: None,
+        });
+        self
+    }
+    pub fn at(mut self, file: impl Into<String>, line: u32, column: Option<u32>) -> Self {
+        self.place = Some(Place {
+            file: file.into(),
+            line: Some(line),
+            column,
+        });
+        self
+    }
+    pub fn expected(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+    pub fn excerpt(mut self, excerpt: impl Into<String>) -> Self {
+        self.excerpt = Some(excerpt.into());
+        self
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.file)?;
+        if let Some(line) = self.line {
+            write!(f, ":{line}")?;
+            if let Some(column) = self.column {
+                write!(f, ":{column}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for Finding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let severity = match self.severity {
+            Severity::Note => "note",
+            Severity::Warning => "warning",
+            Severity::Error => "error",
+        };
+        write!(f, "{severity}[{}]: ", self.code)?;
+        if let Some(place) = &self.place {
+            write!(f, "{place}: ")?;
+        }
+        write!(f, "{}", self.what)?;
+        if let Some(expected) = &self.expected {
+            write!(f, "; expected {expected}")?;
+        }
+        write!(f, ". {}", self.to_do)?;
+        if let Some(excerpt) = &self.excerpt {
+            write!(f, "\n{excerpt}")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,273 @@
+//! The declared season as plain SI values. Everything here was checked; ids refer to existing
+//! entries.
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use serde::{Deserialize, Serialize};
+
+/// A declared value or a default that stands in for it. Defaults are shown as such in the report,
+/// with what knowing the value would buy.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Declared {
+    /// SI.
+    pub value: f64,
+    pub is_default: bool,
+}
+
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Season {
+    pub title: String,
+    /// Demo and example data say so on every page.
+    pub invented: bool,
+    pub site: Site,
+    pub airframes: BTreeMap<String, Airframe>,
+    pub powers: BTreeMap<String, Power>,
+    pub controllers: BTreeMap<String, Controller>,
+    pub packs: BTreeMap<String, Pack>,
+    pub instruments: BTreeMap<String, Instrument>,
+    pub benches: Vec<BenchDecl>,
+    pub logs: Vec<LogSource>,
+    pub questions: Vec<QuestionDecl>,
+    pub rules: Rules,
+    pub options: Vec<OptionDecl>,
+    /// From `logbook.csv`, in file order.
+    pub logbook: Vec<LogbookRow>,
+    /// From `passes.csv`, in file order.
+    pub passes: Vec<PassRow>,
+    /// Defaults that were used: (what, value in words, what knowing it would buy).
+    pub defaults: Vec<DefaultUsed>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DefaultUsed {
+    /// Path in the season file, e.g. `power.stock.outlet_area`.
+    pub key: String,
+    pub value: String,
+    pub would_buy: String,
+}
+
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Site {
+    pub name: String,
+    /// m above mean sea level.
+    pub elevation_m: Option<f64>,
+    pub zone: Option<chrono_tz::Tz>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Airframe {
+    pub name: String,
+    /// Flying mass with the usual pack, kg.
+    pub mass_kg: Option<f64>,
+    pub wing_area_m2: Option<f64>,
+    pub span_m: Option<f64>,
+    pub stall_speed_m_s: Option<f64>,
+    /// Load factor flown without trouble so far, declared by the pilot.
+    pub load_factor_limit: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Power {
+    pub name: String,
+    pub fan_diameter_m: f64,
+    pub hub_diameter_m: Option<f64>,
+    pub blades: Option<u32>,
+    /// m²; default: swept area less the hub (hub 0.4 of the diameter when unknown).
+    pub outlet_area_m2: Declared,
+    /// Motor velocity constant, rad/s per V.
+    pub motor_kv_rad_s_v: Option<f64>,
+    pub motor_resistance_ohm: Option<f64>,
+    pub motor_no_load_current_a: Option<f64>,
+    pub controller: Option<String>,
+    /// Pack type this system usually flies with.
+    pub pack: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Controller {
+    pub name: String,
+    pub continuous_a: Option<f64>,
+    pub burst_a: Option<f64>,
+    pub burst_s: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pack {
+    pub name: String,
+    pub chemistry: String,
+    pub cells: u32,
+    /// Rated charge, C (ampere-seconds).
+    pub capacity_c: f64,
+    /// Continuous C rating, 1/h.
+    pub c_rating: Option<f64>,
+    /// Pack resistance (default 1.5 mΩ x cells x 3.3 Ah / capacity), ohm.
+    pub resistance_ohm: Declared,
+}
+
+/// One measuring instrument; inputs that share one have correlated scale errors.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Instrument {
+    pub name: String,
+    /// By channel word (`voltage`, `current`, `power`, `thrust`, `exhaust_speed`, `rpm`, ...).
+    pub measures: BTreeMap<String, Accuracy>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Accuracy {
+    /// Scale error limit as a fraction of reading (half-width, rectangular); marks defaults.
+    pub fraction: Declared,
+    /// Absolute error limit (zero, half-width, rectangular), SI.
+    pub absolute: Declared,
+    /// Step of the display, SI; 0 when unknown.
+    pub resolution: Declared,
+    /// Greatest value it can show, SI.
+    pub range_end: Option<f64>,
+    /// True for a meter that holds the peak instead of showing the live value.
+    pub peak_hold: bool,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchDecl {
+    pub id: String,
+    pub power: String,
+    pub airframe: Option<String>,
+    /// Relative to the season folder.
+    pub file: String,
+    pub date: Option<NaiveDate>,
+    pub temperature_k: Option<f64>,
+    pub pressure_pa: Option<f64>,
+    pub relative_humidity: Option<f64>,
+    /// Instrument ids used.
+    pub instruments: Vec<String>,
+    pub channels: ChannelMap,
+    /// Same throttle end points, timing and controller on both sides: throttle means duty.
+    pub equal_duty: bool,
+    /// Line in season.toml, for findings.
+    pub line: u32,
+}
+
+/// A glob of log files and how to read them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LogSource {
+    pub id: String,
+    /// Glob relative to the season folder.
+    pub files: String,
+    pub channels: ChannelMap,
+    /// Sampling rate when the file has no time column, Hz.
+    pub rate_hz: Option<f64>,
+    pub instruments: Vec<String>,
+    pub line: u32,
+}
+
+/// Declared meaning of columns: channel word to column.
+pub type ChannelMap = BTreeMap<String, ChannelDecl>;
+
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ChannelDecl {
+    /// Header text of the column, exactly, or `#3` for the third.
+    pub column: String,
+    /// Unit word that overrules the header's.
+    pub unit: Option<String>,
+    /// For throttle: raw values (in the column's own unit) that mean 0 and 1.
+    pub ends: Option<(f64, f64)>,
+    /// Raw values are multiplied by this after unit conversion (e.g. -1 to reverse).
+    pub scale: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum QuestionKind {
+    CarryOver,
+    PowerAndDuration,
+    Controller,
+    Airframe,
+    Pack,
+    Sisters,
+    Next,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct QuestionDecl {
+    pub kind: QuestionKind,
+    /// Power-system ids (airframe ids for `Sisters`).
+    pub baseline: String,
+    pub candidate: String,
+    /// The smallest difference in level top speed that matters, as a fraction.
+    pub margin: Declared,
+    pub line: u32,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rules {
+    /// Controller headroom wanted over the largest held current, fraction.
+    pub headroom: Declared,
+    /// Charge left at landing, fraction of rated capacity.
+    pub reserve: Declared,
+    /// Throttle above which a straight counts as full throttle, fraction.
+    pub full_throttle: Declared,
+    /// Least length of a pass, s.
+    pub pass_min_s: Declared,
+}
+
+impl Default for Rules {
+    fn default() -> Self {
+        let default = |value| Declared {
+            value,
+            is_default: true,
+        };
+        Self {
+            headroom: default(0.25),
+            reserve: default(0.20),
+            full_throttle: default(0.95),
+            pass_min_s: default(2.0),
+        }
+    }
+}
+
+/// Something the pilot considers changing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OptionDecl {
+    pub name: String,
+    pub controller: Option<String>,
+    pub pack: Option<String>,
+    pub added_mass_kg: Option<f64>,
+    pub cost: Option<String>,
+}
+
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LogbookRow {
+    /// Flight id; given, or `YYYY-MM-DD/n`.
+    pub flight: String,
+    pub date: Option<NaiveDate>,
+    /// Local start time where written.
+    pub start: Option<NaiveDateTime>,
+    /// Log files relative to the season folder; empty: none, or found by start time.
+    pub logs: Vec<String>,
+    pub airframe: Option<String>,
+    pub power: Option<String>,
+    pub pack: Option<String>,
+    /// Charge put back after landing, C.
+    pub put_back_c: Option<f64>,
+    pub temperature_k: Option<f64>,
+    pub pressure_pa: Option<f64>,
+    pub remarks: String,
+    /// 1-based line in logbook.csv.
+    pub line: u32,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassRow {
+    pub flight: String,
+    /// Words such as `N`, `upwind`, `1`; reciprocal passes have two distinct ones.
+    pub direction: String,
+    /// Ground speed, m/s (from a radar, or base / time).
+    pub speed_m_s: f64,
+    /// Base length and time where a stopwatch was used.
+    pub base_m: Option<f64>,
+    pub time_s: Option<f64>,
+    pub run_up_m: Option<f64>,
+    pub run_up_s: Option<f64>,
+    pub minutes_since_take_off: Option<f64>,
+    pub line: u32,
+}

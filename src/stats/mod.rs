@@ -1,0 +1,3 @@
+//! Statistics: pure functions, each with its source.
+
+pub mod estimate;

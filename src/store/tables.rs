@@ -1,0 +1,300 @@
+//! The season's tables. Field comments say what a column means where its name does not.
+
+use crate::table;
+
+table! {
+    /// One flight.
+    FlightRow = "flights" {
+        flight: String = "",
+        /// ISO date of the flying day; flights of one day share wind, air and the pilot's form.
+        day: Option<String> = "",
+        /// Order within the day, from 1.
+        order_in_day: i64 = "1",
+        airframe: Option<String> = "",
+        power: Option<String> = "",
+        pack: Option<String> = "",
+        files: String = "",
+        remarks: String = "",
+        has_current: bool = "",
+        has_position: bool = "",
+        has_throttle: bool = "",
+        /// Length of the record (without gaps).
+        recorded_s: f64 = "s",
+        airborne_s: Option<f64> = "s",
+        density_kg_m3: f64 = "kg/m3",
+        /// Delay of the current behind the throttle.
+        spool_up_lag_s: Option<f64> = "s",
+        spool_up_lag_low_s: Option<f64> = "s",
+        spool_up_lag_high_s: Option<f64> = "s",
+        /// `measured`, `estimated` (bench curve x unloading) or `none`.
+        power_source: String = "",
+        mean_power_w: Option<f64> = "W",
+        mean_power_low_w: Option<f64> = "W",
+        mean_power_high_w: Option<f64> = "W",
+        peak_power_w: Option<f64> = "W",
+        energy_wh: Option<f64> = "W.h",
+        energy_low_wh: Option<f64> = "W.h",
+        energy_high_wh: Option<f64> = "W.h",
+        charge_mah: Option<f64> = "mA.h",
+        charge_low_mah: Option<f64> = "mA.h",
+        charge_high_mah: Option<f64> = "mA.h",
+        put_back_mah: Option<f64> = "mA.h",
+        peak_current_a: Option<f64> = "A",
+        min_voltage_v: Option<f64> = "V",
+        rest_voltage_v: Option<f64> = "V",
+        /// Airborne time at which the reserve was reached, or would be at this flight's mean draw
+        /// (then `reserve_reached` is false and the value is an extrapolation).
+        to_reserve_s: Option<f64> = "s",
+        reserve_reached: bool = "",
+        pack_resistance_ohm: Option<f64> = "Ohm",
+        pack_resistance_low_ohm: Option<f64> = "Ohm",
+        pack_resistance_high_ohm: Option<f64> = "Ohm",
+        open_circuit_start_v: Option<f64> = "V",
+        /// Level top speed (airspeed) at this flight's own mean terminal voltage on the passes.
+        level_speed_m_s: Option<f64> = "m/s",
+        /// Standard error within the flight, from the jackknife over passes.
+        level_speed_se_m_s: Option<f64> = "m/s",
+        level_speed_source: String = "",
+        /// Mean terminal voltage over the passes.
+        pass_voltage_v: Option<f64> = "V",
+        /// Mean current over the passes at full throttle.
+        pass_current_a: Option<f64> = "A",
+        /// Mean open-circuit voltage over the passes (terminal voltage + current x resistance).
+        pass_open_circuit_v: Option<f64> = "V",
+        /// Charge drawn before the mean moment of the passes, as a fraction of rated capacity.
+        pass_charge_used: Option<f64> = "1",
+        passes: i64 = "1",
+        /// Greatest share of level speed that any pass reached; below 0.95 the speed extrapolates.
+        share_reached: Option<f64> = "1",
+        time_constant_s: Option<f64> = "s",
+        wind_to_north_m_s: Option<f64> = "m/s",
+        wind_to_east_m_s: Option<f64> = "m/s",
+        wind_se_m_s: Option<f64> = "m/s",
+        /// Cross-checks of level speed.
+        level_speed_dvdt_m_s: Option<f64> = "m/s",
+        level_speed_reciprocal_m_s: Option<f64> = "m/s",
+        gps_lag_s: Option<f64> = "s",
+        gps_clock_offset_s: Option<f64> = "s",
+        gps_clock_offset_se_s: Option<f64> = "s",
+        max_dynamic_pressure_pa: Option<f64> = "Pa",
+        /// 99th percentile of |load factor| while flying, from turn rate and speed or accelerometer.
+        load_factor_p99: Option<f64> = "1",
+        load_factor_source: String = "",
+        max_height_m: Option<f64> = "m",
+    }
+}
+
+table! {
+    /// One hold: steady throttle after the spool-up lag.
+    HoldRow = "holds" {
+        flight: String = "",
+        airframe: Option<String> = "",
+        power: Option<String> = "",
+        start_s: f64 = "s",
+        end_s: f64 = "s",
+        throttle: f64 = "1",
+        voltage_v: Option<f64> = "V",
+        current_a: Option<f64> = "A",
+        power_w: Option<f64> = "W",
+        ground_speed_m_s: Option<f64> = "m/s",
+        /// Airspeed: logged, or from ground velocity and the flight's wind.
+        airspeed_m_s: Option<f64> = "m/s",
+        /// Bench current at the hold's throttle, voltage and density; none where the bench does not reach.
+        bench_current_a: Option<f64> = "A",
+        bench_current_u_a: Option<f64> = "A",
+        /// current / bench current.
+        unloading: Option<f64> = "1",
+        airborne: bool = "",
+    }
+}
+
+table! {
+    /// One full-throttle straight.
+    PassRow = "passes" {
+        flight: String = "",
+        pass: i64 = "1",
+        /// `log`, `stopwatch` or `radar`.
+        source: String = "",
+        start_s: Option<f64> = "s",
+        end_s: Option<f64> = "s",
+        course_rad: Option<f64> = "rad",
+        direction: String = "",
+        entry_airspeed_m_s: Option<f64> = "m/s",
+        exit_airspeed_m_s: Option<f64> = "m/s",
+        mean_ground_speed_m_s: f64 = "m/s",
+        height_change_m: Option<f64> = "m",
+        voltage_v: Option<f64> = "V",
+        current_a: Option<f64> = "A",
+        residual_rms_m_s: Option<f64> = "m/s",
+        used: bool = "",
+        why_not: String = "",
+    }
+}
+
+table! {
+    /// Samples of the passes, for the picture of the fit.
+    PassSampleRow = "pass_samples" {
+        flight: String = "",
+        pass: i64 = "1",
+        time_s: f64 = "s",
+        velocity_north_m_s: f64 = "m/s",
+        velocity_east_m_s: f64 = "m/s",
+        airspeed_m_s: f64 = "m/s",
+        fitted_airspeed_m_s: f64 = "m/s",
+    }
+}
+
+table! {
+    /// One bench reading as measured, with the same brought to reference conditions.
+    BenchPointRow = "bench_points" {
+        run: String = "",
+        power: String = "",
+        file: String = "",
+        line: i64 = "1",
+        throttle: Option<f64> = "1",
+        voltage_v: Option<f64> = "V",
+        current_a: Option<f64> = "A",
+        power_w: Option<f64> = "W",
+        shown_power_w: Option<f64> = "W",
+        thrust_n: Option<f64> = "N",
+        exhaust_speed_m_s: Option<f64> = "m/s",
+        /// `exact`, `above` or `below`.
+        exhaust_censor: String = "",
+        angular_speed_rad_s: Option<f64> = "rad/s",
+        current_u_a: Option<f64> = "A",
+        thrust_u_n: Option<f64> = "N",
+        reference_current_a: Option<f64> = "A",
+        reference_thrust_n: Option<f64> = "N",
+        checks_failed: String = "",
+    }
+}
+
+table! {
+    /// The bench curve of a power system at reference conditions, on a grid of throttle.
+    BenchCurveRow = "bench_curves" {
+        power: String = "",
+        throttle: f64 = "1",
+        reference_voltage_v: f64 = "V",
+        reference_density_kg_m3: f64 = "kg/m3",
+        current_a: f64 = "A",
+        current_low_a: f64 = "A",
+        current_high_a: f64 = "A",
+        thrust_n: Option<f64> = "N",
+        thrust_low_n: Option<f64> = "N",
+        thrust_high_n: Option<f64> = "N",
+    }
+}
+
+table! {
+    /// One check on one bench reading.
+    BenchCheckRow = "bench_checks" {
+        run: String = "",
+        power: String = "",
+        file: String = "",
+        line: i64 = "1",
+        code: String = "",
+        passed: bool = "",
+        what: String = "",
+        action: String = "",
+    }
+}
+
+table! {
+    /// Static gain candidate / baseline - 1 of one quantity under one condition.
+    StaticGainRow = "static_gains" {
+        baseline: String = "",
+        candidate: String = "",
+        /// `thrust`, `power`, `current`, `thrust_per_watt`, `figure_of_merit`, `exhaust_speed`.
+        quantity: String = "",
+        /// `as_measured`, `same_terminal_voltage` or `same_pack`.
+        condition: String = "",
+        gain: Option<f64> = "1",
+        low: Option<f64> = "1",
+        high: Option<f64> = "1",
+        /// Standard uncertainty of the gain and its effective degrees of freedom.
+        u: Option<f64> = "1",
+        degrees_of_freedom: Option<f64> = "1",
+        reference_voltage_v: Option<f64> = "V",
+        reference_density_kg_m3: Option<f64> = "kg/m3",
+        baseline_value: Option<f64> = "",
+        candidate_value: Option<f64> = "",
+        method: String = "",
+        points: i64 = "1",
+    }
+}
+
+table! {
+    /// Largest mean current held for `duration_s`.
+    CurrentDurationRow = "current_duration" {
+        /// `flight` or `bench`.
+        source: String = "",
+        /// Flight id or bench run id.
+        id: String = "",
+        power: Option<String> = "",
+        duration_s: f64 = "s",
+        current_a: f64 = "A",
+    }
+}
+
+table! {
+    /// Unloading of a power system by throttle bin.
+    UnloadingRow = "unloading" {
+        power: String = "",
+        throttle_low: f64 = "1",
+        throttle_high: f64 = "1",
+        throttle: f64 = "1",
+        holds: i64 = "1",
+        flights: i64 = "1",
+        airspeed_m_s: Option<f64> = "m/s",
+        bench_current_a: f64 = "A",
+        flight_current_a: f64 = "A",
+        flight_current_low_a: Option<f64> = "A",
+        flight_current_high_a: Option<f64> = "A",
+        unloading: f64 = "1",
+        unloading_low: Option<f64> = "1",
+        unloading_high: Option<f64> = "1",
+    }
+}
+
+table! {
+    /// A flight decimated for its strip picture (at most 1,200 points a flight).
+    StripRow = "strips" {
+        flight: String = "",
+        time_s: f64 = "s",
+        throttle: Option<f64> = "1",
+        current_a: Option<f64> = "A",
+        voltage_v: Option<f64> = "V",
+        ground_speed_m_s: Option<f64> = "m/s",
+        height_m: Option<f64> = "m",
+        /// First point after a gap.
+        after_gap: bool = "",
+    }
+}
+
+table! {
+    /// Phases of a flight.
+    PhaseRow = "phases" {
+        flight: String = "",
+        /// `ground`, `take-off`, `flight`, `landing`.
+        phase: String = "",
+        start_s: f64 = "s",
+        end_s: f64 = "s",
+    }
+}
+
+/// All tables of a season; rows in season order (logbook order, then time).
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct SeasonTables {
+    pub flights: Vec<FlightRow>,
+    pub holds: Vec<HoldRow>,
+    pub passes: Vec<PassRow>,
+    pub pass_samples: Vec<PassSampleRow>,
+    pub bench_points: Vec<BenchPointRow>,
+    pub bench_curves: Vec<BenchCurveRow>,
+    pub bench_checks: Vec<BenchCheckRow>,
+    pub static_gains: Vec<StaticGainRow>,
+    pub current_duration: Vec<CurrentDurationRow>,
+    pub unloading: Vec<UnloadingRow>,
+    pub strips: Vec<StripRow>,
+    pub phases: Vec<PhaseRow>,
+}

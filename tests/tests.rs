@@ -1,0 +1,19 @@
+//! The one test binary: a module a subject.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
+
+mod bench;
+mod cli;
+mod findings;
+mod flight_power;
+mod flight_speed;
+mod floors;
+mod ingest;
+mod physics;
+mod report;
+mod run;
+mod season;
+mod simulate;
+mod stats;
+mod store;
+mod units;

@@ -1,7 +1,10 @@
 //! Season tables in, answers with their evidence out. One file a question.
 
 pub mod answer;
+pub mod evidence;
 pub mod figure;
+mod pictures;
+mod series;
 
 pub use answer::*;
 pub use figure::*;

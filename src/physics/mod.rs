@@ -1,1 +1,4 @@
 //! Physics: pure functions in SI, each with its source.
+
+pub mod atmosphere;
+pub mod geodesy;

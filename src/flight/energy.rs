@@ -40,7 +40,11 @@ pub struct Draw {
 fn relative_u(accuracy: Option<&Accuracy>, undeclared: f64, typical: f64) -> f64 {
     let (fraction, absolute) =
         accuracy.map_or((undeclared, 0.0), |a| (a.fraction.value, a.absolute.value));
-    let offset = if typical > 0.0 { absolute / typical } else { 0.0 };
+    let offset = if typical > 0.0 {
+        absolute / typical
+    } else {
+        0.0
+    };
     fraction.hypot(offset) / 3.0_f64.sqrt()
 }
 
@@ -78,7 +82,11 @@ pub fn draw(
     let has_voltage = !voltage.is_empty();
     let mean_current = charge.sum / charge.counted_s;
     let u_current = relative_u(current_accuracy, 0.05, mean_current);
-    let mean_voltage = if mean_current > 0.0 { energy.sum / energy.counted_s / mean_current } else { 0.0 };
+    let mean_voltage = if mean_current > 0.0 {
+        energy.sum / energy.counted_s / mean_current
+    } else {
+        0.0
+    };
     let u_power = u_current.hypot(relative_u(voltage_accuracy, 0.02, mean_voltage));
     let saturated = matches!(sensor, CurrentSensor::Saturated { .. });
     if charge.gap_s > 0.0 {
@@ -103,7 +111,11 @@ pub fn draw(
         energy_wh: has_voltage.then(|| energy.bounded(u_power, saturated, 1.0 / HOUR_S)),
         mean_power_w: (has_voltage && energy.counted_s > 0.0).then(|| {
             // A mean over what was counted: the gaps do not bias it, they only shorten it.
-            Count { gap_s: 0.0, ..energy }.bounded(u_power, saturated, 1.0 / energy.counted_s)
+            Count {
+                gap_s: 0.0,
+                ..energy
+            }
+            .bounded(u_power, saturated, 1.0 / energy.counted_s)
         }),
         peak_power_w: has_voltage.then_some(energy.peak),
         peak_current_a: charge.peak,
@@ -127,7 +139,11 @@ pub fn power_tracks(log: &Log, current: &[Track]) -> Vec<Track> {
             crate::flight::track::at(&voltage, *t).map_or(f64::NAN, |v| v * i)
         })
         .collect();
-    if current.is_empty() { Vec::new() } else { tracks_of(log, &product) }
+    if current.is_empty() {
+        Vec::new()
+    } else {
+        tracks_of(log, &product)
+    }
 }
 
 /// A sum of the trapezoid rule.
@@ -155,7 +171,13 @@ impl Count {
 }
 
 fn count(tracks: &[Track], spans: &[(f64, f64)]) -> Count {
-    let mut total = Count { sum: 0.0, counted_s: 0.0, gap_s: 0.0, peak: f64::NEG_INFINITY, coarse: 0.0 };
+    let mut total = Count {
+        sum: 0.0,
+        counted_s: 0.0,
+        gap_s: 0.0,
+        peak: f64::NEG_INFINITY,
+        coarse: 0.0,
+    };
     for &(from, to) in spans {
         let mut covered = 0.0;
         for track in tracks {
@@ -164,7 +186,11 @@ fn count(tracks: &[Track], spans: &[(f64, f64)]) -> Count {
             covered += length;
             let half = every_second(track);
             total.coarse += half.integral(from, to).0 - sum;
-            total.peak = track.part(from, to).1.iter().fold(total.peak, |a, &b| a.max(b));
+            total.peak = track
+                .part(from, to)
+                .1
+                .iter()
+                .fold(total.peak, |a, &b| a.max(b));
         }
         total.counted_s += covered;
         // Less than a millisecond is rounding of the clock.
@@ -207,7 +233,11 @@ pub struct ScaleEstimate {
 impl ScaleEstimate {
     /// Relative standard uncertainty of the scale (5 % where a single flight cannot tell).
     pub fn relative_u(&self) -> f64 {
-        if self.flights < 2 { 0.05 } else { self.sd_log / (self.flights as f64).sqrt() }
+        if self.flights < 2 {
+            0.05
+        } else {
+            self.sd_log / (self.flights as f64).sqrt()
+        }
     }
 }
 
@@ -218,7 +248,9 @@ impl ScaleEstimate {
 pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
     let logs: Vec<f64> = pairs
         .iter()
-        .filter(|(logged, back)| *logged > 0.0 && *back > 0.0 && logged.is_finite() && back.is_finite())
+        .filter(|(logged, back)| {
+            *logged > 0.0 && *back > 0.0 && logged.is_finite() && back.is_finite()
+        })
         .map(|(logged, back)| (back / logged).ln())
         .collect();
     if logs.is_empty() {
@@ -233,7 +265,12 @@ pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
         let half = stats::t_quantile(0.975, n - 1.0) * sd / n.sqrt();
         (sd, Some(((mean - half).exp(), (mean + half).exp())))
     };
-    Some(ScaleEstimate { scale: mean.exp(), interval, sd_log, flights: logs.len() })
+    Some(ScaleEstimate {
+        scale: mean.exp(),
+        interval,
+        sd_log,
+        flights: logs.len(),
+    })
 }
 
 impl Draw {
@@ -243,8 +280,14 @@ impl Draw {
         let correct = |b: Bounded| {
             let value = b.value * scale.scale;
             let u = 2.0 * scale.relative_u() * value;
-            let gap = b.high.map(|h| ((h - b.value) - (b.value - b.low)).max(0.0) * scale.scale);
-            Bounded { value, low: (value - u).max(0.0), high: gap.map(|g| value + u + g) }
+            let gap = b
+                .high
+                .map(|h| ((h - b.value) - (b.value - b.low)).max(0.0) * scale.scale);
+            Bounded {
+                value,
+                low: (value - u).max(0.0),
+                high: gap.map(|g| value + u + g),
+            }
         };
         Self {
             charge_mah: correct(self.charge_mah),

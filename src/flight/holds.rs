@@ -25,7 +25,13 @@ pub struct HoldRules {
 
 impl Default for HoldRules {
     fn default() -> Self {
-        Self { min_s: 1.5, max_s: 3.0, throttle_band: 0.02, current_scatter: 0.08, current_drift: 0.20 }
+        Self {
+            min_s: 1.5,
+            max_s: 3.0,
+            throttle_band: 0.02,
+            current_scatter: 0.08,
+            current_drift: 0.20,
+        }
     }
 }
 
@@ -73,7 +79,12 @@ pub fn holds(
                 continue;
             }
             let pieces = (length / rules.max_s).ceil().max(1.0);
-            let pieces = if length / pieces < rules.min_s { pieces - 1.0 } else { pieces }.max(1.0);
+            let pieces = if length / pieces < rules.min_s {
+                pieces - 1.0
+            } else {
+                pieces
+            }
+            .max(1.0);
             for n in 0..pieces as usize {
                 let a = start + (end - start) * n as f64 / pieces;
                 let b = start + (end - start) * (n + 1) as f64 / pieces;
@@ -96,7 +107,11 @@ fn smoothed(track: &Track) -> Vec<f64> {
         .enumerate()
         .map(|(i, &t)| {
             let (_, near) = track.part(t - 0.25, t + 0.25);
-            if near.len() >= 3 { stats::median(near) } else { track.value[i] }
+            if near.len() >= 3 {
+                stats::median(near)
+            } else {
+                track.value[i]
+            }
         })
         .collect()
 }
@@ -148,8 +163,11 @@ impl Channels {
         if let (true, Some((wn, we)), Some((n, e))) =
             (airspeed.is_empty(), wind, ground_velocity(log))
         {
-            let through_air: Vec<f64> =
-                n.iter().zip(&e).map(|(n, e)| (n - wn).hypot(e - we)).collect();
+            let through_air: Vec<f64> = n
+                .iter()
+                .zip(&e)
+                .map(|(n, e)| (n - wn).hypot(e - we))
+                .collect();
             airspeed = tracks_of(log, &through_air);
         }
         Self {
@@ -176,8 +194,8 @@ impl Channels {
         let current_a = mean(&self.current, from, to);
         let voltage_v = mean(&self.voltage, from, to);
         // Where the two were never sampled in one row, the product of means: both are steady.
-        let power_w = mean(&self.power, from, to)
-            .or_else(|| voltage_v.zip(current_a).map(|(v, i)| v * i));
+        let power_w =
+            mean(&self.power, from, to).or_else(|| voltage_v.zip(current_a).map(|(v, i)| v * i));
         Some(Hold {
             start_s: from,
             end_s: to,
@@ -203,10 +221,17 @@ fn is_steady(current: &[Track], from: f64, to: f64, rules: &HoldRules) -> bool {
     }
     let (mt, mv) = (stats::mean(time), stats::mean(value));
     let sxx: f64 = time.iter().map(|t| (t - mt).powi(2)).sum();
-    let sxy: f64 = time.iter().zip(value).map(|(t, v)| (t - mt) * (v - mv)).sum();
+    let sxy: f64 = time
+        .iter()
+        .zip(value)
+        .map(|(t, v)| (t - mt) * (v - mv))
+        .sum();
     let slope = sxy / sxx;
-    let rest: Vec<f64> =
-        time.iter().zip(value).map(|(t, v)| v - mv - slope * (t - mt)).collect();
+    let rest: Vec<f64> = time
+        .iter()
+        .zip(value)
+        .map(|(t, v)| v - mv - slope * (t - mt))
+        .collect();
     let size = mv.abs().max(1.0); // below 1 A the sensor's own noise decides
     stats::sd(&rest) <= rules.current_scatter * size
         && (slope * (to - from)).abs() <= rules.current_drift * size

@@ -59,7 +59,10 @@ impl Phases {
 
     /// Airborne time up to `t`, s.
     pub fn airborne_until(&self, t: f64) -> f64 {
-        self.airborne.iter().map(|(a, b)| (b.min(t) - a).max(0.0)).sum()
+        self.airborne
+            .iter()
+            .map(|(a, b)| (b.min(t) - a).max(0.0))
+            .sum()
     }
 }
 
@@ -115,13 +118,20 @@ pub fn phases(log: &Log, stall_speed_m_s: Option<f64>) -> (Option<Phases>, Vec<F
         if height.is_some() {
             channels.push(Channel::Height);
         }
-        let how = if stall_speed_m_s.is_some() { "0.8 of the stall speed" } else { "0.3 of cruise" };
+        let how = if stall_speed_m_s.is_some() {
+            "0.8 of the stall speed"
+        } else {
+            "0.3 of cruise"
+        };
         (spans, format!("airborne above {threshold:.1} m/s ({how})"))
     } else if let Some(height) = &height {
         channels.push(Channel::Height);
         let mut spans = above(height, CLEAR_OF_GROUND_M);
         join_short_stops(&mut spans, Some(height));
-        (spans, format!("airborne above {CLEAR_OF_GROUND_M} m over the start"))
+        (
+            spans,
+            format!("airborne above {CLEAR_OF_GROUND_M} m over the start"),
+        )
     } else {
         let works = [(Channel::Throttle, 1.0), (Channel::Current, f64::NAN)]
             .into_iter()
@@ -132,21 +142,43 @@ pub fn phases(log: &Log, stall_speed_m_s: Option<f64>) -> (Option<Phases>, Vec<F
         let Some((channel, tracks, full)) = works else {
             return refuse("there is no speed, height, throttle or current in it");
         };
-        let peak = tracks.iter().flat_map(|t| &t.value).fold(0.0_f64, |a, &b| a.max(b));
+        let peak = tracks
+            .iter()
+            .flat_map(|t| &t.value)
+            .fold(0.0_f64, |a, &b| a.max(b));
         let full = if full.is_nan() { peak } else { full };
         channels.push(channel);
         let mut spans = above(&tracks, 0.15 * full);
         // A glide with the motor off is part of the flight; twenty seconds of it are a landing.
         join(&mut spans, |gap| gap.1 - gap.0 < 20.0);
-        (spans, "motor at work (throttle or current above 15 %); a run on the stand looks the same".to_owned())
+        (
+            spans,
+            "motor at work (throttle or current above 15 %); a run on the stand looks the same"
+                .to_owned(),
+        )
     };
-    let airborne: Vec<(f64, f64)> =
-        airborne.into_iter().filter(|(a, b)| b - a >= SHORTEST_FLIGHT_S).collect();
+    let airborne: Vec<(f64, f64)> = airborne
+        .into_iter()
+        .filter(|(a, b)| b - a >= SHORTEST_FLIGHT_S)
+        .collect();
     if airborne.is_empty() {
         return refuse("no stretch of five seconds looks like flight");
     }
-    let spans = name_spans(log, &airborne, speed.as_ref().map(|s| s.0.as_slice()), height.as_deref());
-    (Some(Phases { spans, airborne, channels, basis }), Vec::new())
+    let spans = name_spans(
+        log,
+        &airborne,
+        speed.as_ref().map(|s| s.0.as_slice()),
+        height.as_deref(),
+    );
+    (
+        Some(Phases {
+            spans,
+            airborne,
+            channels,
+            basis,
+        }),
+        Vec::new(),
+    )
 }
 
 /// Height over where the model stood, by track; ground is the lowest tenth where speed is unknown,
@@ -161,11 +193,18 @@ fn height_over_ground(log: &Log, speed: Option<&[Track]>) -> Option<Vec<Track>> 
             .map(|(_, h)| *h)
             .collect()
     });
-    let all: Vec<f64> = height.iter().flat_map(|t| t.value.iter().copied()).collect();
+    let all: Vec<f64> = height
+        .iter()
+        .flat_map(|t| t.value.iter().copied())
+        .collect();
     if all.len() < 3 {
         return None;
     }
-    let ground = if standing.len() >= 3 { stats::median(&standing) } else { stats::quantile(&all, 0.05) };
+    let ground = if standing.len() >= 3 {
+        stats::median(&standing)
+    } else {
+        stats::quantile(&all, 0.05)
+    };
     for track in &mut height {
         track.value.iter_mut().for_each(|h| *h -= ground);
     }
@@ -173,12 +212,19 @@ fn height_over_ground(log: &Log, speed: Option<&[Track]>) -> Option<Vec<Track>> 
 }
 
 fn lift_off_speed(speed: &[Track], stall: Option<f64>) -> Option<f64> {
-    let moving: Vec<f64> =
-        speed.iter().flat_map(|t| &t.value).copied().filter(|v| *v > 3.0).collect();
+    let moving: Vec<f64> = speed
+        .iter()
+        .flat_map(|t| &t.value)
+        .copied()
+        .filter(|v| *v > 3.0)
+        .collect();
     if moving.len() < 3 {
         return None;
     }
-    Some(stall.map_or_else(|| (0.3 * stats::quantile(&moving, 0.9)).max(4.0), |v| 0.8 * v))
+    Some(stall.map_or_else(
+        || (0.3 * stats::quantile(&moving, 0.9)).max(4.0),
+        |v| 0.8 * v,
+    ))
 }
 
 /// Spans in which the tracks lie above `level`, ends interpolated.
@@ -240,13 +286,19 @@ fn name_spans(
     let mut spans = Vec::new();
     let mut push = |phase, start_s: f64, end_s: f64| {
         if end_s > start_s {
-            spans.push(PhaseSpan { phase, start_s, end_s });
+            spans.push(PhaseSpan {
+                phase,
+                start_s,
+                end_s,
+            });
         }
     };
     let mut cursor = first;
     for (n, &(up, down)) in airborne.iter().enumerate() {
         let next = airborne.get(n + 1).map_or(last, |s| s.0);
-        let rolls = speed.map_or(up, |s| last_below(s, STANDS_M_S, cursor, up).unwrap_or(cursor));
+        let rolls = speed.map_or(up, |s| {
+            last_below(s, STANDS_M_S, cursor, up).unwrap_or(cursor)
+        });
         let climbed = height
             .and_then(|h| first_above(h, LOW_M, up, down))
             .unwrap_or(up + WITHOUT_HEIGHT_S)
@@ -255,7 +307,9 @@ fn name_spans(
             .and_then(|h| last_above(h, LOW_M, climbed, down))
             .unwrap_or(down - WITHOUT_HEIGHT_S)
             .max(climbed);
-        let stands = speed.map_or(down, |s| first_below(s, STANDS_M_S, down, next).unwrap_or(next));
+        let stands = speed.map_or(down, |s| {
+            first_below(s, STANDS_M_S, down, next).unwrap_or(next)
+        });
         push(Phase::Ground, cursor, rolls);
         push(Phase::TakeOff, rolls, climbed);
         push(Phase::Flight, climbed, low);
@@ -274,17 +328,25 @@ fn samples(tracks: &[Track], from: f64, to: f64) -> impl DoubleEndedIterator<Ite
 }
 
 fn last_below(tracks: &[Track], level: f64, from: f64, to: f64) -> Option<f64> {
-    samples(tracks, from, to).rfind(|(_, v)| *v < level).map(|(t, _)| t)
+    samples(tracks, from, to)
+        .rfind(|(_, v)| *v < level)
+        .map(|(t, _)| t)
 }
 
 fn first_below(tracks: &[Track], level: f64, from: f64, to: f64) -> Option<f64> {
-    samples(tracks, from, to).find(|(_, v)| *v < level).map(|(t, _)| t)
+    samples(tracks, from, to)
+        .find(|(_, v)| *v < level)
+        .map(|(t, _)| t)
 }
 
 fn first_above(tracks: &[Track], level: f64, from: f64, to: f64) -> Option<f64> {
-    samples(tracks, from, to).find(|(_, v)| *v > level).map(|(t, _)| t)
+    samples(tracks, from, to)
+        .find(|(_, v)| *v > level)
+        .map(|(t, _)| t)
 }
 
 fn last_above(tracks: &[Track], level: f64, from: f64, to: f64) -> Option<f64> {
-    samples(tracks, from, to).rfind(|(_, v)| *v > level).map(|(t, _)| t)
+    samples(tracks, from, to)
+        .rfind(|(_, v)| *v > level)
+        .map(|(t, _)| t)
 }

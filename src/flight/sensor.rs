@@ -12,7 +12,9 @@ pub enum CurrentSensor {
     /// A column that never leaves zero: a logger without its sensor. Treated as absent.
     AllZero,
     /// The reading stops at `at_a`: charge and power are lower bounds.
-    Saturated { at_a: f64 },
+    Saturated {
+        at_a: f64,
+    },
     Sound,
 }
 
@@ -25,7 +27,10 @@ impl CurrentSensor {
 /// Judges the current channel. `range_end_a` is the sensor's declared end, if any.
 pub fn current_sensor(log: &Log, range_end_a: Option<f64>) -> (CurrentSensor, Option<Finding>) {
     let all = tracks(log, Channel::Current);
-    let peak = all.iter().flat_map(|t| &t.value).fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+    let peak = all
+        .iter()
+        .flat_map(|t| &t.value)
+        .fold(f64::NEG_INFINITY, |a, &b| a.max(b));
     if all.is_empty() {
         return (CurrentSensor::Absent, None);
     }
@@ -47,7 +52,10 @@ pub fn current_sensor(log: &Log, range_end_a: Option<f64>) -> (CurrentSensor, Op
             "Charge, energy and peak current of this flight are lower bounds; use a sensor with a \
              greater range.",
         );
-        return (CurrentSensor::Saturated { at_a }, Some(finding.in_file(&log.file)));
+        return (
+            CurrentSensor::Saturated { at_a },
+            Some(finding.in_file(&log.file)),
+        );
     }
     (CurrentSensor::Sound, None)
 }
@@ -57,10 +65,10 @@ pub fn current_sensor(log: &Log, range_end_a: Option<f64>) -> (CurrentSensor, Op
 /// 20 % and 99 % of it fewer than one neighbouring pair in five is equal. A coarse display repeats
 /// everywhere and is not accused; its end must be declared.
 fn flat_top(all: &[Track], peak: f64) -> bool {
-    let (mut at_peak, mut run, mut longest) = (0, 0, 0);
+    let (mut at_peak, mut longest) = (0, 0);
     let (mut pairs, mut equal) = (0, 0);
     for track in all {
-        run = 0;
+        let mut run = 0;
         for (i, &v) in track.value.iter().enumerate() {
             if v == peak {
                 at_peak += 1;

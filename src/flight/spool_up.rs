@@ -27,7 +27,10 @@ const QUIET_AFTER_S: f64 = 2.0;
 
 /// Measures the lag on every clean throttle step. Finds a reversed throttle on the way.
 pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
-    let (throttle, current) = (tracks(log, Channel::Throttle), tracks(log, Channel::Current));
+    let (throttle, current) = (
+        tracks(log, Channel::Throttle),
+        tracks(log, Channel::Current),
+    );
     if throttle.is_empty() || current.iter().flat_map(|t| &t.value).all(|v| *v == 0.0) {
         return (None, Vec::new());
     }
@@ -35,7 +38,9 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
     let mut against = 0;
     for track in &throttle {
         for step in steps(track) {
-            let Some(current) = current.iter().find(|c| c.start() <= step.at && c.end() >= step.at)
+            let Some(current) = current
+                .iter()
+                .find(|c| c.start() <= step.at && c.end() >= step.at)
             else {
                 continue;
             };
@@ -66,7 +71,15 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
         (lag_s - half, lag_s + half)
     });
     let steps = lags.len();
-    (Some(SpoolUp { lag_s, interval_s, settle_s: stats::median(&settles), steps }), findings)
+    (
+        Some(SpoolUp {
+            lag_s,
+            interval_s,
+            settle_s: stats::median(&settles),
+            steps,
+        }),
+        findings,
+    )
 }
 
 /// The complaint about a throttle column that runs the wrong way.
@@ -80,9 +93,15 @@ pub(crate) fn reversed(log: &Log, against: usize, of: usize) -> Finding {
 }
 
 fn sampling_step(tracks: &[Track]) -> f64 {
-    let steps: Vec<f64> =
-        tracks.iter().flat_map(|t| t.time.windows(2).map(|w| w[1] - w[0])).collect();
-    if steps.is_empty() { 0.0 } else { stats::median(&steps) }
+    let steps: Vec<f64> = tracks
+        .iter()
+        .flat_map(|t| t.time.windows(2).map(|w| w[1] - w[0]))
+        .collect();
+    if steps.is_empty() {
+        0.0
+    } else {
+        stats::median(&steps)
+    }
 }
 
 struct Step {
@@ -110,7 +129,10 @@ fn steps(track: &Track) -> Vec<Step> {
     let mut i = 0;
     while i + 1 < time.len() {
         // Furthest sample within the step's time, but at least the next one (slow logs).
-        let j = time.partition_point(|&t| t <= time[i] + STEP_WITHIN_S).max(i + 2) - 1;
+        let j = time
+            .partition_point(|&t| t <= time[i] + STEP_WITHIN_S)
+            .max(i + 2)
+            - 1;
         let size = value[j] - value[i];
         if size.abs() < STEP {
             i += 1;
@@ -120,22 +142,28 @@ fn steps(track: &Track) -> Vec<Step> {
         let size = after - before;
         let near = |v: f64, to: f64| (v - to).abs() <= size.abs() / 3.0;
         let early = track.part(time[i] - QUIET_BEFORE_S, time[i]).1;
-        let clean_before = time[i] - QUIET_BEFORE_S >= track.start()
-            && early.iter().all(|&v| near(v, before));
+        let clean_before =
+            time[i] - QUIET_BEFORE_S >= track.start() && early.iter().all(|&v| near(v, before));
         let quiet_until = (j..time.len())
             .find(|&k| !near(value[k], after))
             .map_or(track.end(), |k| time[k - 1]);
         let half = before + 0.5 * size;
         let crossing = (i..j).find(|&k| (value[k] - half) * (value[k + 1] - half) <= 0.0);
-        if let (true, true, Some(k)) =
-            (clean_before && size.abs() >= STEP, quiet_until - time[j] >= 1.0, crossing)
-        {
+        if let (true, true, Some(k)) = (
+            clean_before && size.abs() >= STEP,
+            quiet_until - time[j] >= 1.0,
+            crossing,
+        ) {
             let at = if value[k + 1] == value[k] {
                 time[k]
             } else {
                 time[k] + (time[k + 1] - time[k]) * (half - value[k]) / (value[k + 1] - value[k])
             };
-            found.push(Step { at, size, quiet_until: quiet_until.min(at + QUIET_AFTER_S) });
+            found.push(Step {
+                at,
+                size,
+                quiet_until: quiet_until.min(at + QUIET_AFTER_S),
+            });
             i = j;
         } else {
             i += 1;
@@ -152,7 +180,11 @@ fn settled(track: &Track, j: usize) -> f64 {
 
 fn response(step: &Step, current: &Track) -> Option<Response> {
     let before = current.part(step.at - QUIET_BEFORE_S, step.at - 0.02).1;
-    let before = if before.is_empty() { current.at(step.at - QUIET_BEFORE_S)? } else { stats::median(before) };
+    let before = if before.is_empty() {
+        current.at(step.at - QUIET_BEFORE_S)?
+    } else {
+        stats::median(before)
+    };
     let late = current.part(step.at + 1.0, step.quiet_until).1;
     if late.is_empty() {
         return None;
@@ -168,16 +200,25 @@ fn response(step: &Step, current: &Track) -> Option<Response> {
     }
     let reaches = |share: f64| {
         let level = before + share * change;
-        let from = current.time.partition_point(|&t| t < step.at - QUIET_BEFORE_S);
+        let from = current
+            .time
+            .partition_point(|&t| t < step.at - QUIET_BEFORE_S);
         (from.max(1)..current.time.len())
             .take_while(|&k| current.time[k] <= step.quiet_until + 1e-9)
             .find(|&k| (current.value[k] - level) * change >= 0.0)
             .map(|k| {
                 let (v0, v1) = (current.value[k - 1], current.value[k]);
                 let (t0, t1) = (current.time[k - 1], current.time[k]);
-                let part = if v1 == v0 { 1.0 } else { ((level - v0) / (v1 - v0)).clamp(0.0, 1.0) };
+                let part = if v1 == v0 {
+                    1.0
+                } else {
+                    ((level - v0) / (v1 - v0)).clamp(0.0, 1.0)
+                };
                 t0 + (t1 - t0) * part - step.at
             })
     };
-    Some(Response::Follows(Delay { half_s: reaches(0.5)?, ninety_s: reaches(0.9)? }))
+    Some(Response::Follows(Delay {
+        half_s: reaches(0.5)?,
+        ninety_s: reaches(0.9)?,
+    }))
 }

@@ -25,7 +25,11 @@ impl Track {
 
     /// Length in s; 0 for a single sample.
     pub fn length(&self) -> f64 {
-        if self.time.is_empty() { 0.0 } else { self.end() - self.start() }
+        if self.time.is_empty() {
+            0.0
+        } else {
+            self.end() - self.start()
+        }
     }
 
     /// Linear between samples; `None` outside the track.
@@ -78,7 +82,8 @@ impl Track {
 /// A track ends at a break of the recording, and where the channel itself is silent for longer than
 /// ten of its own median steps and 1 s (the rule by which `Log::breaks` are found).
 pub fn tracks(log: &Log, channel: Channel) -> Vec<Track> {
-    log.get(channel).map_or_else(Vec::new, |series| tracks_of(log, series))
+    log.get(channel)
+        .map_or_else(Vec::new, |series| tracks_of(log, series))
 }
 
 /// As [`tracks`], for values made from the log's columns (same length as its time).
@@ -86,8 +91,15 @@ pub fn tracks_of(log: &Log, series: &[f64]) -> Vec<Track> {
     let rows: Vec<usize> = (0..log.len().min(series.len()))
         .filter(|&i| series[i].is_finite() && log.time[i].is_finite())
         .collect();
-    let steps: Vec<f64> = rows.windows(2).map(|w| log.time[w[1]] - log.time[w[0]]).collect();
-    let longest = if steps.is_empty() { 1.0 } else { (10.0 * stats::median(&steps)).max(1.0) };
+    let steps: Vec<f64> = rows
+        .windows(2)
+        .map(|w| log.time[w[1]] - log.time[w[0]])
+        .collect();
+    let longest = if steps.is_empty() {
+        1.0
+    } else {
+        (10.0 * stats::median(&steps)).max(1.0)
+    };
     let mut all: Vec<Track> = Vec::new();
     let mut previous: Option<usize> = None;
     for &row in &rows {
@@ -140,12 +152,19 @@ pub fn ground_speed(log: &Log) -> Option<Vec<f64>> {
 
 /// Velocity over ground (north, east), m/s: as logged, else from speed and course.
 pub fn ground_velocity(log: &Log) -> Option<(Vec<f64>, Vec<f64>)> {
-    if let (Some(north), Some(east)) =
-        (log.get(Channel::VelocityNorth), log.get(Channel::VelocityEast))
-    {
+    if let (Some(north), Some(east)) = (
+        log.get(Channel::VelocityNorth),
+        log.get(Channel::VelocityEast),
+    ) {
         return Some((north.clone(), east.clone()));
     }
     let speed = log.get(Channel::GroundSpeed)?;
     let course = log.get(Channel::Course)?;
-    Some(speed.iter().zip(course).map(|(v, c)| (v * c.cos(), v * c.sin())).unzip())
+    Some(
+        speed
+            .iter()
+            .zip(course)
+            .map(|(v, c)| (v * c.cos(), v * c.sin()))
+            .unzip(),
+    )
 }

@@ -1,5 +1,7 @@
 //! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
 
 pub mod model;
+pub mod uncertainty;
 
 pub use model::*;
+pub use uncertainty::{Source, Uncertain};

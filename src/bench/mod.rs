@@ -1,5 +1,6 @@
 //! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
 
+pub mod checks;
 pub mod model;
 pub mod uncertainty;
 

@@ -18,7 +18,10 @@ pub enum Source {
         channel: Channel,
     },
     /// Zero error: an instrument is zeroed anew for each run.
-    Zero { run: String, channel: Channel },
+    Zero {
+        run: String,
+        channel: Channel,
+    },
     /// Resolution and what a failed check added, of one reading.
     Reading {
         run: String,
@@ -26,10 +29,17 @@ pub enum Source {
         channel: Channel,
     },
     /// Scatter of repeats on one side.
-    Repeatability { power: String, channel: Channel },
-    Density { run: String },
+    Repeatability {
+        power: String,
+        channel: Channel,
+    },
+    Density {
+        run: String,
+    },
     /// Outlet area of one power system, or of all that declare the same one.
-    OutletArea { of: String },
+    OutletArea {
+        of: String,
+    },
     /// Exponent of a step to reference conditions; `power` is none for what defaults share.
     Exponent {
         of: StepOf,

@@ -73,7 +73,9 @@ impl PowerCurve {
             .step(self.reference_density_kg_m3, density)?;
         let factor = by_voltage * by_density;
         let value = current * factor;
-        let u = (u * factor).hypot(value * u_voltage).hypot(value * u_density);
+        let u = (u * factor)
+            .hypot(value * u_voltage)
+            .hypot(value * u_density);
         Some((value, u))
     }
 }

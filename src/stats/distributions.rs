@@ -63,7 +63,11 @@ pub fn t_quantile(p: f64, df: f64) -> f64 {
     // The smaller tail, so that no digits are lost next to 1.
     let tail = p.min(1.0 - p);
     if tail == 0.0 {
-        return if p < 0.5 { f64::NEG_INFINITY } else { f64::INFINITY };
+        return if p < 0.5 {
+            f64::NEG_INFINITY
+        } else {
+            f64::INFINITY
+        };
     }
     let upper_tail = |t: f64| 0.5 * t_two_sided_p(t, df);
     let mut high = 1.0;

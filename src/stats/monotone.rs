@@ -61,7 +61,11 @@ impl MonotoneCubic {
 fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     let n = x.len();
     let h: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
-    let secant: Vec<f64> = y.windows(2).zip(&h).map(|(w, h)| (w[1] - w[0]) / h).collect();
+    let secant: Vec<f64> = y
+        .windows(2)
+        .zip(&h)
+        .map(|(w, h)| (w[1] - w[0]) / h)
+        .collect();
     if n == 2 {
         return vec![secant[0]; 2];
     }

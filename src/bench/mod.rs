@@ -2,6 +2,7 @@
 
 pub mod checks;
 pub mod model;
+pub mod reference_conditions;
 pub mod uncertainty;
 
 pub use model::*;

@@ -2,3 +2,4 @@
 
 pub mod atmosphere;
 pub mod geodesy;
+pub mod power_curve;

@@ -2,6 +2,7 @@
 
 pub mod current_duration;
 pub mod energy;
+pub mod estimated_power;
 pub mod holds;
 pub mod loads;
 pub mod pack;
@@ -9,3 +10,4 @@ pub mod phases;
 pub mod sensor;
 pub mod spool_up;
 pub mod track;
+pub mod unloading;

@@ -7,6 +7,7 @@ pub mod holds;
 pub mod loads;
 pub mod pack;
 pub mod phases;
+pub mod rpm_alignment;
 pub mod sensor;
 pub mod spool_up;
 pub mod track;

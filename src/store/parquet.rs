@@ -69,6 +69,9 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.static_gains)?,
         one(&tables.current_duration)?,
         one(&tables.unloading)?,
+        one(&tables.unloading_by_speed)?,
+        one(&tables.estimate_errors)?,
+        one(&tables.rotor_alignment)?,
         one(&tables.strips)?,
         one(&tables.phases)?,
     ])

@@ -257,6 +257,53 @@ table! {
 }
 
 table! {
+    /// Unloading at full throttle against airspeed.
+    UnloadingSpeedRow = "unloading_by_speed" {
+        power: String = "",
+        /// Change of unloading per m/s.
+        slope_s_m: f64 = "s/m",
+        slope_low_s_m: Option<f64> = "s/m",
+        slope_high_s_m: Option<f64> = "s/m",
+        level_speed_m_s: Option<f64> = "m/s",
+        unloading_at_level_speed: Option<f64> = "1",
+        unloading_at_level_speed_low: Option<f64> = "1",
+        unloading_at_level_speed_high: Option<f64> = "1",
+        fastest_hold_m_s: f64 = "m/s",
+        holds: i64 = "1",
+        flights: i64 = "1",
+    }
+}
+
+table! {
+    /// Energy estimated without the current sensor over measured energy, less one, for each flight
+    /// left out in turn.
+    EstimateErrorRow = "estimate_errors" {
+        power: String = "",
+        flight: String = "",
+        relative_error: f64 = "1",
+    }
+}
+
+table! {
+    /// Bench (or tunnel) and flight held together by rotor speed, where no throttle was logged.
+    RotorAlignmentRow = "rotor_alignment" {
+        power: String = "",
+        flight: String = "",
+        bench: String = "",
+        angular_speed_rad_s: f64 = "rad/s",
+        airspeed_low_m_s: f64 = "m/s",
+        airspeed_high_m_s: f64 = "m/s",
+        flight_power_w: Option<f64> = "W",
+        flight_power_sd_w: Option<f64> = "W",
+        flight_readings: i64 = "1",
+        bench_power_w: Option<f64> = "W",
+        bench_power_sd_w: Option<f64> = "W",
+        bench_readings: i64 = "1",
+        ratio: Option<f64> = "1",
+    }
+}
+
+table! {
     /// A flight decimated for its strip picture (at most 1,200 points a flight).
     StripRow = "strips" {
         flight: String = "",
@@ -295,6 +342,9 @@ pub struct SeasonTables {
     pub static_gains: Vec<StaticGainRow>,
     pub current_duration: Vec<CurrentDurationRow>,
     pub unloading: Vec<UnloadingRow>,
+    pub unloading_by_speed: Vec<UnloadingSpeedRow>,
+    pub estimate_errors: Vec<EstimateErrorRow>,
+    pub rotor_alignment: Vec<RotorAlignmentRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
 }

@@ -18,8 +18,13 @@ const CURRENT_EXPONENT: f64 = 1.88;
 /// What the speeds are brought to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Condition {
-    SameTerminalVoltage { voltage_v: f64 },
-    SamePack { open_circuit_v: f64, resistance_ohm: f64 },
+    SameTerminalVoltage {
+        voltage_v: f64,
+    },
+    SamePack {
+        open_circuit_v: f64,
+        resistance_ohm: f64,
+    },
 }
 
 /// One flight's level top speed at a condition.
@@ -49,20 +54,34 @@ struct PassState {
 
 /// Reference conditions from the flights compared: means over flights, each system with the same
 /// weight. `None` without any voltage on any pass.
-pub fn conditions(evidence: &Evidence, powers: [&str; 2]) -> Option<(Condition, Option<Condition>)> {
+pub fn conditions(
+    evidence: &Evidence,
+    powers: [&str; 2],
+) -> Option<(Condition, Option<Condition>)> {
     let mean_of = |pick: fn(&FlightRow) -> Option<f64>| -> Option<f64> {
         let means: Vec<f64> = powers
             .iter()
-            .map(|p| evidence.flights_of(p).into_iter().filter_map(pick).collect::<Vec<_>>())
+            .map(|p| {
+                evidence
+                    .flights_of(p)
+                    .into_iter()
+                    .filter_map(pick)
+                    .collect::<Vec<_>>()
+            })
             .filter(|v| !v.is_empty())
             .map(|v| stats::mean(&v))
             .collect();
         (!means.is_empty()).then(|| stats::mean(&means))
     };
-    let terminal = Condition::SameTerminalVoltage { voltage_v: mean_of(|f| f.pass_voltage_v)? };
+    let terminal = Condition::SameTerminalVoltage {
+        voltage_v: mean_of(|f| f.pass_voltage_v)?,
+    };
     let pack = mean_of(|f| f.pass_open_circuit_v)
         .zip(mean_of(|f| f.pack_resistance_ohm))
-        .map(|(open_circuit_v, resistance_ohm)| Condition::SamePack { open_circuit_v, resistance_ohm });
+        .map(|(open_circuit_v, resistance_ohm)| Condition::SamePack {
+            open_circuit_v,
+            resistance_ohm,
+        });
     Some((terminal, pack))
 }
 
@@ -78,7 +97,9 @@ pub fn level_speeds<'a>(
         let (Some(power), Some(speed)) = (flight.power.as_deref(), flight.level_speed_m_s) else {
             continue;
         };
-        let Some(system) = powers.iter().position(|p| *p == power) else { continue };
+        let Some(system) = powers.iter().position(|p| *p == power) else {
+            continue;
+        };
         let own = own_state(flight);
         let state = own.or(states[system]);
         let mut relative_se = flight.level_speed_se_m_s.unwrap_or(0.0) / speed;
@@ -115,10 +136,14 @@ fn own_state(flight: &FlightRow) -> Option<PassState> {
 }
 
 fn mean_state(evidence: &Evidence, power: &str) -> Option<PassState> {
-    let states: Vec<PassState> =
-        evidence.flights_of(power).into_iter().filter_map(own_state).collect();
+    let states: Vec<PassState> = evidence
+        .flights_of(power)
+        .into_iter()
+        .filter_map(own_state)
+        .collect();
     let voltages: Vec<f64> = states.iter().map(|s| s.voltage_v).collect();
-    let mean = |pick: fn(&PassState) -> f64| stats::mean(&states.iter().map(pick).collect::<Vec<_>>());
+    let mean =
+        |pick: fn(&PassState) -> f64| stats::mean(&states.iter().map(pick).collect::<Vec<_>>());
     (!states.is_empty()).then(|| PassState {
         voltage_v: mean(|s| s.voltage_v),
         current_a: mean(|s| s.current_a),
@@ -138,7 +163,10 @@ fn mean_state(evidence: &Evidence, power: &str) -> Option<PassState> {
 fn terminal_voltage(condition: Condition, state: PassState) -> f64 {
     match condition {
         Condition::SameTerminalVoltage { voltage_v } => voltage_v,
-        Condition::SamePack { open_circuit_v, resistance_ohm } => {
+        Condition::SamePack {
+            open_circuit_v,
+            resistance_ohm,
+        } => {
             let current = |v: f64| state.current_a * (v / state.voltage_v).powf(CURRENT_EXPONENT);
             let (mut low, mut high) = (0.0, open_circuit_v);
             for _ in 0..60 {

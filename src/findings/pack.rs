@@ -91,8 +91,8 @@ fn resistance(flights: &[&FlightRow], answer: &mut Answer) {
                 "resistance_trend_per_flight".to_owned(),
                 Estimate::interval(
                     trend.slope / mean,
-                    trend.slope_low / mean,
-                    trend.slope_high / mean,
+                    trend.low / mean,
+                    trend.high / mean,
                     0.95,
                     "1",
                     "Theil-Sen slope over flights with this pack, as a fraction of the mean \

@@ -66,8 +66,10 @@ fn how() -> HowWeKnow {
 }
 
 fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
-    let measured: Vec<&&FlightRow> =
-        flights.iter().filter(|f| f.power_source == "measured").collect();
+    let measured: Vec<&&FlightRow> = flights
+        .iter()
+        .filter(|f| f.power_source == "measured")
+        .collect();
     let of = |pick: fn(&FlightRow) -> Option<f64>| -> Vec<f64> {
         measured.iter().filter_map(|f| pick(f)).collect()
     };
@@ -127,7 +129,9 @@ fn top_bin<'a>(evidence: &'a Evidence, power: &str) -> Option<&'a UnloadingRow> 
 }
 
 fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
-    let Some(row) = top_bin(evidence, power) else { return };
+    let Some(row) = top_bin(evidence, power) else {
+        return;
+    };
     answer.estimates.insert(
         "unloading_at_highest_throttle".to_owned(),
         Estimate {
@@ -149,8 +153,10 @@ fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
 
 fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
     let reserve = evidence.season.rules.reserve;
-    let times: Vec<(f64, bool)> =
-        flights.iter().filter_map(|f| Some((f.to_reserve_s?, f.reserve_reached))).collect();
+    let times: Vec<(f64, bool)> = flights
+        .iter()
+        .filter_map(|f| Some((f.to_reserve_s?, f.reserve_reached)))
+        .collect();
     let values: Vec<f64> = times.iter().map(|t| t.0).collect();
     let reached = times.iter().filter(|t| t.1).count();
     let method = "airborne time to the reserve, mean over flights, t interval; a flight landed \
@@ -158,7 +164,8 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
     if let Some(mean) = over_flights(&values, "s", method) {
         answer.estimates.insert(
             "mean_time_to_reserve".to_owned(),
-            mean.at("reserve", reserve.value, "1").count("reached in flight", reached),
+            mean.at("reserve", reserve.value, "1")
+                .count("reached in flight", reached),
         );
     }
     match crate::flight::duration::timer(&values) {
@@ -201,8 +208,9 @@ fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure>
         ),
         None => format!("Bench and flight current of {name} by throttle."),
     };
-    let mut figures: Vec<Figure> =
-        pictures::bench_against_flight(evidence, &[power], caption).into_iter().collect();
+    let mut figures: Vec<Figure> = pictures::bench_against_flight(evidence, &[power], caption)
+        .into_iter()
+        .collect();
     // The flight that shows most: longest record with current and position.
     let best = evidence
         .flights_of(power)
@@ -210,7 +218,9 @@ fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure>
         .filter(|f| evidence.tables.strips.iter().any(|s| s.flight == f.flight))
         .max_by(|a, b| {
             let rank = |f: &FlightRow| (f.has_current, f.has_position, f.has_throttle);
-            rank(a).cmp(&rank(b)).then(a.recorded_s.total_cmp(&b.recorded_s))
+            rank(a)
+                .cmp(&rank(b))
+                .then(a.recorded_s.total_cmp(&b.recorded_s))
         });
     if let Some(flight) = best {
         figures.extend(pictures::flight_strip(evidence, &flight.flight));
@@ -283,12 +293,19 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
                 counted(flights.len(), "flight")
             )
         };
-        answer.missing.push("A log with voltage and current.".to_owned());
-        answer.next.push("One flight with a logger that records voltage and current.".to_owned());
+        answer
+            .missing
+            .push("A log with voltage and current.".to_owned());
+        answer
+            .next
+            .push("One flight with a logger that records voltage and current.".to_owned());
         return;
     };
     answer.verdict = Verdict::Answered;
-    let mut sentence = format!("It draws {} on average in the air", with_interval(mean, 1.0, 0, " W"));
+    let mut sentence = format!(
+        "It draws {} on average in the air",
+        with_interval(mean, 1.0, 0, " W")
+    );
     if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
         sentence += &format!(
             "; at the highest throttle flown its current is {} of the bench's",
@@ -314,18 +331,32 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         }
         Some(_) => {
             sentence += "; no timer can be given, the flights differ too much";
-            answer.missing.push("Flights of a like kind: these differ too much for a timer.".to_owned());
+            answer
+                .missing
+                .push("Flights of a like kind: these differ too much for a timer.".to_owned());
         }
         None => {}
     }
     answer.sentence = sentence + ".";
-    answer.headline = ["mean_power_in_flight", "unloading_at_highest_throttle", "timer", "mean_time_to_reserve"]
-        .into_iter()
-        .filter(|k| answer.estimates.contains_key(*k))
-        .take(3)
-        .map(str::to_owned)
-        .collect();
-    if !evidence.tables.bench_curves.iter().any(|r| r.power == power) {
-        answer.missing.push(format!("A bench run of {power} over throttle, for the comparison."));
+    answer.headline = [
+        "mean_power_in_flight",
+        "unloading_at_highest_throttle",
+        "timer",
+        "mean_time_to_reserve",
+    ]
+    .into_iter()
+    .filter(|k| answer.estimates.contains_key(*k))
+    .take(3)
+    .map(str::to_owned)
+    .collect();
+    if !evidence
+        .tables
+        .bench_curves
+        .iter()
+        .any(|r| r.power == power)
+    {
+        answer.missing.push(format!(
+            "A bench run of {power} over throttle, for the comparison."
+        ));
     }
 }

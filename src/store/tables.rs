@@ -54,6 +54,8 @@ table! {
         level_speed_m_s: Option<f64> = "m/s",
         /// Standard error within the flight, from the jackknife over passes.
         level_speed_se_m_s: Option<f64> = "m/s",
+        /// Error shared by all flights of the power system: the pooled time constant's.
+        level_speed_shared_error_m_s: Option<f64> = "m/s",
         level_speed_source: String = "",
         /// Mean terminal voltage over the passes.
         pass_voltage_v: Option<f64> = "V",

@@ -7,6 +7,7 @@ use crate::flight::holds::Hold;
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
+use crate::stats::jackknife::jackknife;
 
 /// A hold beside the bench.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -366,17 +367,12 @@ fn speed_slope(
             "Fly longer full-throttle straights.",
         ));
     }
-    let without: Option<Vec<(f64, f64, f64)>> =
-        ids.iter().map(|&n| line(&with_speed, Some(n))).collect();
-    let jackknife = |f: &dyn Fn((f64, f64, f64)) -> f64| -> Option<f64> {
-        let values: Vec<f64> = without.as_ref()?.iter().map(|l| f(*l)).collect();
-        let g = values.len() as f64;
-        if g < 2.0 {
-            return None;
-        }
-        let mean = stats::mean(&values);
-        let sum: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
-        Some(stats::t_quantile(0.975, g - 1.0) * ((g - 1.0) / g * sum).sqrt())
+    // Half-width at 95 %, flights as clusters.
+    let half = |f: &dyn Fn((f64, f64, f64)) -> f64| -> Option<f64> {
+        let out = jackknife(ids.len(), |out| {
+            line(&with_speed, out.map(|n| ids[n])).map(f)
+        })?;
+        Some(stats::t_quantile(0.975, ids.len() as f64 - 1.0) * out.se)
     };
     let relative_u = stats::mean(
         &with_speed
@@ -387,14 +383,13 @@ fn speed_slope(
     let at_level = reached.map(|l| k + slope * (l - v));
     Some(SpeedSlope {
         slope_s_m: slope,
-        slope_interval_s_m: jackknife(&|l| l.0).map(|h| (slope - h, slope + h)),
+        slope_interval_s_m: half(&|l| l.0).map(|h| (slope - h, slope + h)),
         centre: (v, k),
         fastest_m_s: fastest,
         level_speed_m_s: level,
         kappa_at_level_speed: at_level,
         kappa_at_level_speed_interval: reached.zip(at_level).and_then(|(level, value)| {
-            let half =
-                jackknife(&|(b, v, k)| k + b * (level - v))?.hypot(bench_half(value, relative_u));
+            let half = half(&|(b, v, k)| k + b * (level - v))?.hypot(bench_half(value, relative_u));
             Some((value - half, value + half))
         }),
         holds: with_speed.len(),

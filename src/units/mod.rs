@@ -8,7 +8,7 @@ mod parse;
 mod table;
 
 pub use nearest::nearest;
-pub use parse::{QuantityError, number, parse};
+pub use parse::{QuantityError, number, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};
 
 use serde::{Deserialize, Serialize};

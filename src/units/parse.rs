@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Quantity, find, guess, nearest, words};
+use super::{Quantity, Unit, find, guess, nearest, words};
 
 /// Why a quantity could not be read.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,7 +45,10 @@ pub fn number(text: &str) -> Option<Result<f64, QuantityError>> {
         return None;
     }
     let value = plain(&format!("{whole}.{rest}"))?;
-    let zero = whole.trim_start_matches(['-', '+']).chars().all(|c| c == '0');
+    let zero = whole
+        .trim_start_matches(['-', '+'])
+        .chars()
+        .all(|c| c == '0');
     Some(if digits == 3 && !zero {
         Err(QuantityError::Ambiguous {
             text: text.to_owned(),
@@ -67,6 +70,17 @@ fn finite(value: f64, text: &str) -> Result<f64, QuantityError> {
 
 /// Reads a number with a unit of `quantity` into SI. A ratio may stand without a unit (`0.02`).
 pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
+    let (raw, unit) = split(text, quantity)?;
+    Ok(unit.map_or(raw, |unit| unit.to_si(raw)))
+}
+
+/// Like [`parse`], for a difference of two values: a step of 1 °C is 1 K.
+pub fn parse_difference(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
+    let (raw, unit) = split(text, quantity)?;
+    Ok(unit.map_or(raw, |unit| raw * unit.factor))
+}
+
+fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>), QuantityError> {
     let text = text.trim();
     let split = text
         .char_indices()
@@ -83,7 +97,7 @@ pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
     })??;
     if word.is_empty() {
         return if quantity == Quantity::Ratio {
-            Ok(raw)
+            Ok((raw, None))
         } else {
             Err(QuantityError::NoUnit {
                 number: raw,
@@ -92,7 +106,7 @@ pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
         };
     }
     if let Some(unit) = find(word, quantity) {
-        return Ok(unit.to_si(raw));
+        return Ok((raw, Some(unit)));
     }
     let mut is: Vec<Quantity> = guess(word).iter().map(|u| u.quantity).collect();
     is.dedup();
@@ -170,6 +184,10 @@ impl QuantityError {
             }
             Self::NotFinite { .. } => return "a finite number".to_owned(),
         };
-        format!("{} in {}", quantity.with_article(), words(quantity).join(", "))
+        format!(
+            "{} in {}",
+            quantity.with_article(),
+            words(quantity).join(", ")
+        )
     }
 }

@@ -234,10 +234,7 @@ pub fn guess(word: &str) -> Vec<&'static Unit> {
     if !exact.is_empty() {
         return exact;
     }
-    UNITS
-        .iter()
-        .filter(|u| same_word(u, word))
-        .collect()
+    UNITS.iter().filter(|u| same_word(u, word)).collect()
 }
 
 /// The words for units of `quantity`, for messages.

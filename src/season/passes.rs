@@ -23,7 +23,7 @@ const COLUMNS: &[Column] = &[
     Column::number("run-up", &["runupdistance", "anlauf"], bounds::RUN_UP),
     Column::number(
         "run-up time",
-        &["runuptime", "runupseconds"],
+        &["runup", "runuptime", "runupseconds", "anlauf"],
         bounds::RUN_UP_TIME,
     ),
     Column::number(

@@ -104,7 +104,8 @@ impl<'a> Sheet<'a> {
             }
         }
         let comma = |cell: &Cell| {
-            cell.text.contains(',') && matches!(units::number(&digits(&cell.text)), Some(Ok(_)))
+            let (digits, _) = units::number_and_unit(&cell.text);
+            digits.contains(',') && matches!(units::number(digits), Some(Ok(_)))
         };
         sheet.decimal_comma = sheet
             .columns
@@ -156,7 +157,8 @@ impl<'a> Sheet<'a> {
         let mut heads = Vec::new();
         for cell in cells {
             let (words, unit) = split_unit(&cell.text);
-            let found = find(self.columns, &words).or_else(|| find(self.columns, &cell.text));
+            let found = find(self.columns, &words, unit.as_deref())
+                .or_else(|| find(self.columns, &cell.text, None));
             let Some(column) = found else {
                 if !cell.text.is_empty() {
                     let words = || self.columns.iter().map(|c| c.word);
@@ -245,12 +247,15 @@ impl<'a> Sheet<'a> {
         let bound = column.bound?;
         let cell = self.rows.get(index)?.cell(word)?;
         let (mut text, span) = (cell.text.clone(), cell.span.clone());
-        let number = digits(&text);
-        let decimal = self.decimal_comma || self.delimiter == b'\t';
-        if decimal && let Some(Err(QuantityError::Ambiguous { .. })) = units::number(&number) {
+        let (digits, written) = units::number_and_unit(&text);
+        let bare = written.is_empty();
+        let open = matches!(
+            units::number(digits),
+            Some(Err(QuantityError::Ambiguous { .. }))
+        );
+        if open && (self.decimal_comma || self.delimiter == b'\t') {
             text = text.replacen(',', ".", 1);
         }
-        let bare = number.len() == text.len();
         let unit = self
             .units
             .get(word)
@@ -264,8 +269,7 @@ impl<'a> Sheet<'a> {
         match units::parse(&text, bound.quantity) {
             Ok(value) if bound.holds(value) => Some(value),
             Ok(_) => {
-                let raw = units::number(&digits(&text)).and_then(Result::ok);
-                let other = raw.and_then(|raw| bound.other_unit(raw));
+                let other = bound.other_unit(&text);
                 let to_do = match other {
                     Some(other) => format!("Is it '{other}'? Correct the value or its unit."),
                     None => "Correct the value or its unit.".to_owned(),
@@ -289,13 +293,6 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// The number at the start of a cell.
-fn digits(text: &str) -> String {
-    text.chars()
-        .take_while(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'))
-        .collect()
-}
-
 /// The delimiter that makes most known words of the header; of equals the one that cuts most.
 fn delimiter(header: &str, columns: &[Column]) -> u8 {
     let score = |delimiter: u8| {
@@ -304,7 +301,8 @@ fn delimiter(header: &str, columns: &[Column]) -> u8 {
             .clone()
             .filter(|field| {
                 let field = field.trim_matches([' ', '"']);
-                find(columns, &split_unit(field).0).is_some() || find(columns, field).is_some()
+                find(columns, &split_unit(field).0, None).is_some()
+                    || find(columns, field, None).is_some()
             })
             .count();
         (known, fields.count())
@@ -316,11 +314,19 @@ fn delimiter(header: &str, columns: &[Column]) -> u8 {
         .unwrap_or(&b',')
 }
 
-fn find<'c>(columns: &'c [Column], words: &str) -> Option<&'c Column> {
+/// The column that a header's words name. Of two with the same words (a run-up in metres or in
+/// seconds) the one that its unit fits.
+fn find<'c>(columns: &'c [Column], words: &str, unit: Option<&str>) -> Option<&'c Column> {
     let folded = fold(words);
-    columns
-        .iter()
-        .find(|c| fold(c.word) == folded || c.others.contains(&folded.as_str()))
+    let named = |c: &&Column| fold(c.word) == folded || c.others.contains(&folded.as_str());
+    let fits = |c: &&Column| {
+        let (Some(unit), Some(bound)) = (unit, c.bound) else {
+            return false;
+        };
+        units::find(unit, bound.quantity).is_some()
+    };
+    let mut all = columns.iter().filter(named);
+    all.clone().find(fits).or_else(|| all.next())
 }
 
 fn fold(words: &str) -> String {

@@ -189,7 +189,6 @@ impl<'t, 'a> Node<'t, 'a> {
     pub fn quantity(&self, cx: &mut Context, key: &str, bound: &Bound) -> Option<f64> {
         let value = self.get(key)?;
         let span = value.span();
-        let ratio = bound.quantity == units::Quantity::Ratio;
         let text = match value.get_ref() {
             DeValue::String(text) => text.trim().to_owned(),
             other => match as_number(other) {
@@ -208,8 +207,7 @@ impl<'t, 'a> Node<'t, 'a> {
         };
         match parsed {
             Ok(si) => {
-                let number = leading_number(&text).filter(|_| !ratio || !text.ends_with('%'));
-                let other = number.and_then(|n| bound.other_unit(n));
+                let other = bound.other_unit(&text);
                 let range = (bound.low, bound.high);
                 self.checked(cx, key, si, range, bound.words, other, &span)
             }
@@ -372,13 +370,6 @@ pub(super) fn type_of(value: &DeValue) -> &'static str {
         DeValue::Array(_) => "a list",
         DeValue::Table(_) => "a section",
     }
-}
-
-fn leading_number(text: &str) -> Option<f64> {
-    let end = text
-        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')))
-        .unwrap_or(text.len());
-    units::number(&text[..end])?.ok()
 }
 
 pub(super) fn did_you_mean(word: Option<&str>, otherwise: &str) -> String {

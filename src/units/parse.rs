@@ -68,6 +68,20 @@ fn finite(value: f64, text: &str) -> Result<f64, QuantityError> {
     }
 }
 
+/// The number at the start of a text, and what follows it, as texts.
+pub fn number_and_unit(text: &str) -> (&str, &str) {
+    let text = text.trim();
+    let end = text
+        .char_indices()
+        .find(|&(i, c)| {
+            let exponent = matches!(c, 'e' | 'E')
+                && text[i + 1..].starts_with(|n: char| n.is_ascii_digit() || n == '-' || n == '+');
+            !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+') || exponent)
+        })
+        .map_or(text.len(), |(i, _)| i);
+    (text[..end].trim(), text[end..].trim())
+}
+
 /// Reads a number with a unit of `quantity` into SI. A ratio may stand without a unit (`0.02`).
 pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
     let (raw, unit) = split(text, quantity)?;
@@ -81,16 +95,7 @@ pub fn parse_difference(text: &str, quantity: Quantity) -> Result<f64, QuantityE
 }
 
 fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>), QuantityError> {
-    let text = text.trim();
-    let split = text
-        .char_indices()
-        .find(|&(i, c)| {
-            let exponent = matches!(c, 'e' | 'E')
-                && text[i + 1..].starts_with(|n: char| n.is_ascii_digit() || n == '-' || n == '+');
-            !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+') || exponent)
-        })
-        .map_or(text.len(), |(i, _)| i);
-    let (digits, word) = (text[..split].trim(), text[split..].trim());
+    let (digits, word) = number_and_unit(text);
     let raw = number(digits).ok_or_else(|| QuantityError::NoNumber {
         text: text.to_owned(),
         quantity,

@@ -657,22 +657,41 @@ fn duplicates_are_findings() {
 fn a_syntax_error_has_line_column_and_caret() {
     let loaded = toml_only("title = \"x\"\n[power.stock]\nfan_diameter = 70 mm\n");
     assert!(loaded.season.is_none());
+    assert_eq!(places(&loaded.findings), ["toml-syntax:3:16"]);
     let finding = &loaded.findings[0];
-    assert_eq!(places(&loaded.findings)[0], "toml-syntax:3:19");
-    assert_eq!(
-        finding
-            .excerpt
-            .as_deref()
-            .unwrap()
-            .lines()
-            .collect::<Vec<_>>(),
-        [
-            "  |",
-            "3 | fan_diameter = 70 mm",
-            "  |                   ^^"
-        ]
+    assert!(
+        finding.to_do.contains("fan_diameter = \"70 mm\""),
+        "{finding}"
     );
-    assert!(toml_only("[airframe.a]\n[airframe.a]\n").season.is_none());
+    let excerpt = "  |\n3 | fan_diameter = 70 mm\n  |                ^^^^^";
+    assert_eq!(finding.excerpt.as_deref(), Some(excerpt));
+}
+
+#[test]
+fn every_syntax_error_is_told_with_what_to_write() {
+    let told = |text: &str| {
+        let loaded = toml_only(text);
+        assert!(loaded.season.is_none(), "{text}");
+        let to_do = loaded.findings.iter().map(|f| f.to_do.clone());
+        (
+            places(&loaded.findings),
+            to_do.collect::<Vec<_>>().join("\n"),
+        )
+    };
+    let (places, to_do) = told("a = 14 %\nb = 33 cm2 # nozzle\n");
+    assert_eq!(places, ["toml-syntax:1:5", "toml-syntax:2:5"]);
+    assert!(
+        to_do.contains("a = \"14 %\"") && to_do.contains("b = \"33 cm2\""),
+        "{to_do}"
+    );
+    let (places, to_do) = told("span = 0,98 m");
+    assert_eq!(places, ["toml-syntax:1:9"]);
+    assert!(to_do.contains("span = \"0,98 m\""), "{to_do}");
+    assert!(told("date = 12.4.2025").1.contains("date = \"12.4.2025\""));
+    let (places, to_do) = told("[airframe.a]\n[airframe.a]\n");
+    assert_eq!(places, ["toml-syntax:2:11"]);
+    assert!(to_do.contains("only once"), "{to_do}");
+    assert_eq!(told("title = \"x\n").0, ["toml-syntax:1:11"]);
 }
 
 #[test]

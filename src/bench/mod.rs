@@ -1,9 +1,14 @@
 //! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
 
 pub mod checks;
+pub mod curve;
+pub mod gain;
 pub mod model;
 pub mod reference_conditions;
+pub mod repeats;
 pub mod uncertainty;
 
+pub use curve::{FullThrottle, PowerSystemCurve, ReferencePoint, ThrustCurve, curve};
+pub use gain::{GainConditions, StaticGain, correlation, exhaust_pair, static_gains};
 pub use model::*;
 pub use uncertainty::{Source, Uncertain};

@@ -2,6 +2,7 @@
 //! aside, and says so; none passes in silence.
 
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
+use crate::bench::supply::supply_limit;
 use crate::bench::uncertainty::{Source, Uncertain, channel_word, rectangular, resolution};
 use crate::ingest::Channel;
 use crate::season::{Declared, Finding};
@@ -14,10 +15,6 @@ pub const EFFICIENCY_LIMIT: f64 = 0.75;
 const AVERAGING_ALLOWANCE: f64 = 0.01;
 /// Coverage factor of a comparison (about 95 %).
 const COVERAGE: f64 = 2.0;
-/// Voltage this much below what the pack's sag implies counts as a supply at its current limit.
-const SAG_LIMIT: f64 = 0.05;
-/// Currents within this fraction of the largest count as a plateau.
-const PLATEAU: f64 = 0.03;
 
 /// Outlet area with its uncertainty: a declared one within 3 %, the default (swept area less the
 /// hub) within 15 % of the true outlet (common practice, no source).
@@ -293,86 +290,6 @@ fn efficiency(
             },
         });
     }
-}
-
-/// A supply at its current limit: the voltage falls off the sag line while the current stands.
-fn supply_limit(points: &[BenchPoint], checks: &mut Vec<Check>) {
-    let pairs: Vec<(u32, f64, f64)> = points
-        .iter()
-        .filter_map(|p| {
-            let (v, i) = (p.exact(Channel::Voltage)?, p.exact(Channel::Current)?);
-            Some((p.line, i.value, v.value))
-        })
-        .collect();
-    let largest = pairs.iter().map(|p| p.1).fold(0.0, f64::max);
-    let below: Vec<&(u32, f64, f64)> = pairs
-        .iter()
-        .filter(|p| p.1 < (1.0 - PLATEAU) * largest)
-        .collect();
-    let Some((at_rest, per_ampere)) = line(&below) else {
-        return;
-    };
-    for (lineno, current, voltage) in &pairs {
-        let expected = at_rest + per_ampere * current;
-        if *current < (1.0 - PLATEAU) * largest || *voltage >= (1.0 - SAG_LIMIT) * expected {
-            continue;
-        }
-        checks.push(Check {
-            code: "supply-limit".to_owned(),
-            line: *lineno,
-            passed: false,
-            what: format!(
-                "{voltage:.2} V where the sag of the other points implies {expected:.2} V, at \
-                 {current:.2} A: the supply is at its current limit"
-            ),
-            action: "kept as a pair of volts and amps; brought to the reference by its own voltage"
-                .to_owned(),
-        });
-    }
-}
-
-/// Least-squares line of voltage over current; none below three points.
-fn line(points: &[&(u32, f64, f64)]) -> Option<(f64, f64)> {
-    if points.len() < 3 {
-        return None;
-    }
-    let n = points.len() as f64;
-    let (mx, my) = (
-        points.iter().map(|p| p.1).sum::<f64>() / n,
-        points.iter().map(|p| p.2).sum::<f64>() / n,
-    );
-    let sxx: f64 = points.iter().map(|p| (p.1 - mx).powi(2)).sum();
-    let sxy: f64 = points.iter().map(|p| (p.1 - mx) * (p.2 - my)).sum();
-    let slope = sxy / sxx;
-    slope.is_finite().then(|| (my - slope * mx, slope))
-}
-
-/// Sets aside points whose volts, amps and thrust repeat the point before to the last digit while
-/// the throttle rises: a stuck reading. Returns their lines.
-pub fn take_out_stuck(points: &mut Vec<BenchPoint>) -> Vec<u32> {
-    let same = |a: &BenchPoint, b: &BenchPoint| {
-        let pair = |channel| match (a.readings.get(&channel), b.readings.get(&channel)) {
-            (Some(x), Some(y)) => Some(x.value == y.value),
-            (None, None) => None,
-            _ => Some(false),
-        };
-        let compared: Vec<bool> = [Channel::Voltage, Channel::Current, Channel::Thrust]
-            .into_iter()
-            .filter_map(pair)
-            .collect();
-        let risen = match (a.throttle, b.throttle) {
-            (Some(a), Some(b)) => b > a + 0.005,
-            _ => false,
-        };
-        risen && compared.len() >= 2 && compared.iter().all(|c| *c)
-    };
-    let stuck: Vec<u32> = points
-        .windows(2)
-        .filter(|w| same(&w[0], &w[1]))
-        .map(|w| w[1].line)
-        .collect();
-    points.retain(|p| !stuck.contains(&p.line));
-    stuck
 }
 
 /// Exhaust ratio of two systems against the root of their thrust ratio: w ~ sqrt(T/(rho·A)).

@@ -6,6 +6,8 @@ pub mod gain;
 pub mod model;
 pub mod reference_conditions;
 pub mod repeats;
+mod side;
+mod supply;
 pub mod uncertainty;
 
 pub use curve::{FullThrottle, PowerSystemCurve, ReferencePoint, ThrustCurve, curve};

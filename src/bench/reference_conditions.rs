@@ -12,8 +12,8 @@ use crate::ingest::Channel;
 use crate::physics::power_curve::{CURRENT_EXPONENT_SLOPE, Exponent};
 use crate::season::Power;
 
-/// Voltages that differ by less are no sweep.
-const SWEEP: f64 = 1.05;
+/// Voltages at equal throttle that differ by less are no sweep.
+pub const SWEEP: f64 = 1.05;
 /// Exponents are fitted at and above this throttle.
 const FIT_FROM: f64 = 0.75;
 /// Throttles closer than this are equal.

@@ -4,9 +4,9 @@
 use std::collections::BTreeMap;
 
 use crate::bench::curve::{FullThrottle, PowerSystemCurve};
-use crate::bench::gain::bring;
 use crate::bench::model::Censor;
 use crate::bench::reference_conditions::Origin;
+use crate::bench::side::bring;
 use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
 

@@ -46,7 +46,6 @@ pub enum Source {
         power: Option<String>,
     },
     PackResistance,
-    OpenCircuitVoltage,
 }
 
 /// Which exponent.

@@ -3,9 +3,11 @@
 
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
 use crate::bench::supply::supply_limit;
-use crate::bench::uncertainty::{Source, Uncertain, channel_word, rectangular, resolution};
+use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
+use crate::physics::momentum::{static_jet_power, static_jet_speed};
 use crate::season::{Declared, Finding};
+use crate::stats::gum::{rectangular, resolution};
 
 /// Overall efficiency, jet power over electrical power, that motor, controller and fan together do
 /// not pass: about 0.9 x 0.97 x 0.85 (common practice, no source).
@@ -46,11 +48,6 @@ pub fn density(density: Declared, run: &str) -> Uncertain {
     )
 }
 
-/// Jet speed that a static thrust implies, m/s: w = sqrt(T/(rho·A)) (momentum theory).
-pub fn jet_speed(thrust: f64, density: f64, area: f64) -> f64 {
-    (thrust / (density * area)).sqrt()
-}
-
 /// Runs every check on every point of `run` and tells the pilot once a run what failed.
 pub fn check_run(run: &mut BenchRun, area: Declared, peak_hold: bool) -> Vec<Finding> {
     let rho = density(run.density, &run.id);
@@ -81,7 +78,7 @@ fn range_end(point: &BenchPoint, checks: &mut Vec<Check>) {
             passed: false,
             what: format!(
                 "{} reads {bound} {:.4} (SI): the instrument's end",
-                channel_word(*channel),
+                channel.word(),
                 reading.value
             ),
             action: format!("used as a {side} bound, never averaged"),
@@ -176,7 +173,9 @@ fn exhaust_against_thrust(
         return;
     };
     let thrust = uncertain(thrust, run, point, Channel::Thrust);
-    let Some(jet) = Uncertain::apply(&[&thrust, rho, area], |x| jet_speed(x[0], x[1], x[2])) else {
+    let Some(jet) = Uncertain::apply(&[&thrust, rho, area], |x| {
+        static_jet_speed(x[0], x[1], x[2])
+    }) else {
         return;
     };
     let gap = exhaust.value - jet.value;
@@ -246,7 +245,7 @@ fn efficiency(
     let from_thrust = point.exact(Channel::Thrust).and_then(|t| {
         let thrust = uncertain(t, run, point, Channel::Thrust);
         Uncertain::apply(&[&thrust, rho, area, &power], |x| {
-            0.5 * x[0] * jet_speed(x[0], x[1], x[2]) / x[3]
+            static_jet_power(x[0], x[1], x[2]) / x[3]
         })
     });
     // A bound at the range end bounds the efficiency from below: it can fail, too.
@@ -264,7 +263,7 @@ fn efficiency(
         (Channel::ExhaustSpeed, from_exhaust),
     ] {
         let Some(overall) = overall else { continue };
-        let word = channel_word(channel);
+        let word = channel.word();
         let least = overall.value - COVERAGE * overall.u();
         let passed = least <= EFFICIENCY_LIMIT;
         if !passed {

@@ -7,6 +7,7 @@ use crate::bench::uncertainty::{Source, StepOf, Uncertain};
 use crate::ingest::Channel;
 use crate::physics::power_curve::{Exponent, PowerCurve, between_knots};
 use crate::season::{Finding, Season};
+use crate::stats::pava::isotonic;
 
 /// What the runs of one power system show together.
 #[derive(Debug, Clone, PartialEq)]
@@ -256,7 +257,7 @@ fn knots(
     }
     let y: Vec<f64> = groups.iter().map(|g| g.1.value).collect();
     let weights: Vec<f64> = groups.iter().map(|g| g.2 as f64).collect();
-    let value = never_falling(&y, &weights);
+    let value = isotonic(&y, &weights)?;
     let mut throttle: Vec<f64> = groups.iter().map(|g| g.0).collect();
     // Full throttle is full throttle, however the stick's end was read.
     if let Some(last) = throttle.last_mut().filter(|u| **u > 1.0 - EQUAL_THROTTLE) {
@@ -275,28 +276,6 @@ fn knots(
         u,
         pooled,
     })
-}
-
-/// Weighted least-squares fit that never falls (pool adjacent violators).
-fn never_falling(y: &[f64], weights: &[f64]) -> Vec<f64> {
-    // (mean, weight, count)
-    let mut blocks: Vec<(f64, f64, usize)> = Vec::new();
-    for (y, w) in y.iter().zip(weights) {
-        blocks.push((*y, *w, 1));
-        while let [.., a, b] = blocks.as_slice() {
-            if a.0 <= b.0 {
-                break;
-            }
-            let weight = a.1 + b.1;
-            let merged = ((a.0 * a.1 + b.0 * b.1) / weight, weight, a.2 + b.2);
-            blocks.truncate(blocks.len() - 2);
-            blocks.push(merged);
-        }
-    }
-    blocks
-        .iter()
-        .flat_map(|b| std::iter::repeat_n(b.0, b.2))
-        .collect()
 }
 
 fn draw(found: &mut PowerSystemCurve) {

@@ -7,6 +7,7 @@ use crate::bench::model::{Censor, Check};
 use crate::bench::repeats::Repeats;
 use crate::bench::side::{Side, brought, measured, on_pack};
 use crate::bench::uncertainty::{Source, Uncertain};
+use crate::physics::momentum::figure_of_merit;
 use crate::season::Finding;
 use crate::stats::t_quantile;
 
@@ -303,7 +304,7 @@ fn value(quantity: &str, side: &Side, of: &PowerSystemCurve) -> Option<(Uncertai
                 side.density.as_ref()?,
                 &of.outlet_area,
             ];
-            Uncertain::apply(&inputs, |x| x[0].powf(1.5) / (x[1] * (x[2] * x[3]).sqrt())).map(exact)
+            Uncertain::apply(&inputs, |x| figure_of_merit(x[0], x[1], x[2], x[3])).map(exact)
         }
         _ => side.exhaust.clone(),
     }

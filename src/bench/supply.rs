@@ -2,6 +2,7 @@
 
 use crate::bench::model::{BenchPoint, Check};
 use crate::ingest::Channel;
+use crate::stats::theil_sen::theil_sen;
 
 /// Voltage this much below what the pack's sag implies counts as a supply at its current limit.
 const SAG_LIMIT: f64 = 0.05;
@@ -18,15 +19,16 @@ pub(super) fn supply_limit(points: &[BenchPoint], checks: &mut Vec<Check>) {
         })
         .collect();
     let largest = pairs.iter().map(|p| p.1).fold(0.0, f64::max);
-    let below: Vec<&(u32, f64, f64)> = pairs
+    let (x, y): (Vec<f64>, Vec<f64>) = pairs
         .iter()
         .filter(|p| p.1 < (1.0 - PLATEAU) * largest)
-        .collect();
-    let Some((at_rest, per_ampere)) = line(&below) else {
+        .map(|p| (p.1, p.2))
+        .unzip();
+    let Some(sag) = theil_sen(&x, &y, 0.95).filter(|_| x.len() >= 3) else {
         return;
     };
     for (lineno, current, voltage) in &pairs {
-        let expected = at_rest + per_ampere * current;
+        let expected = sag.intercept + sag.slope * current;
         if *current < (1.0 - PLATEAU) * largest || *voltage >= (1.0 - SAG_LIMIT) * expected {
             continue;
         }
@@ -42,22 +44,6 @@ pub(super) fn supply_limit(points: &[BenchPoint], checks: &mut Vec<Check>) {
                 .to_owned(),
         });
     }
-}
-
-/// Least-squares line of voltage over current; none below three points.
-fn line(points: &[&(u32, f64, f64)]) -> Option<(f64, f64)> {
-    if points.len() < 3 {
-        return None;
-    }
-    let n = points.len() as f64;
-    let (mx, my) = (
-        points.iter().map(|p| p.1).sum::<f64>() / n,
-        points.iter().map(|p| p.2).sum::<f64>() / n,
-    );
-    let sxx: f64 = points.iter().map(|p| (p.1 - mx).powi(2)).sum();
-    let sxy: f64 = points.iter().map(|p| (p.1 - mx) * (p.2 - my)).sum();
-    let slope = sxy / sxx;
-    slope.is_finite().then(|| (my - slope * mx, slope))
 }
 
 /// Sets aside points whose volts, amps and thrust repeat the point before to the last digit while

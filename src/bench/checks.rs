@@ -2,6 +2,7 @@
 //! aside, and says so; none passes in silence.
 
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
+use crate::bench::read::is_usual;
 use crate::bench::supply::supply_limit;
 use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
@@ -100,7 +101,10 @@ fn shown_power(point: &mut BenchPoint, peak_hold: bool, checks: &mut Vec<Check>)
         return;
     }
     let gap = p.value - product;
-    let one_meter = p.instrument == v.instrument && p.instrument == i.instrument;
+    let usual = |m: &Measured| m.instrument.as_deref().is_none_or(is_usual);
+    // Undeclared ones are taken for a watt meter.
+    let one_meter = (p.instrument == v.instrument && p.instrument == i.instrument)
+        || (usual(&p) && usual(&v) && usual(&i));
     // One meter forms its watts from its own volts and amps: their errors are in both sides.
     let tolerance = if one_meter {
         let u = p
@@ -314,7 +318,9 @@ pub fn check_pair(
         candidate_censor != Censor::Below && base_censor != Censor::Above,
         candidate_censor != Censor::Above && base_censor != Censor::Below,
     );
-    let passed = !(at_least && gap.value > tolerance) && !(at_most && -gap.value > tolerance);
+    let too_high = at_least && gap.value > tolerance;
+    let too_low = at_most && -gap.value > tolerance;
+    let passed = !too_high && !too_low;
     let bound = match (at_least, at_most) {
         (true, false) => "at least ",
         (false, true) => "at most ",

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use crate::bench::checks::check_run;
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Measured};
 use crate::bench::supply::take_out_stuck;
-use crate::bench::uncertainty::{default_accuracy, instrument_for};
 use crate::ingest::{
     AssignedColumn, Assignment, Cell, Channel, FileLedger, Purpose, Table, TableRead,
     assign_channels,
@@ -126,10 +125,15 @@ fn unusable(decl: &BenchDecl, why: &str) -> Finding {
     .in_file(&decl.file)
 }
 
+/// True for what the season assumes where no instrument is declared.
+pub(super) fn is_usual(instrument: &str) -> bool {
+    instrument.starts_with("usual:")
+}
+
 /// A column with the accuracy of what filled it.
 struct Column<'a> {
     assigned: &'a AssignedColumn,
-    instrument: Option<String>,
+    instrument: String,
     accuracy: Accuracy,
     /// SI; declared, else the finest step written in the column.
     resolution: f64,
@@ -147,26 +151,22 @@ fn columns<'a>(
         .columns
         .iter()
         .filter(|c| CHANNELS.contains(&c.channel))
-        .map(|assigned| {
-            let found = instrument_for(season, decl, assigned.channel);
-            if found.is_none() {
+        .filter_map(|assigned| {
+            let (instrument, accuracy) = season.accuracy(decl, assigned.channel.word())?;
+            if is_usual(&instrument) {
                 undeclared.push(assigned.channel.word());
             }
-            let (instrument, accuracy) = found.map_or_else(
-                || (None, default_accuracy(assigned.channel)),
-                |(id, accuracy)| (Some(id), accuracy),
-            );
             let resolution = if accuracy.resolution.value > 0.0 {
                 accuracy.resolution.value
             } else {
                 written_step(table, assigned)
             };
-            Column {
+            Some(Column {
                 assigned,
                 instrument,
                 accuracy,
                 resolution,
-            }
+            })
         })
         .collect();
     if !undeclared.is_empty() {
@@ -278,7 +278,7 @@ fn measured(value: f64, censor: Censor, column: &Column) -> Measured {
         u_independent: resolution(column.resolution),
         u_scale: rectangular(column.accuracy.fraction.value),
         u_zero: rectangular(column.accuracy.absolute.value),
-        instrument: column.instrument.clone(),
+        instrument: Some(column.instrument.clone()),
         censor: if at_end && censor == Censor::Exact {
             Censor::Above
         } else {

@@ -6,7 +6,6 @@ use std::collections::BTreeMap;
 
 use crate::bench::model::Measured;
 use crate::ingest::Channel;
-use crate::season::{Accuracy, BenchDecl, Declared, Season};
 use crate::stats::gum::{Input, sensitivities, welch_satterthwaite};
 use crate::stats::t_quantile;
 
@@ -196,46 +195,5 @@ impl Uncertain {
             0.0 => 0.0,
             u => t_quantile(0.5 + 0.5 * level, self.degrees_of_freedom()) * u,
         }
-    }
-}
-
-/// The instrument that a run used for `channel`, with its accuracy.
-pub fn instrument_for(
-    season: &Season,
-    decl: &BenchDecl,
-    channel: Channel,
-) -> Option<(String, Accuracy)> {
-    let word = channel.word();
-    decl.instruments.iter().find_map(|id| {
-        let measures = &season.instruments.get(id)?.measures;
-        let accuracy = measures.get(word).or_else(|| {
-            (channel == Channel::AngularSpeed)
-                .then(|| measures.get("rpm"))
-                .flatten()
-        })?;
-        Some((id.clone(), accuracy.clone()))
-    })
-}
-
-/// What stands in for an instrument that is not declared: limits that hobby instruments keep
-/// (common practice, no source).
-pub fn default_accuracy(channel: Channel) -> Accuracy {
-    let fraction = match channel {
-        Channel::Voltage => 0.01,
-        Channel::Current | Channel::Thrust => 0.02,
-        Channel::Power => 0.03,
-        Channel::ExhaustSpeed => 0.05,
-        _ => 0.005,
-    };
-    let default = |value| Declared {
-        value,
-        is_default: true,
-    };
-    Accuracy {
-        fraction: default(fraction),
-        absolute: default(0.0),
-        resolution: default(0.0),
-        range_end: None,
-        peak_hold: false,
     }
 }

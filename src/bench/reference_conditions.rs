@@ -7,13 +7,14 @@
 //! of the current to no load: T ~ V^1.94·rho^0.94, I ~ V^1.88·rho^0.91.
 
 use crate::bench::model::{BenchPoint, BenchRun};
-use crate::bench::uncertainty::{Source, StepOf, Uncertain, rectangular};
+use crate::bench::uncertainty::{Source, StepOf, Uncertain};
 use crate::ingest::Channel;
 use crate::physics::power_curve::{CURRENT_EXPONENT_SLOPE, Exponent};
 use crate::season::Power;
+use crate::stats::gum::rectangular;
 
-/// Voltages that differ by less are no sweep.
-const SWEEP: f64 = 1.05;
+/// Voltages at equal throttle that differ by less are no sweep.
+pub const SWEEP: f64 = 1.05;
 /// Exponents are fitted at and above this throttle.
 const FIT_FROM: f64 = 0.75;
 /// Throttles closer than this are equal.

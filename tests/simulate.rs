@@ -10,3 +10,7 @@ fn the_effect_asked_for_is_the_effect_flown() {
         assert!((season.truth.speed_gain_same_pack - effect).abs() < 1e-6);
     }
 }
+#[test]
+fn scratch_write() {
+    benchborne::simulate::demo::write(std::path::Path::new("datasets/demo")).unwrap();
+}

@@ -10,6 +10,10 @@
 //! assert!((season.truth.speed_gain_same_pack - 0.04).abs() < 1e-6);
 //! ```
 
+pub mod bench;
+pub mod demo;
+mod demo_text;
+pub mod export;
 pub mod fly;
 pub mod jet;
 mod noise;

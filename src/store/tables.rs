@@ -220,6 +220,8 @@ table! {
         reference_density_kg_m3: Option<f64> = "kg/m3",
         baseline_value: Option<f64> = "",
         candidate_value: Option<f64> = "",
+        /// Correlation of this gain's error with the thrust gain's under the same condition.
+        correlation_with_thrust: Option<f64> = "1",
         method: String = "",
         points: i64 = "1",
     }

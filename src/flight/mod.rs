@@ -1,6 +1,7 @@
 //! What one flight shows.
 
 pub mod current_duration;
+pub mod duration;
 pub mod energy;
 pub mod estimated_power;
 pub mod holds;

@@ -40,7 +40,10 @@ pub fn to_reserve(
     for track in &current {
         for i in 1..track.time.len() {
             let dt = track.time[i] - track.time[i - 1];
-            let (a, b) = (current_scale * track.value[i - 1], current_scale * track.value[i]);
+            let (a, b) = (
+                current_scale * track.value[i - 1],
+                current_scale * track.value[i],
+            );
             let more = 0.5 * (a + b) * dt;
             if used + more >= usable_c && more > 0.0 {
                 let at = track.time[i - 1] + dt * (usable_c - used) / more;
@@ -138,5 +141,15 @@ pub fn timer(times: &[ToReserve], charge_relative_u: f64) -> (Option<Timer>, Vec
         "lower one-sided 95/95 tolerance limit of a normal distribution over {n} flights \
          (ISO 16269-6, k = {k:.2}), less {shared:.0} s for the shared error of the charge scale"
     );
-    (Some(Timer { limit_s, mean_s, sd_s, flights: n, extrapolated, method }), findings)
+    (
+        Some(Timer {
+            limit_s,
+            mean_s,
+            sd_s,
+            flights: n,
+            extrapolated,
+            method,
+        }),
+        findings,
+    )
 }

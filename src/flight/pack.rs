@@ -67,19 +67,16 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
     if peak <= 0.0 || stats::sd(&currents) < 0.1 * peak {
         return refuse("the current hardly changes");
     }
-    // A cubic in charge follows a lithium cell over most of its charge; a short flight uses too
-    // little of it to bend.
     let used = samples.last().map_or(0.0, |s| s.charge_ah);
-    let length = samples.last().map_or(0.0, |s| s.time) - samples[0].time;
-    let order = if length < 60.0 { 1 } else { 3 };
+    let blocks = Blocks::over(&samples);
+    let order = best_order(&samples, &blocks, used);
     let Some((ocv_v, resistance)) = fit(samples.iter(), order, used) else {
         return refuse("current and charge used cannot be told apart");
     };
     if resistance <= 0.0 {
         return refuse("the voltage does not fall when the current rises");
     }
-    let blocks = ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS);
-    let resistance_interval_ohm = interval(&samples, blocks, order, used);
+    let resistance_interval_ohm = interval(&samples, &blocks, order, used);
     let residuals: Vec<f64> = samples
         .iter()
         .map(|s| s.voltage - polynomial(&ocv_v, s.charge_ah) + s.current * resistance)
@@ -95,7 +92,7 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
         sag_at_peak_v: sag,
         peak_current_a: peak,
         residual_rms_v: rms,
-        blocks,
+        blocks: blocks.count,
     };
     (Some(fit), Vec::new())
 }
@@ -158,22 +155,72 @@ fn fit<'a>(
     Some((ocv, resistance))
 }
 
+/// Equal blocks of time.
+struct Blocks {
+    first: f64,
+    length: f64,
+    count: usize,
+}
+
+impl Blocks {
+    fn over(samples: &[Sample]) -> Self {
+        let first = samples.first().map_or(0.0, |s| s.time);
+        let length = samples.last().map_or(0.0, |s| s.time) - first;
+        Self {
+            first,
+            length,
+            count: ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS),
+        }
+    }
+
+    fn of(&self, t: f64) -> usize {
+        let share = (t - self.first) / self.length;
+        ((share * self.count as f64) as usize).min(self.count - 1)
+    }
+}
+
+/// Order of the open-circuit voltage in charge used, 1 to 3: the one that foretells left-out blocks
+/// best. A higher one than the flight bears lets charge pass for current and spoils the resistance.
+fn best_order(samples: &[Sample], blocks: &Blocks, used: f64) -> usize {
+    if blocks.count < 4 {
+        return 1;
+    }
+    let error = |order: usize| -> Option<f64> {
+        (0..blocks.count)
+            .map(|out| {
+                let inside = |s: &&Sample| blocks.of(s.time) == out;
+                let (ocv, r) = fit(samples.iter().filter(|s| !inside(s)), order, used)?;
+                let miss = |s: &Sample| s.voltage - polynomial(&ocv, s.charge_ah) + s.current * r;
+                Some(
+                    samples
+                        .iter()
+                        .filter(inside)
+                        .map(|s| miss(s).powi(2))
+                        .sum::<f64>(),
+                )
+            })
+            .sum()
+    };
+    (1..=3)
+        .filter_map(|order| Some((order, error(order)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(1, |(order, _)| order)
+}
+
 /// 95 % interval of the resistance, leaving out one block of time at a time.
-fn interval(samples: &[Sample], blocks: usize, order: usize, used: f64) -> Option<(f64, f64)> {
-    if blocks < 4 {
+fn interval(samples: &[Sample], blocks: &Blocks, order: usize, used: f64) -> Option<(f64, f64)> {
+    if blocks.count < 4 {
         return None;
     }
-    let (first, last) = (samples.first()?.time, samples.last()?.time);
-    let block = |t: f64| (((t - first) / (last - first) * blocks as f64) as usize).min(blocks - 1);
-    let left = jackknife(blocks, |out| {
+    let left = jackknife(blocks.count, |out| {
         fit(
-            samples.iter().filter(|s| Some(block(s.time)) != out),
+            samples.iter().filter(|s| Some(blocks.of(s.time)) != out),
             order,
             used,
         )
         .map(|f| f.1)
     })?;
-    let half = stats::t_quantile(0.975, blocks as f64 - 1.0) * left.se;
+    let half = stats::t_quantile(0.975, blocks.count as f64 - 1.0) * left.se;
     Some((left.value - half, left.value + half))
 }
 

@@ -13,8 +13,8 @@ pub struct SpoolUp {
     /// 95 % interval, steps as clusters; `None` below three steps.
     pub interval_s: Option<(f64, f64)>,
     /// Time from the throttle's half-way point until the current has done 90 % of its step, s
-    /// (median): what a hold has to wait for.
-    pub settle_s: f64,
+    /// (median). A hold waits longer, by how large the step was: see [`crate::flight::holds`].
+    pub ninety_s: f64,
     pub steps: usize,
 }
 
@@ -60,7 +60,7 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
         return (None, findings);
     }
     let lags: Vec<f64> = responses.iter().map(|r| r.half_s).collect();
-    let settles: Vec<f64> = responses.iter().map(|r| r.ninety_s).collect();
+    let nineties: Vec<f64> = responses.iter().map(|r| r.ninety_s).collect();
     let lag_s = stats::median(&lags);
     // Crossings between two samples are placed by a straight line: half a sample, rectangular.
     let sampling = sampling_step(&current).max(sampling_step(&throttle)) / 12.0_f64.sqrt();
@@ -75,7 +75,7 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
         Some(SpoolUp {
             lag_s,
             interval_s,
-            settle_s: stats::median(&settles),
+            ninety_s: stats::median(&nineties),
             steps,
         }),
         findings,

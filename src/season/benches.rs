@@ -11,7 +11,8 @@ use super::bounds;
 use super::channels::{channel, channel_words};
 use super::dates::{self, DATE_EXPECTED};
 use super::sections::{Read, reference, unknown_id};
-use super::toml_reader::{Context, Node, as_number, by_place, did_you_mean, one_of};
+use super::toml_reader::{Context, Node, as_number, by_place};
+use super::wording::{did_you_mean, one_of};
 use super::{Airframe, BenchDecl, ChannelDecl, ChannelMap, Finding, LogSource, Power};
 use crate::units::{self, Quantity, nearest};
 

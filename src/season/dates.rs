@@ -85,7 +85,7 @@ pub(super) fn date(text: &str, order: Order) -> Option<NaiveDate> {
 fn written(text: &str) -> Option<Written> {
     let text = text.trim();
     let parts: Vec<&str> = text
-        .split(|c: char| matches!(c, '-' | '/' | '.' | ' ' | ','))
+        .split(['-', '/', '.', ' ', ','])
         .filter(|p| !p.is_empty())
         .collect();
     let [a, b, c] = parts.as_slice() else {

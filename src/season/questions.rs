@@ -4,7 +4,8 @@ use sha2::{Digest, Sha256};
 
 use super::bounds;
 use super::sections::{Read, assumed, declared, reference};
-use super::toml_reader::{Context, Node, did_you_mean, one_of};
+use super::toml_reader::{Context, Node};
+use super::wording::{did_you_mean, one_of};
 use super::{
     Airframe, Declared, Finding, OptionDecl, Power, QuestionDecl, QuestionKind, Rules, Season,
 };

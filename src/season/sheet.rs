@@ -7,7 +7,7 @@ use std::ops::Range;
 use super::Finding;
 use super::bounds::Bound;
 use super::source::Source;
-use super::toml_reader::{did_you_mean, one_of, quantity_code, quantity_to_do};
+use super::wording::{did_you_mean, one_of, quantity_code, quantity_to_do};
 use crate::units::{self, QuantityError, Unit, nearest};
 
 /// A column that a file may have: its word, what else it is called (without spaces and hyphens).

@@ -6,8 +6,8 @@ mod mistakes;
 
 use benchborne::ingest::Channel;
 use benchborne::season::{
-    CHANNELS, Finding, Loaded, QuestionKind, Season, SeasonText, Severity, decode, load,
-    margin_digest, usual_accuracy,
+    CHANNELS, Finding, Loaded, QuestionKind, Season, SeasonText, decode, load, margin_digest,
+    usual_accuracy,
 };
 
 const GOOD: &str = r##"title = "Two sister jets, two fans"

@@ -2,7 +2,7 @@
 
 use benchborne::season::Severity;
 
-use super::{GOOD, changed, places, toml_only};
+use super::{changed, places, toml_only};
 
 /// One line of GOOD changed: the one finding it must give, where, and what it must say.
 fn one_finding(from: &str, to: &str, code: &str, column: &str, says: &[&str]) {
@@ -149,8 +149,11 @@ fn an_entry_that_cannot_be_read_takes_only_what_hangs_on_it() {
     let (text, _) = changed("fan_diameter = \"70 mm\"\n[instrument", "[instrument");
     let loaded = toml_only(&text);
     let codes: Vec<_> = loaded.findings.iter().map(|f| f.code.as_str()).collect();
-    // The bench of that system is left out aloud; the question about it goes with it.
-    assert_eq!(codes, ["missing-key", "bench-left-out"]);
+    // What hangs on that system is left out aloud.
+    assert_eq!(
+        codes,
+        ["missing-key", "bench-left-out", "question-left-out"]
+    );
     assert_eq!(loaded.findings[1].severity, Severity::Warning);
     let season = loaded.season.unwrap();
     assert_eq!(season.benches.len(), 1);
@@ -169,6 +172,20 @@ fn duplicates_are_findings() {
         [format!("duplicate-bench:{line}:6")]
     );
     assert_eq!(loaded.season.unwrap().benches.len(), 1);
+}
+
+#[test]
+fn a_channel_named_by_both_its_words_is_told() {
+    let (text, line) = changed("thrust = \"Pull [ozf]\"", "angular_speed = \"Pull [ozf]\"");
+    let loaded = toml_only(&text);
+    assert_eq!(
+        places(&loaded.findings),
+        [format!("duplicate-channel:{}:1", line + 1)]
+    );
+    assert_eq!(
+        loaded.season.unwrap().benches[0].channels["angular_speed"].column,
+        "#4"
+    );
 }
 
 #[test]
@@ -227,4 +244,13 @@ fn the_column_counts_characters_and_the_caret_stands_under_them() {
     assert_eq!(places(&loaded.findings), ["unknown-key:4:2"]);
     let excerpt = loaded.findings[0].excerpt.clone().unwrap();
     assert_eq!(excerpt, "  |\n4 | \tmasse = 1\n  | \t^^^^^");
+}
+
+#[test]
+fn nesting_without_end_is_an_error_and_no_overflow() {
+    for text in ["[".repeat(50_000), format!("a = {}", "[".repeat(50_000))] {
+        let loaded = toml_only(&text);
+        assert!(loaded.season.is_none());
+        assert_eq!(loaded.findings[0].code, "toml-syntax");
+    }
 }

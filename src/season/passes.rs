@@ -2,7 +2,7 @@
 
 use super::bounds;
 use super::sheet::{Column, Sheet};
-use super::toml_reader::{did_you_mean, one_of};
+use super::wording::{did_you_mean, one_of};
 use super::{Finding, LogbookRow, PassRow};
 use crate::units::nearest;
 

@@ -7,7 +7,7 @@ use std::ops::Range;
 use super::Finding;
 use super::bounds::Bound;
 use super::source::Source;
-use super::toml_reader::{did_you_mean, one_of, quantity_code, quantity_to_do};
+use super::wording::{did_you_mean, one_of, quantity_code, quantity_to_do};
 use crate::units::{self, QuantityError, Unit, nearest};
 
 /// A column that a file may have: its word, what else it is called (without spaces and hyphens).
@@ -39,6 +39,8 @@ impl Column {
 pub(super) struct Cell {
     pub text: String,
     pub span: Range<usize>,
+    /// A quote was opened and never closed: the rest of the file went into this cell.
+    open: bool,
 }
 
 pub(super) struct Row {
@@ -146,19 +148,35 @@ impl<'a> Sheet<'a> {
             cells.push(Cell {
                 text: String::from_utf8_lossy(field).trim().to_owned(),
                 span: from + lead.min(tail)..from + tail.max(lead.min(tail)),
+                open: quoted,
             });
             at += usize::from(bytes.get(at) == Some(&self.delimiter));
         }
         cells
     }
 
+    /// The column that a header names, and its unit as written.
+    fn column(&self, header: &str) -> (Option<&'static Column>, Option<String>) {
+        let (words, unit) = split_unit(header);
+        let found = find(self.columns, &words, unit.as_deref());
+        (found.or_else(|| find(self.columns, header, None)), unit)
+    }
+
     /// What each column of the header is.
     fn heads(&mut self, cells: &[Cell]) -> Vec<Option<&'static str>> {
         let mut heads = Vec::new();
+        if !cells.iter().any(|cell| self.column(&cell.text).0.is_some()) {
+            let expected = one_of(self.columns.iter().map(|c| c.word));
+            let what = "the first row names no known column, so no row can be read";
+            let to_do = "Put a row with the names of the columns on top.";
+            let finding = Finding::error("no-header", what, to_do).expected(expected);
+            if let Some(first) = cells.first() {
+                self.report(finding, &first.span);
+            }
+            return vec![None; cells.len()];
+        }
         for cell in cells {
-            let (words, unit) = split_unit(&cell.text);
-            let found = find(self.columns, &words, unit.as_deref())
-                .or_else(|| find(self.columns, &cell.text, None));
+            let (found, unit) = self.column(&cell.text);
             let Some(column) = found else {
                 if !cell.text.is_empty() {
                     let words = || self.columns.iter().map(|c| c.word);
@@ -196,6 +214,14 @@ impl<'a> Sheet<'a> {
     }
 
     fn row(&mut self, heads: &[Option<&'static str>], cells: Vec<Cell>) {
+        if heads.iter().all(Option::is_none) {
+            return;
+        }
+        if let Some(cell) = cells.iter().find(|cell| cell.open) {
+            let what = "a quote is opened here and never closed";
+            let to_do = "Close it: all that follows was taken for the text of this cell.";
+            self.report(Finding::error("open-quote", what, to_do), &cell.span);
+        }
         let first = cells.first().map_or(0, |c| c.span.start);
         let last = cells.last().map_or(0, |c| c.span.end);
         let span = first..last;

@@ -85,13 +85,13 @@ pub fn number_and_unit(text: &str) -> (&str, &str) {
 /// Reads a number with a unit of `quantity` into SI. A ratio may stand without a unit (`0.02`).
 pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
     let (raw, unit) = split(text, quantity)?;
-    Ok(unit.map_or(raw, |unit| unit.to_si(raw)))
+    finite(unit.map_or(raw, |unit| unit.to_si(raw)), text)
 }
 
 /// Like [`parse`], for a difference of two values: a step of 1 °C is 1 K.
 pub fn parse_difference(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
     let (raw, unit) = split(text, quantity)?;
-    Ok(unit.map_or(raw, |unit| raw * unit.factor))
+    finite(unit.map_or(raw, |unit| raw * unit.factor), text)
 }
 
 fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>), QuantityError> {

@@ -151,6 +151,33 @@ fn a_missing_unit_is_one_mistake() {
 }
 
 #[test]
+fn a_file_without_header_is_one_mistake() {
+    let loaded = read(Some("a1,2025-04-12,alder\na2,2025-04-13,alder\n"), None);
+    assert_eq!(places(&loaded.findings), ["no-header:1:1"]);
+    assert!(loaded.season.unwrap().logbook.is_empty());
+    assert!(clean("").is_empty() && clean("flight,date\n").is_empty());
+}
+
+#[test]
+fn a_quote_that_is_never_closed_does_not_swallow_rows_in_silence() {
+    let text =
+        "date,power,remarks\n2025-04-12,stock,fine\n2025-04-13,swap,\"gusty\n2025-04-14,stock,\n";
+    let loaded = read(Some(text), None);
+    assert_eq!(places(&loaded.findings), ["open-quote:3:18"]);
+    let rows = clean("date,power,remarks\n2025-04-12,stock,\"two\nlines\"\n2025-04-13,swap,\n");
+    assert_eq!((rows[0].remarks.as_str(), rows[1].line), ("two\nlines", 4));
+}
+
+#[test]
+fn a_year_of_two_digits_among_hyphens_is_refused() {
+    // 25-04-12 is 25 April 2012 or 12 April 2025.
+    let loaded = read(Some("date,power\n25-04-12,stock\n"), None);
+    assert_eq!(places(&loaded.findings), ["not-a-date:2:1"]);
+    let rows = clean("date,power\n13/4/25,stock\n");
+    assert_eq!(rows[0].date.unwrap().to_string(), "2025-04-13");
+}
+
+#[test]
 fn flights_numbered_anew_each_day_are_told_apart() {
     let text = "flight,date,power\n1,2025-04-12,stock\n2,2025-04-12,stock\n1,2025-04-13,swap\n";
     let loaded = read(Some(text), None);

@@ -3,7 +3,7 @@
 
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
 use crate::bench::read::is_usual;
-use crate::bench::supply::supply_limit;
+use crate::bench::supply::{SUPPLY_LIMIT, supply_limit};
 use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
 use crate::physics::momentum::{static_jet_power, static_jet_speed};
@@ -60,7 +60,7 @@ pub fn check_run(run: &mut BenchRun, area: Declared, peak_hold: bool) -> Vec<Fin
         exhaust_against_thrust(point, &run.id, &rho, &area, &mut checks);
         efficiency(point, &run.id, &rho, &area, &mut checks);
     }
-    supply_limit(&run.points, &mut checks);
+    supply_limit(&mut run.points, &mut checks);
     let findings = tell(run, &checks);
     run.checks.extend(checks);
     findings
@@ -367,8 +367,8 @@ fn tell(run: &BenchRun, checks: &[Check]) -> Vec<Finding> {
             "It is used as a bound. An instrument with a longer range would give a value.",
         ),
         (
-            "supply-limit",
-            "The readings are kept at their own voltage. Use a supply or pack that holds its \
+            SUPPLY_LIMIT,
+            "The readings are kept at their own voltage with a wider uncertainty. Use a supply or pack that holds its \
              voltage at full throttle.",
         ),
     ] {
@@ -384,7 +384,7 @@ fn tell(run: &BenchRun, checks: &[Check]) -> Vec<Finding> {
             n => format!(" ({} more rows)", n - 1),
         };
         let what = format!("{}{more}", first.what);
-        let finding = if matches!(code, "range-end" | "supply-limit") {
+        let finding = if matches!(code, "range-end" | SUPPLY_LIMIT) {
             Finding::note(code, what, to_do)
         } else {
             Finding::warning(code, what, to_do)

@@ -326,8 +326,8 @@ fn draw(found: &mut PowerSystemCurve) {
         current_u_a: k.u,
         reference_voltage_v,
         reference_density_kg_m3: found.reference_density_kg_m3,
-        voltage_exponent: e.current_by_voltage.exponent,
-        density_exponent: e.current_by_density.exponent,
+        voltage_exponent: e.current_by_voltage.for_curve(),
+        density_exponent: e.current_by_density.for_curve(),
     });
     found.thrust = thrust.map(|k| ThrustCurve {
         throttle: k.throttle,
@@ -335,7 +335,7 @@ fn draw(found: &mut PowerSystemCurve) {
         thrust_u_n: k.u,
         reference_voltage_v,
         reference_density_kg_m3: found.reference_density_kg_m3,
-        voltage_exponent: e.thrust_by_voltage.exponent,
-        density_exponent: e.thrust_by_density.exponent,
+        voltage_exponent: e.thrust_by_voltage.for_curve(),
+        density_exponent: e.thrust_by_density.for_curve(),
     });
 }

@@ -153,7 +153,7 @@ fn columns<'a>(
         .filter(|c| CHANNELS.contains(&c.channel))
         .filter_map(|assigned| {
             let (instrument, accuracy) = season.accuracy(decl, assigned.channel.word())?;
-            if is_usual(&instrument) {
+            if is_usual(&instrument) && assigned.channel != Channel::AngularSpeed {
                 undeclared.push(assigned.channel.word());
             }
             let resolution = if accuracy.resolution.value > 0.0 {

@@ -27,15 +27,20 @@ pub struct SimulatedSeason {
     pub truth: SeasonTruth,
 }
 
-/// Flies the whole plan. A plan without airframe, fan or pack gives no flights and no truth.
+/// Flies the whole plan. `None` for a plan without airframe, fan or pack, or with a flight that
+/// names one it does not hold.
 pub fn fly(plan: &SeasonPlan, seed: u64) -> Option<SimulatedSeason> {
-    let tuned = Tuned::new(plan)?;
+    fly_tuned(plan, &Tuned::new(plan)?, seed)
+}
+
+/// The same for studies that fly one plan with many seeds: tuning takes as long as a flight.
+pub fn fly_tuned(plan: &SeasonPlan, tuned: &Tuned, seed: u64) -> Option<SimulatedSeason> {
     let flights = (0..plan.flights.len())
-        .map(|index| fly_one(plan, &tuned, seed, index))
+        .map(|index| fly_one(plan, tuned, seed, index))
         .collect::<Option<Vec<_>>>()?;
     let truths: Vec<FlightTruth> = flights.iter().map(|f| f.truth.clone()).collect();
     Some(SimulatedSeason {
-        truth: SeasonTruth::new(plan, &tuned, &truths),
+        truth: SeasonTruth::new(plan, tuned, &truths),
         flights,
     })
 }

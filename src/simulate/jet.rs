@@ -5,7 +5,7 @@ use super::physics::{Electric, GRAVITY, Pack, PowerSystem, Steady, Supply};
 /// Step of the integration, s.
 pub const STEP_S: f64 = 0.01;
 /// The controller lets the duty grow by this much a second.
-const DUTY_SLEW: f64 = 1.1;
+const DUTY_SLEW: f64 = 0.85;
 const ROLL_FRICTION: f64 = 0.08;
 const SPAN_EFFICIENCY: f64 = 0.75;
 

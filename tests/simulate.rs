@@ -404,7 +404,7 @@ fn the_demo_season_holds_the_oddities_it_promises() {
             .collect::<String>()
     };
     let restarted = text("logs/radio-2025-04-12-1137.csv");
-    assert_eq!(restarted.matches("Time;Throttle").count(), 2);
+    assert_eq!(restarted.matches("Date;Time;Throttle").count(), 2);
     assert!(restarted.contains("Air;12,0 \u{b0}C\r\n"));
     assert!(!text("logs/radio-2025-05-24-1005.csv").contains("Current"));
     let cut = text("logs/power-2025-05-03-1221.csv");

@@ -86,6 +86,7 @@ pub fn files() -> Option<Vec<DemoFile>> {
                 let (every, with_speed) = match index + 1 {
                     4 | 15 => (2, false),
                     11 => (5, true),
+                    6 | 13 => (2, true),
                     _ => (1, true),
                 };
                 let utc = start - TimeDelta::hours(ZONE_H);

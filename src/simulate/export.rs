@@ -43,8 +43,8 @@ fn at(start: NaiveDateTime, seconds: f64) -> NaiveDateTime {
     start + TimeDelta::milliseconds((seconds * 1000.0).round() as i64)
 }
 
-/// Semicolons, decimal commas, Latin-1, a preamble, throttle −100..100, GPS in the log, time of
-/// day; every `every`-th row.
+/// Semicolons, decimal commas, Latin-1, a preamble, throttle −100..100, GPS in the log, date
+/// and time of day; every `every`-th row.
 pub fn radio(
     log: &SimLog,
     start: NaiveDateTime,
@@ -54,13 +54,12 @@ pub fn radio(
     damage: Damage,
 ) -> Vec<u8> {
     let has_current = log.current.iter().any(|amps| amps.is_finite());
-    let mut header = String::from("Time;Throttle [%];Voltage [V];");
+    let mut header = String::from("Date;Time;Throttle [%];Voltage [V];");
     header.push_str(if has_current { "Current [A];" } else { "" });
     header.push_str("GPS speed [km/h];Course [°];Altitude [m];GPS lat [°];GPS lon [°];");
     header.push_str("Controller temp [°C]\r\n");
     let mut text = format!(
-        "Recording;invented data\r\nModel;{model}\r\nDate;{}\r\nAir;{} °C\r\n\r\n{header}",
-        start.format("%d.%m.%Y"),
+        "Recording;invented data\r\nModel;{model}\r\nAir;{} °C\r\n\r\n{header}",
         comma(air_c, 1),
     );
     let mut heat = Heat::new(air_c);
@@ -85,7 +84,7 @@ pub fn radio(
         let _ = write!(
             text,
             "{};{};{};",
-            clock.format("%H:%M:%S,%3f"),
+            clock.format("%d.%m.%Y;%H:%M:%S,%3f"),
             comma(200.0 * log.throttle[i] - 100.0, 0),
             comma(log.voltage[i], 2),
         );

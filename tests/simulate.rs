@@ -42,6 +42,19 @@ fn the_effect_asked_for_is_the_effect_flown() {
 fn the_sister_has_the_airframe_effect_asked_for() {
     let season = fly(&demo::plan(), demo::SEED).unwrap();
     assert!((season.truth.airframe_effect + 0.012).abs() < 1e-6);
+
+    let plan = SeasonPlan::coverage(4, 0.04, Sharing::EachDay, 0.0).sisters(0.02);
+    let truth = fly(&plan, 1).unwrap().truth;
+    assert!((truth.airframe_effect - 0.02).abs() < 1e-6);
+    assert!((truth.speed_gain_same_pack - 0.04).abs() < 1e-6);
+    for day in 0..2 {
+        for (fan, airframe) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+            let flown = |f: &&benchborne::simulate::FlightPlan| {
+                (f.day, f.fan, f.airframe) == (day, fan, airframe)
+            };
+            assert_eq!(plan.flights.iter().filter(flown).count(), 1);
+        }
+    }
 }
 
 /// The level speed of the truth comes from a balance of forces; the flights from an integration.
@@ -87,6 +100,9 @@ fn level_flight_integrated_arrives_at_the_balance_of_forces() {
             state.airspeed
         );
         assert!((state.electric.pack_current_a - steady.electric.pack_current_a).abs() < 0.05);
+        // Level: thrust is drag, drag its parasite part and a little for the lift.
+        let parasite = 0.5 * 1.19 * level * level * plant.jet.drag_area_m2;
+        assert!((1.0..1.1).contains(&(steady.thrust_n / parasite)));
     }
 }
 

@@ -11,7 +11,7 @@ const E2: f64 = {
 /// A flat frame at a point; latitude and longitude in degrees.
 ///
 /// The radii of curvature are taken midway to each point (middle-latitude formula): within a few
-/// kilometres the error is far below a millimetre, a whole degree away it is 3e-7 of the distance.
+/// kilometres the error stays below a millimetre, a whole degree away it is 3e-7 of the distance.
 /// Source: meridian and prime-vertical radii, e.g. NIMA TR8350.2 (WGS84).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LocalFrame {

@@ -144,3 +144,9 @@ pub fn key(canvas: Option<&mut Canvas<'_>>, at: Point, room: f64, items: &[(Samp
     }
     if items.is_empty() { 0.0 } else { y - at.1 + LEADING + 5.0 }
 }
+
+/// Digits that a declared number such as 2, 2.5 or 0.25 is written with.
+pub fn short_decimals(value: f64) -> usize {
+    (0..4).find(|d| (value * 10f64.powi(*d) - (value * 10f64.powi(*d)).round()).abs() < 1e-6).unwrap_or(4)
+        as usize
+}

@@ -13,6 +13,7 @@ mod place;
 mod scale;
 mod velocity;
 
+pub use frame::short_decimals;
 pub use palette::look;
 
 use crate::findings::FigureData;

@@ -30,10 +30,6 @@ impl Scale {
         self.start + share * (self.end - self.start)
     }
 
-    pub fn holds(&self, value: f64) -> bool {
-        value >= self.from && value <= self.to
-    }
-
     /// Ticks with their labels, about `wanted` of them.
     pub fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
         if self.log { self.log_ticks(wanted) } else { self.linear_ticks(wanted) }

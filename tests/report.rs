@@ -22,7 +22,11 @@ fn page(rendered: &Rendered) -> String {
 fn writes_a_report_to_look_at() {
     if let Some(dir) = std::env::var_os("BENCHBORNE_LOOK") {
         let dir = std::path::PathBuf::from(dir);
-        for (name, findings) in [("season", fixture::season()), ("empty", fixture::empty()), ("hostile", fixture::hostile())] {
+        for (name, findings) in [
+            ("season", fixture::season()),
+            ("empty", fixture::empty()),
+            ("hostile", fixture::hostile()),
+        ] {
             let written = write(&findings, &dir.join(name)).unwrap();
             assert!(written.page.is_file());
         }

@@ -40,14 +40,20 @@ pub enum ReportError {
     /// A page that cannot be set: a fault of the program.
     Page(String),
     /// Something about the target folder; the report that was there is still there.
-    Write { path: PathBuf, source: std::io::Error },
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
 }
 
 impl fmt::Display for ReportError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NotANumber(what) => {
-                write!(f, "the findings hold a value that is not a finite number ({what})")
+                write!(
+                    f,
+                    "the findings hold a value that is not a finite number ({what})"
+                )
             }
             Self::Drawing(what) => write!(f, "a picture could not be drawn: {what}"),
             Self::Page(what) => write!(f, "the page could not be set: {what}"),
@@ -89,8 +95,11 @@ fn draw(figure: &Figure) -> Result<Option<Drawn>, ReportError> {
 /// Everything the report consists of, in memory.
 pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
     let json = json(findings)?;
-    let drawn: Vec<Option<Drawn>> =
-        findings.figures.par_iter().map(draw).collect::<Result<_, _>>()?;
+    let drawn: Vec<Option<Drawn>> = findings
+        .figures
+        .par_iter()
+        .map(draw)
+        .collect::<Result<_, _>>()?;
     let stems = words::stems(findings.figures.iter().map(|f| f.id.as_str()));
     let html = page::set(&view::page(findings, &drawn, &stems))?;
 
@@ -100,15 +109,18 @@ pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
         .filter_map(|(stem, drawn)| drawn.map(|d| (format!("figures/{stem}.png"), d.png)))
         .collect();
     files.push(("findings.json".to_owned(), json));
-    files.push(("findings.schema.json".to_owned(), FINDINGS_SCHEMA.as_bytes().to_vec()));
+    files.push((
+        "findings.schema.json".to_owned(),
+        FINDINGS_SCHEMA.as_bytes().to_vec(),
+    ));
     files.push(("index.html".to_owned(), html.into_bytes()));
     Ok(Rendered { files })
 }
 
 /// serde_json writes a NaN as `null` without a word; reading the text back finds it out.
 fn json(findings: &Findings) -> Result<Vec<u8>, ReportError> {
-    let mut text = serde_json::to_vec_pretty(findings)
-        .map_err(|e| ReportError::NotANumber(e.to_string()))?;
+    let mut text =
+        serde_json::to_vec_pretty(findings).map_err(|e| ReportError::NotANumber(e.to_string()))?;
     if let Err(e) = serde_json::from_slice::<Findings>(&text) {
         return Err(ReportError::NotANumber(format!("findings.json: {e}")));
     }

@@ -45,9 +45,9 @@ pub fn decimals_for_half_width(half: f64) -> Option<usize> {
     Some((extra - exponent).clamp(0, 9) as usize)
 }
 
-/// Decimals for a number without interval: three significant digits.
+/// Decimals for a number without interval: none for a whole number, else three significant digits.
 pub fn decimals_bare(value: f64) -> usize {
-    if value == 0.0 || !value.is_finite() {
+    if !value.is_finite() || value.fract() == 0.0 {
         return 0;
     }
     let exponent = value.abs().log10().floor() as i32;
@@ -56,14 +56,18 @@ pub fn decimals_bare(value: f64) -> usize {
 
 /// Decimals for a value and the ends that are known.
 pub fn decimals(value: Option<f64>, low: Option<f64>, high: Option<f64>) -> usize {
+    decimals_known(value, low, high)
+        .unwrap_or_else(|| decimals_bare(value.or(low).or(high).unwrap_or(0.0)))
+}
+
+/// The same where an interval says so; `None` where there is nothing to judge by.
+pub fn decimals_known(value: Option<f64>, low: Option<f64>, high: Option<f64>) -> Option<usize> {
     let half = match (value, low, high) {
-        (_, Some(low), Some(high)) => Some((high - low) / 2.0),
-        (Some(value), Some(end), None) | (Some(value), None, Some(end)) => Some((value - end).abs()),
-        _ => None,
+        (_, Some(low), Some(high)) => (high - low) / 2.0,
+        (Some(value), Some(end), None) | (Some(value), None, Some(end)) => (value - end).abs(),
+        _ => return None,
     };
-    half.and_then(decimals_for_half_width).unwrap_or_else(|| {
-        decimals_bare(value.or(low).or(high).unwrap_or(0.0))
-    })
+    decimals_for_half_width(half)
 }
 
 #[cfg(test)]

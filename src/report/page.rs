@@ -21,14 +21,19 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
-    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
+    let syntax = SyntaxConfig::builder()
+        .trim_blocks(true)
+        .lstrip_blocks(true)
+        .build();
     environment.set_syntax(syntax.map_err(fault)?);
+    environment.add_filter("glue", |text: String| super::words::glue(&text));
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }
     let style = format!("{}{}{STYLE}", face(REGULAR, 400), face(BOLD, 700));
     let page = environment.get_template("page.html").map_err(fault)?;
-    page.render(context! { page => Serde(view), style => style }).map_err(fault)
+    page.render(context! { page => Serde(view), style => style })
+        .map_err(fault)
 }
 
 fn face(bytes: &[u8], weight: u16) -> String {

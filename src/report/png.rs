@@ -41,6 +41,12 @@ pub fn rasterise(svg: &str) -> Result<Vec<u8>, ReportError> {
     let mut pixels = Pixmap::new(size.width(), size.height())
         .ok_or_else(|| ReportError::Drawing("a picture too large".to_owned()))?;
     pixels.fill(resvg::tiny_skia::Color::WHITE);
-    resvg::render(&tree, Transform::from_scale(ZOOM, ZOOM), &mut pixels.as_mut());
-    pixels.encode_png().map_err(|e| ReportError::Drawing(e.to_string()))
+    resvg::render(
+        &tree,
+        Transform::from_scale(ZOOM, ZOOM),
+        &mut pixels.as_mut(),
+    );
+    pixels
+        .encode_png()
+        .map_err(|e| ReportError::Drawing(e.to_string()))
 }

@@ -23,7 +23,11 @@ pub struct Num {
 impl Num {
     fn new(value: f64, decimals: usize, key: String, percent: bool) -> Self {
         let shown = if percent { value * 100.0 } else { value };
-        Self { text: fixed(shown, decimals), key, percent }
+        Self {
+            text: fixed(shown, decimals),
+            key,
+            percent,
+        }
     }
 
     fn count(n: u64, key: String) -> Self {
@@ -186,7 +190,10 @@ pub fn page<'a>(
             powers: season
                 .powers
                 .iter()
-                .map(|p| PowerView { name: &p.name, colour: chart::look(p.colour).colour.hex() })
+                .map(|p| PowerView {
+                    name: &p.name,
+                    colour: chart::look(p.colour).colour.hex(),
+                })
                 .collect(),
             days: &season.days,
             flights: count(season.flights, "/season/flights"),
@@ -196,7 +203,13 @@ pub fn page<'a>(
         questions,
         figures: pieces.figures_left(),
         tables: pieces.tables_left(),
-        files: findings.ledger.files.iter().enumerate().map(|(i, f)| file_view(f, i)).collect(),
+        files: findings
+            .ledger
+            .files
+            .iter()
+            .enumerate()
+            .map(|(i, f)| file_view(f, i))
+            .collect(),
         totals: !findings.ledger.files.is_empty(),
         findings: findings.ledger.findings.iter().map(finding_view).collect(),
         defaults: &season.defaults,
@@ -220,11 +233,23 @@ fn answer_view<'a>(
         .filter_map(|key| answer.estimates.get_key_value(key))
         .map(|(key, estimate)| shown(key, estimate))
         .collect();
-    let estimates = answer.estimates.iter().map(|(k, e)| shown(k, e)).collect();
+    let first = answer
+        .headline
+        .iter()
+        .filter_map(|key| answer.estimates.get_key_value(key));
+    let others = answer
+        .estimates
+        .iter()
+        .filter(|(key, _)| !answer.headline.contains(key));
+    let estimates = first.chain(others).map(|(k, e)| shown(k, e)).collect();
     let mut figures = answer.figures.iter().filter_map(|id| pieces.figure(id));
     let lead = figures.next();
     let figures = figures.collect();
-    let tables = answer.tables.iter().filter_map(|id| pieces.table(id)).collect();
+    let tables = answer
+        .tables
+        .iter()
+        .filter_map(|id| pieces.table(id))
+        .collect();
     AnswerView {
         anchor: format!("question-{anchor}"),
         asks: &answer.asks,
@@ -243,7 +268,11 @@ fn answer_view<'a>(
 fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> EstimateView<'a> {
     let percent = words::is_percent(key, &estimate.unit);
     let scaled = |v: Option<f64>| v.map(|v| if percent { v * 100.0 } else { v });
-    let digits = decimals(scaled(estimate.value), scaled(estimate.low), scaled(estimate.high));
+    let digits = decimals(
+        scaled(estimate.value),
+        scaled(estimate.low),
+        scaled(estimate.high),
+    );
     let num = |value: Option<f64>, name: &str| {
         value
             .filter(|v| v.is_finite())
@@ -256,7 +285,11 @@ fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> Estima
         value: num(estimate.value, "value"),
         low: num(estimate.low, "low"),
         high: num(estimate.high, "high"),
-        unit: if percent { "%".to_owned() } else { words::unit(&estimate.unit) },
+        unit: if percent {
+            "%".to_owned()
+        } else {
+            words::unit(&estimate.unit)
+        },
         level: (bounded && level > 0.0).then(|| {
             let digits = chart::short_decimals(level * 100.0);
             Num::new(level, digits, format!("{pointer}/level"), true)
@@ -266,12 +299,23 @@ fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> Estima
             .iter()
             .map(|(name, condition)| {
                 let percent = words::is_percent(name, &condition.unit);
-                let shown = if percent { 100.0 * condition.value } else { condition.value };
+                let shown = if percent {
+                    100.0 * condition.value
+                } else {
+                    condition.value
+                };
                 let digits = decimals(Some(shown), None, None);
                 let key = format!("{pointer}/at/{}/value", step(name));
-                let unit =
-                    if percent { "%".to_owned() } else { words::unit(&condition.unit) };
-                (words::plain(name), Num::new(condition.value, digits, key, percent), unit)
+                let unit = if percent {
+                    "%".to_owned()
+                } else {
+                    words::unit(&condition.unit)
+                };
+                (
+                    words::plain(name),
+                    Num::new(condition.value, digits, key, percent),
+                    unit,
+                )
             })
             .collect(),
         counts: estimate
@@ -401,22 +445,31 @@ impl<'a> Pieces<'a> {
     }
 
     fn figures_left(&mut self) -> Vec<FigureView<'a>> {
-        let left: Vec<usize> =
-            (0..self.findings.figures.len()).filter(|i| !self.numbers.contains_key(i)).collect();
-        left.into_iter().filter_map(|i| self.full_figure(i)).collect()
+        let left: Vec<usize> = (0..self.findings.figures.len())
+            .filter(|i| !self.numbers.contains_key(i))
+            .collect();
+        left.into_iter()
+            .filter_map(|i| self.full_figure(i))
+            .collect()
     }
 
     fn tables_left(&mut self) -> Vec<TableView<'a>> {
-        let left: Vec<usize> =
-            (0..self.findings.tables.len()).filter(|i| !self.tables_shown.contains(i)).collect();
-        left.into_iter().filter_map(|i| self.full_table(i)).collect()
+        let left: Vec<usize> = (0..self.findings.tables.len())
+            .filter(|i| !self.tables_shown.contains(i))
+            .collect();
+        left.into_iter()
+            .filter_map(|i| self.full_table(i))
+            .collect()
     }
 }
 
 fn table_view<'a>(table: &'a DataTable, index: usize, stem: &str) -> TableView<'a> {
     let is_number = |column: usize| {
         table.rows.iter().any(|row| {
-            matches!(row.get(column), Some(DataCell::Number(_) | DataCell::Interval { .. }))
+            matches!(
+                row.get(column),
+                Some(DataCell::Number(_) | DataCell::Interval { .. })
+            )
         })
     };
     TableView {
@@ -428,7 +481,11 @@ fn table_view<'a>(table: &'a DataTable, index: usize, stem: &str) -> TableView<'
             .enumerate()
             .map(|(i, c)| {
                 let percent = words::is_percent(&c.name, &c.unit);
-                let unit = if percent { "%".to_owned() } else { words::unit(&c.unit) };
+                let unit = if percent {
+                    "%".to_owned()
+                } else {
+                    words::unit(&c.unit)
+                };
                 (c.name.as_str(), unit, is_number(i))
             })
             .collect(),
@@ -454,14 +511,27 @@ fn table_view<'a>(table: &'a DataTable, index: usize, stem: &str) -> TableView<'
 fn cell_view<'a>(cell: Option<&'a DataCell>, column: &DataColumn, pointer: &str) -> CellView<'a> {
     let percent = words::is_percent(&column.name, &column.unit);
     // The column's digits are those of the JSON's number; two of them go into the percentage.
-    let digits = usize::from(if percent { column.digits.saturating_sub(2) } else { column.digits });
+    let digits = usize::from(if percent {
+        column.digits.saturating_sub(2)
+    } else {
+        column.digits
+    });
     let num = |value: f64, name: &str| Num::new(value, digits, format!("{pointer}{name}"), percent);
-    let blank = CellView { text: None, value: None, low: None, high: None };
+    let blank = CellView {
+        text: None,
+        value: None,
+        low: None,
+        high: None,
+    };
     match cell {
-        Some(DataCell::Text(text)) => CellView { text: Some(text), ..blank },
-        Some(DataCell::Number(value)) if value.is_finite() => {
-            CellView { value: Some(num(*value, "")), ..blank }
-        }
+        Some(DataCell::Text(text)) => CellView {
+            text: Some(text),
+            ..blank
+        },
+        Some(DataCell::Number(value)) if value.is_finite() => CellView {
+            value: Some(num(*value, "")),
+            ..blank
+        },
         Some(DataCell::Interval { value, low, high }) => CellView {
             text: None,
             value: Some(num(*value, "/value")),

@@ -9,14 +9,29 @@ const NAMES: &[(&str, &str)] = &[
     ("static_thrust_gain", "Static thrust gain"),
     ("static_power_gain", "Static power gain"),
     ("static_current_gain", "Static current gain"),
-    ("static_thrust_per_watt_gain", "Static gain in thrust per watt"),
-    ("static_figure_of_merit_gain", "Static gain in figure of merit"),
+    (
+        "static_thrust_per_watt_gain",
+        "Static gain in thrust per watt",
+    ),
+    (
+        "static_figure_of_merit_gain",
+        "Static gain in figure of merit",
+    ),
     ("static_exhaust_speed_gain", "Static gain in exhaust speed"),
     ("reference_speed_gain_low", "Reference case, lower"),
     ("reference_speed_gain_high", "Reference case, upper"),
-    ("reference_speed_gain_from_thrust", "Reference case from thrust"),
-    ("reference_speed_gain_from_power", "Reference case from power"),
-    ("observed_speed_gain_same_pack", "Gain in level top speed, same pack"),
+    (
+        "reference_speed_gain_from_thrust",
+        "Reference case from thrust",
+    ),
+    (
+        "reference_speed_gain_from_power",
+        "Reference case from power",
+    ),
+    (
+        "observed_speed_gain_same_pack",
+        "Gain in level top speed, same pack",
+    ),
     (
         "observed_speed_gain_same_terminal_voltage",
         "Gain in level top speed, same terminal voltage",
@@ -26,7 +41,10 @@ const NAMES: &[(&str, &str)] = &[
     ("largest_current_held", "Largest current held"),
     ("headroom", "Headroom"),
     ("unloading", "Flight current ÷ bench current"),
-    ("unloading_at_level_speed", "Flight current ÷ bench current at level speed"),
+    (
+        "unloading_at_level_speed",
+        "Flight current ÷ bench current at level speed",
+    ),
     ("damage_ratio", "Damage ratio, candidate ÷ baseline"),
     ("put_back_ratio", "Charge put back ÷ charge logged"),
     ("internal_resistance", "Pack resistance"),
@@ -34,8 +52,20 @@ const NAMES: &[(&str, &str)] = &[
 
 /// Words in a key or column name that make a unit of "1" read as a percentage.
 const AS_PERCENT: &[&str] = &[
-    "gain", "fraction", "share", "headroom", "reserve", "efficiency", "margin", "sag", "throttle",
-    "difference", "change", "error", "utilisation", "saving",
+    "gain",
+    "fraction",
+    "share",
+    "headroom",
+    "reserve",
+    "efficiency",
+    "margin",
+    "sag",
+    "throttle",
+    "difference",
+    "change",
+    "error",
+    "utilisation",
+    "saving",
 ];
 
 /// Endings that repeat the unit, with the UCUM code they stand for.
@@ -137,13 +167,45 @@ pub fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
+/// Units after a number, and what follows a number closely.
+const GLUED: &[&str] = &[
+    "%", "s", "min", "h", "m", "mm", "cm", "km", "m/s", "km/h", "V", "A", "W", "Wh", "kW", "mAh",
+    "Ah", "N", "g", "kg", "hPa", "Pa", "K", "°C", "Ω", "mΩ", "rpm", "cm²", "kg/m³",
+];
+
+/// `text` with the blank between a number and its unit made one that no line breaks at.
+pub fn glue(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let bare = word.trim_end_matches([' ', '.', ',', ';', ':', '?', '!', ')']);
+        let after_number = out.ends_with(' ')
+            && out
+                .trim_end()
+                .chars()
+                .next_back()
+                .is_some_and(|c| c.is_ascii_digit());
+        if after_number && GLUED.contains(&bare) {
+            out.pop();
+            out.push('\u{a0}');
+        }
+        out.push_str(word);
+    }
+    out
+}
+
 /// Names that are safe as file stems and in links, in the order given and all different.
 pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
     let mut taken = BTreeSet::new();
     ids.map(|id| {
         let mut stem: String = id
             .chars()
-            .map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '-' })
+            .map(|c| {
+                if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
+                    c
+                } else {
+                    '-'
+                }
+            })
             .take(80)
             .collect::<String>()
             .trim_matches('-')
@@ -170,7 +232,10 @@ mod tests {
     fn unknown_keys_are_prettified() {
         assert_eq!(estimate_name("level_speed_m_s", "m/s"), "Level speed");
         assert_eq!(estimate_name("peak_current", "A"), "Peak current");
-        assert_eq!(estimate_name("static_thrust_gain", "1"), "Static thrust gain");
+        assert_eq!(
+            estimate_name("static_thrust_gain", "1"),
+            "Static thrust gain"
+        );
     }
 
     #[test]
@@ -179,6 +244,14 @@ mod tests {
         assert!(!is_percent("damage_ratio", "1"));
         assert!(!is_percent("thrust_gain", "N"));
         assert!(!is_percent("load_factor", "1"));
+    }
+
+    #[test]
+    fn numbers_stay_with_their_units() {
+        assert_eq!(
+            glue("has 1 % left, for 10 s; 3 fans"),
+            "has 1\u{a0}% left, for 10\u{a0}s; 3 fans"
+        );
     }
 
     #[test]

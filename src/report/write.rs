@@ -52,7 +52,11 @@ fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
     Ok(Written {
         folder: dir.to_path_buf(),
         page: dir.join("index.html"),
-        files: rendered.files.iter().map(|(name, _)| dir.join(name)).collect(),
+        files: rendered
+            .files
+            .iter()
+            .map(|(name, _)| dir.join(name))
+            .collect(),
     })
 }
 
@@ -94,7 +98,10 @@ fn replace(
             }
             if target.is_dir() {
                 let taken = std::io::Error::from(std::io::ErrorKind::IsADirectory);
-                return Err(ReportError::Write { path: target, source: taken });
+                return Err(ReportError::Write {
+                    path: target,
+                    source: taken,
+                });
             }
             if fs::symlink_metadata(&target).is_ok() {
                 fs::rename(&target, &kept).map_err(at(&target))?;

@@ -23,8 +23,11 @@ pub fn against_flight(
     data: &BenchAgainstFlight,
     sheet: Sheet,
 ) -> Result<Option<String>, ReportError> {
-    let panels: Vec<(&str, &Panel)> =
-        data.panels.iter().map(|p| (p.title.as_str(), &p.panel)).collect();
+    let panels: Vec<(&str, &Panel)> = data
+        .panels
+        .iter()
+        .map(|p| (p.title.as_str(), &p.panel))
+        .collect();
     draw(&panels, sheet)
 }
 
@@ -33,19 +36,67 @@ fn draw(panels: &[(&str, &Panel)], sheet: Sheet) -> Result<Option<String>, Repor
     if panels.is_empty() {
         return Ok(None);
     }
-    let columns = if sheet.is_wide() { panels.len().min(2) } else { 1 };
+    let columns = if sheet.is_wide() {
+        panels.len().min(2)
+    } else {
+        1
+    };
     let rows = panels.len().div_ceil(columns);
     let width = (sheet.width() - GAP * (columns as f64 - 1.0)) / columns as f64;
     let height = if columns == 2 { 300.0 } else { 330.0 };
-    let sheet_height = rows as f64 * (height + GAP) - GAP;
+    // Lines are named at their ends where the names fit there, else once in a key on top.
+    let widest = end_label_room(panels.iter().flat_map(|(_, p)| names(p)), f64::INFINITY);
+    let direct = widest <= 0.27 * width;
+    let keys = if direct {
+        Vec::new()
+    } else {
+        line_keys(&panels)
+    };
+    let head = key(None, (0.0, 12.0), sheet.width(), &keys);
+    let sheet_height = head + rows as f64 * (height + GAP) - GAP;
     paint(sheet.width(), sheet_height, |canvas| {
+        key(Some(canvas), (0.0, 12.0), sheet.width(), &keys);
         for (i, (title, panel)) in panels.iter().enumerate() {
             let x = (i % columns) as f64 * (width + GAP);
-            let y = (i / columns) as f64 * (height + GAP);
-            draw_panel(canvas, &Area { x, y, w: width, h: height }, title, panel);
+            let y = head + (i / columns) as f64 * (height + GAP);
+            draw_panel(
+                canvas,
+                &Area {
+                    x,
+                    y,
+                    w: width,
+                    h: height,
+                },
+                title,
+                panel,
+                direct,
+            );
         }
     })
     .map(Some)
+}
+
+fn names(panel: &Panel) -> impl Iterator<Item = &str> {
+    panel
+        .lines
+        .iter()
+        .filter(|l| !l.x.is_empty())
+        .map(|l| l.label.as_str())
+}
+
+fn line_keys(panels: &[&(&str, &Panel)]) -> Vec<(Sample, String)> {
+    let mut keys: Vec<(Sample, String)> = Vec::new();
+    for line in panels
+        .iter()
+        .flat_map(|(_, p)| &p.lines)
+        .filter(|l| !l.x.is_empty())
+    {
+        let entry = (Sample::Line(look(line.colour), 2.0), line.label.clone());
+        if !keys.contains(&entry) {
+            keys.push(entry);
+        }
+    }
+    keys
 }
 
 type Range = (f64, f64);
@@ -53,7 +104,10 @@ type Range = (f64, f64);
 fn ranges(panel: &Panel) -> Option<(Range, Range)> {
     let lines = panel.lines.iter();
     let x = extent(
-        lines.clone().flat_map(|l| l.x.iter().copied()).chain(panel.points.iter().flat_map(|p| p.x.iter().copied())),
+        lines
+            .clone()
+            .flat_map(|l| l.x.iter().copied())
+            .chain(panel.points.iter().flat_map(|p| p.x.iter().copied())),
     )?;
     let y = extent(
         lines
@@ -69,7 +123,7 @@ fn ranges(panel: &Panel) -> Option<(Range, Range)> {
     Some((x, y))
 }
 
-fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, title: &str, panel: &Panel) {
+fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, title: &str, panel: &Panel, direct: bool) {
     let Some((x_range, y_range)) = ranges(panel) else {
         return;
     };
@@ -95,18 +149,32 @@ fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, title: &str, panel: &Panel) 
     }
     top += key(Some(canvas), (area.x, top + 12.0), area.w, &keys);
 
-    let right = end_label_room(lines.iter().map(|l| l.label.as_str()), area.w * 0.34);
+    let right = if direct {
+        end_label_room(names(panel), area.w)
+    } else {
+        8.0
+    };
     let top = top + Y_TITLE_ROOM;
     let bottom = area.bottom() - X_AXIS_ROOM;
     let y_scale = Scale::linear(from_zero(y_range), bottom, top);
-    let y_ticks = tick_count(bottom - top, 48.0);
+    let y_ticks = tick_count(bottom - top, 40.0);
     let left = tick_room(&y_scale, y_ticks);
-    let plot =
-        Area { x: area.x + left, y: top, w: area.w - left - right, h: bottom - top };
+    let plot = Area {
+        x: area.x + left,
+        y: top,
+        w: area.w - left - right,
+        h: bottom - top,
+    };
     let x_scale = Scale::linear(widen(x_range, 0.03), plot.x, plot.right());
 
     y_axis(canvas, &plot, &y_scale, &axis_title(&panel.y), y_ticks);
-    x_axis(canvas, &plot, &x_scale, &axis_title(&panel.x), tick_count(plot.w, 62.0));
+    x_axis(
+        canvas,
+        &plot,
+        &x_scale,
+        &axis_title(&panel.x),
+        tick_count(plot.w, 45.0),
+    );
     for line in &lines {
         draw_band(canvas, line, &x_scale, &y_scale);
     }
@@ -118,13 +186,19 @@ fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, title: &str, panel: &Panel) 
         if let Some(&at) = path.last()
             && !labels.iter().any(|l| l.text == line.label)
         {
-            labels.push(EndLabel { text: line.label.clone(), at, colour: style.colour });
+            labels.push(EndLabel {
+                text: line.label.clone(),
+                at,
+                colour: style.colour,
+            });
         }
     }
     for points in &panel.points {
         draw_points(canvas, points, &x_scale, &y_scale);
     }
-    end_labels(canvas, &plot, &labels, right);
+    if direct {
+        end_labels(canvas, &plot, &labels, right);
+    }
 }
 
 /// The finite points of a series, on the paper.
@@ -155,10 +229,17 @@ pub fn draw_points(canvas: &mut Canvas<'_>, points: &Points, x_scale: &Scale, y_
         let (x, y) = (*points.x.get(i)?, *points.y.get(i)?);
         (x.is_finite() && y.is_finite()).then(|| (x_scale.at(x), y_scale.at(y)))
     };
-    let size = if points.x.len() > 80 { 4.0 } else { 6.5 };
+    let size = match points.x.len() {
+        0..=12 => 6.5,
+        13..=60 => 5.0,
+        _ => 3.5,
+    };
     for i in 0..points.x.len() {
         let Some((x, y)) = place(i) else { continue };
-        for end in [bound(&points.low, i), bound(&points.high, i)].into_iter().flatten() {
+        for end in [bound(&points.low, i), bound(&points.high, i)]
+            .into_iter()
+            .flatten()
+        {
             let end = y_scale.at(end);
             canvas.line(&[(x, y), (x, end)], style.colour, 1.2, &[]);
             canvas.line(&[(x - 3.0, end), (x + 3.0, end)], style.colour, 1.2, &[]);

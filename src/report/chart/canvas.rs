@@ -49,7 +49,10 @@ pub fn paint(
 ) -> Result<String, ReportError> {
     register_fonts()?;
     let mut buffer = String::new();
-    let size = ((width * SCALE).round() as u32, (height * SCALE).round() as u32);
+    let size = (
+        (width * SCALE).round() as u32,
+        (height * SCALE).round() as u32,
+    );
     let failed = {
         let mut canvas = Canvas {
             backend: SVGBackend::with_string(&mut buffer, size),
@@ -83,7 +86,9 @@ fn register_fonts() -> Result<(), ReportError> {
     if fine {
         Ok(())
     } else {
-        Err(ReportError::Drawing("the bundled font cannot be read".to_owned()))
+        Err(ReportError::Drawing(
+            "the bundled font cannot be read".to_owned(),
+        ))
     }
 }
 
@@ -93,9 +98,16 @@ pub fn width(text: &str, face: Type) -> f64 {
         return text.chars().count() as f64 * face.size * 0.6;
     }
     // plotters measures with the font's line height where the SVG means the em.
-    let style = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
+    let style = if face.bold {
+        FontStyle::Bold
+    } else {
+        FontStyle::Normal
+    };
     let asked = face.size * 100.0 * font::LINE_HEIGHT;
-    match (FAMILY, asked, style).into_font().box_size(&printable(text)) {
+    match (FAMILY, asked, style)
+        .into_font()
+        .box_size(&printable(text))
+    {
         Ok((w, _)) => f64::from(w) / 100.0,
         Err(_) => text.chars().count() as f64 * face.size * 0.6,
     }
@@ -155,7 +167,9 @@ impl Canvas<'_> {
         let style = stroke_style(colour, stroke);
         for part in dashes(points, dash) {
             if part.len() > 1 {
-                let done = self.backend.draw_path(part.iter().map(|p| scaled(*p)), &style);
+                let done = self
+                    .backend
+                    .draw_path(part.iter().map(|p| scaled(*p)), &style);
                 self.note(done.map_err(|e| e.to_string()));
             }
         }
@@ -166,12 +180,18 @@ impl Canvas<'_> {
             return;
         }
         let style = RGBAColor(colour.0, colour.1, colour.2, alpha);
-        let done = self.backend.fill_polygon(outline.iter().map(|p| scaled(*p)), &style);
+        let done = self
+            .backend
+            .fill_polygon(outline.iter().map(|p| scaled(*p)), &style);
         self.note(done.map_err(|e| e.to_string()));
     }
 
     pub fn rect(&mut self, x: f64, y: f64, w: f64, h: f64, colour: Colour) {
-        self.area(&[(x, y), (x + w, y), (x + w, y + h), (x, y + h)], colour, 1.0);
+        self.area(
+            &[(x, y), (x + w, y), (x + w, y + h), (x, y + h)],
+            colour,
+            1.0,
+        );
     }
 
     /// A marker of about `size` logical pixels across; white rim so that overlapping ones stay apart.
@@ -190,12 +210,21 @@ impl Canvas<'_> {
             }
             Marker::Square => self.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r, c),
             Marker::Triangle => self.area(
-                &[(x, y - 1.15 * r), (x + 1.1 * r, y + 0.8 * r), (x - 1.1 * r, y + 0.8 * r)],
+                &[
+                    (x, y - 1.15 * r),
+                    (x + 1.1 * r, y + 0.8 * r),
+                    (x - 1.1 * r, y + 0.8 * r),
+                ],
                 c,
                 1.0,
             ),
             Marker::Diamond => self.area(
-                &[(x, y - 1.25 * r), (x + 1.25 * r, y), (x, y + 1.25 * r), (x - 1.25 * r, y)],
+                &[
+                    (x, y - 1.25 * r),
+                    (x + 1.25 * r, y),
+                    (x, y + 1.25 * r),
+                    (x - 1.25 * r, y),
+                ],
                 c,
                 1.0,
             ),
@@ -223,7 +252,11 @@ impl Canvas<'_> {
             Align::Centre => HPos::Center,
             Align::Right => HPos::Right,
         };
-        let style = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
+        let style = if face.bold {
+            FontStyle::Bold
+        } else {
+            FontStyle::Normal
+        };
         let colour = RGBAColor(face.colour.0, face.colour.1, face.colour.2, 1.0);
         let style = TextStyle::from((FAMILY, face.size * SCALE * PLOTTERS_EM, style).into_font())
             .color(&colour)
@@ -270,7 +303,10 @@ fn dashes(points: &[Point], pattern: &[f64]) -> Vec<Vec<Point>> {
                 break;
             }
             let share = left / length;
-            from = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
+            from = (
+                from.0 + share * (to.0 - from.0),
+                from.1 + share * (to.1 - from.1),
+            );
             if on {
                 current.push(from);
                 parts.push(std::mem::take(&mut current));
@@ -296,15 +332,18 @@ mod tests {
     #[test]
     fn dashes_cover_the_line_in_turn() {
         let parts = dashes(&[(0.0, 0.0), (10.0, 0.0)], &[3.0, 2.0]);
-        let ends: Vec<(f64, f64)> =
-            parts.iter().map(|p| (p[0].0, p[p.len() - 1].0)).collect();
+        let ends: Vec<(f64, f64)> = parts.iter().map(|p| (p[0].0, p[p.len() - 1].0)).collect();
         assert_eq!(ends, [(0.0, 3.0), (5.0, 8.0)]);
     }
 
     /// The width that labels are placed by is the width that the rasteriser draws.
     #[test]
     fn measured_width_is_drawn_width() {
-        let face = Type { size: 12.0, bold: false, colour: INK };
+        let face = Type {
+            size: 12.0,
+            bold: false,
+            colour: INK,
+        };
         let text = "Level top speed, same pack 3.9 %";
         let svg = paint(400.0, 40.0, |c| c.text(text, 10.0, 25.0, Align::Left, face)).unwrap();
         let tree = crate::report::png::parse(&svg).unwrap();
@@ -315,7 +354,11 @@ mod tests {
 
     #[test]
     fn long_words_are_shortened_to_the_room() {
-        let face = Type { size: 12.0, bold: false, colour: INK };
+        let face = Type {
+            size: 12.0,
+            bold: false,
+            colour: INK,
+        };
         let short = fit(&"Donaudampfschiff".repeat(9), face, 90.0);
         assert!(short.ends_with('…') && width(&short, face) <= 90.0);
     }

@@ -12,7 +12,7 @@ use crate::report::ReportError;
 
 const STRIP: f64 = 74.0;
 const TITLE: f64 = 30.0;
-const TICKS: usize = 2;
+const TICKS: usize = 3;
 
 fn shading(what: &str) -> Colour {
     if what == "pass" { SHADE_WARM } else { SHADE }
@@ -27,8 +27,10 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
             Some((s, widen(range, 0.06)))
         })
         .collect();
-    let times =
-        strips.iter().flat_map(|(s, _)| &s.segments).flat_map(|l| l.x.iter().copied());
+    let times = strips
+        .iter()
+        .flat_map(|(s, _)| &s.segments)
+        .flat_map(|l| l.x.iter().copied());
     let Some(mut time) = extent(times) else {
         return Ok(None);
     };
@@ -41,8 +43,10 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
             kinds.push(&shade.what);
         }
     }
-    let keys: Vec<(Sample, String)> =
-        kinds.iter().map(|k| (Sample::Box(shading(k)), (*k).to_owned())).collect();
+    let keys: Vec<(Sample, String)> = kinds
+        .iter()
+        .map(|k| (Sample::Box(shading(k)), (*k).to_owned()))
+        .collect();
     let key_room = key(None, (0.0, 12.0), sheet.width(), &keys);
     let height = key_room + strips.len() as f64 * (STRIP + TITLE) + X_AXIS_ROOM;
     let left = strips
@@ -55,7 +59,12 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
         key(Some(canvas), (0.0, 12.0), sheet.width(), &keys);
         for (i, (strip, range)) in strips.iter().enumerate() {
             let y = key_room + i as f64 * (STRIP + TITLE) + TITLE - 6.0;
-            let plot = Area { x: left, y, w: sheet.width() - 6.0 - left, h: STRIP };
+            let plot = Area {
+                x: left,
+                y,
+                w: sheet.width() - 6.0 - left,
+                h: STRIP,
+            };
             for shade in &data.shades {
                 let (from, to) = (shade.from.max(time.0), shade.to.min(time.1));
                 if to > from {
@@ -74,7 +83,12 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
                 let wanted = tick_count(plot.w, 60.0);
                 x_axis(canvas, &plot, &x, &axis_title(&data.x), wanted);
             } else {
-                canvas.line(&[(plot.x, plot.bottom()), (plot.right(), plot.bottom())], AXIS, 0.6, &[]);
+                canvas.line(
+                    &[(plot.x, plot.bottom()), (plot.right(), plot.bottom())],
+                    AXIS,
+                    0.6,
+                    &[],
+                );
             }
         }
     })

@@ -12,15 +12,27 @@ pub const TEXT: f64 = 12.0;
 pub const LEADING: f64 = 15.0;
 
 pub fn plain(colour: Colour) -> Type {
-    Type { size: TEXT, bold: false, colour }
+    Type {
+        size: TEXT,
+        bold: false,
+        colour,
+    }
 }
 
 pub fn strong(colour: Colour) -> Type {
-    Type { size: TEXT, bold: true, colour }
+    Type {
+        size: TEXT,
+        bold: true,
+        colour,
+    }
 }
 
 pub fn small(colour: Colour) -> Type {
-    Type { size: SMALL, bold: false, colour }
+    Type {
+        size: SMALL,
+        bold: false,
+        colour,
+    }
 }
 
 /// "Throttle, %": the quantity with a capital, then its unit.
@@ -30,7 +42,11 @@ pub fn axis_title(axis: &Axis) -> String {
         Some(first) => first.to_uppercase().chain(letters).collect(),
         None => String::new(),
     };
-    if axis.unit.is_empty() { quantity } else { format!("{quantity}, {}", axis.unit) }
+    if axis.unit.is_empty() {
+        quantity
+    } else {
+        format!("{quantity}, {}", axis.unit)
+    }
 }
 
 /// Room for the widest tick label of a vertical scale, tick included.
@@ -54,7 +70,13 @@ pub fn y_axis(canvas: &mut Canvas<'_>, plot: &Area, scale: &Scale, title: &str, 
     for (value, label) in scale.ticks(wanted) {
         let y = scale.at(value);
         canvas.line(&[(plot.x, y), (plot.right(), y)], GRID, 0.75, &[]);
-        canvas.text(&label, plot.x - 6.0, y + 0.36 * SMALL, Align::Right, small(QUIET));
+        canvas.text(
+            &label,
+            plot.x - 6.0,
+            y + 0.36 * SMALL,
+            Align::Right,
+            small(QUIET),
+        );
     }
     let title = fit(title, plain(INK), plot.right() - left);
     canvas.text(&title, left, plot.y - 9.0, Align::Left, plain(INK));
@@ -88,7 +110,11 @@ pub struct EndLabel {
 /// Margin that end labels need, at most `most`.
 pub fn end_label_room<'a>(labels: impl Iterator<Item = &'a str>, most: f64) -> f64 {
     let widest = labels.map(|l| width(l, strong(INK))).fold(0.0, f64::max);
-    if widest > 0.0 { (widest + 10.0).min(most) } else { 8.0 }
+    if widest > 0.0 {
+        (widest + 10.0).min(most)
+    } else {
+        8.0
+    }
 }
 
 /// Sets end labels beside the plot, moved apart where they would touch.
@@ -97,8 +123,13 @@ pub fn end_labels(canvas: &mut Canvas<'_>, plot: &Area, labels: &[EndLabel], roo
     let heights = spread(&wishes, LEADING - 1.0, plot.y + 4.0, plot.bottom() - 2.0);
     for (label, y) in labels.iter().zip(heights) {
         let x = plot.right() + 8.0;
-        if (y - label.at.1).abs() > 4.0 {
-            canvas.line(&[(label.at.0 + 1.0, label.at.1), (x - 2.0, y)], AXIS, 0.6, &[]);
+        if (y - label.at.1).abs() > 4.0 || x - label.at.0 > 16.0 {
+            canvas.line(
+                &[(label.at.0 + 1.0, label.at.1), (x - 2.0, y)],
+                AXIS,
+                0.6,
+                &[],
+            );
         }
         let text = fit(&label.text, strong(label.colour), room - 8.0);
         canvas.text(&text, x, y + 0.36 * TEXT, Align::Left, strong(label.colour));
@@ -109,12 +140,18 @@ pub fn end_labels(canvas: &mut Canvas<'_>, plot: &Area, labels: &[EndLabel], roo
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Sample {
     Point(Look),
+    Dot(Colour),
     Line(Look, f64),
     Box(Colour),
 }
 
 /// One row of samples with words, broken where the width ends. Returns the height it takes.
-pub fn key(canvas: Option<&mut Canvas<'_>>, at: Point, room: f64, items: &[(Sample, String)]) -> f64 {
+pub fn key(
+    canvas: Option<&mut Canvas<'_>>,
+    at: Point,
+    room: f64,
+    items: &[(Sample, String)],
+) -> f64 {
     let mut canvas = canvas;
     let (mut x, mut y) = at;
     for (sample, words) in items {
@@ -128,6 +165,11 @@ pub fn key(canvas: Option<&mut Canvas<'_>>, at: Point, room: f64, items: &[(Samp
             let middle = y - 4.0;
             match sample {
                 Sample::Point(look) => canvas.marker((x + 10.0, middle), *look, 7.0),
+                Sample::Dot(colour) => {
+                    for shift in [4.0, 10.0, 16.0] {
+                        canvas.disc((x + shift, middle), 1.5, *colour);
+                    }
+                }
                 Sample::Line(look, stroke) => {
                     canvas.line(
                         &[(x, middle), (x + 20.0, middle)],
@@ -142,11 +184,16 @@ pub fn key(canvas: Option<&mut Canvas<'_>>, at: Point, room: f64, items: &[(Samp
         }
         x += needed + 16.0;
     }
-    if items.is_empty() { 0.0 } else { y - at.1 + LEADING + 5.0 }
+    if items.is_empty() {
+        0.0
+    } else {
+        y - at.1 + LEADING + 5.0
+    }
 }
 
 /// Digits that a declared number such as 2, 2.5 or 0.25 is written with.
 pub fn short_decimals(value: f64) -> usize {
-    (0..4).find(|d| (value * 10f64.powi(*d) - (value * 10f64.powi(*d)).round()).abs() < 1e-6).unwrap_or(4)
-        as usize
+    (0..4)
+        .find(|d| (value * 10f64.powi(*d) - (value * 10f64.powi(*d)).round()).abs() < 1e-6)
+        .unwrap_or(4) as usize
 }

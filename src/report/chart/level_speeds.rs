@@ -36,12 +36,22 @@ pub fn draw(data: &LevelSpeeds, sheet: Sheet) -> Result<Option<String>, ReportEr
     let y = Scale::linear(widen(range, 0.06), bottom, top);
     let y_ticks = tick_count(PLOT, 42.0);
     let left = tick_room(&y, y_ticks);
-    let plot = Area { x: left, y: top, w: sheet.width() - left - 4.0, h: PLOT };
+    let plot = Area {
+        x: left,
+        y: top,
+        w: sheet.width() - left - 4.0,
+        h: PLOT,
+    };
     let x = Scale::linear((-0.5, days as f64 - 0.5), plot.x, plot.right());
     let day_width = plot.w / days as f64;
 
     // Where day labels would touch, they stand on two or three levels in turn.
-    let widest = data.days.iter().map(|d| width(d, small(INK))).fold(0.0, f64::max) + 8.0;
+    let widest = data
+        .days
+        .iter()
+        .map(|d| width(d, small(INK)))
+        .fold(0.0, f64::max)
+        + 8.0;
     let levels = ((widest / day_width).ceil() as usize).clamp(1, 3);
     let foot = 8.0 + levels as f64 * LEADING;
 

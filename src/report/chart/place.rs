@@ -71,8 +71,11 @@ impl Placer {
         let clash = |area: &Area| {
             let outside = area.w * area.h - area.shared(frame);
             let boxes: f64 = self.boxes.iter().map(|b| b.shared(area)).sum();
-            let lines =
-                self.lines.iter().filter(|(from, to)| area.is_crossed(*from, *to)).count();
+            let lines = self
+                .lines
+                .iter()
+                .filter(|(from, to)| area.is_crossed(*from, *to))
+                .count();
             4.0 * outside.max(0.0) + 2.0 * boxes + 20.0 * lines as f64
         };
         let best = wishes
@@ -110,8 +113,18 @@ mod tests {
 
     #[test]
     fn labels_avoid_what_is_there() {
-        let frame = Area { x: 0.0, y: 0.0, w: 100.0, h: 100.0 };
-        let label = |x: f64, y: f64| Area { x, y, w: 20.0, h: 10.0 };
+        let frame = Area {
+            x: 0.0,
+            y: 0.0,
+            w: 100.0,
+            h: 100.0,
+        };
+        let label = |x: f64, y: f64| Area {
+            x,
+            y,
+            w: 20.0,
+            h: 10.0,
+        };
         let mut placer = Placer::default();
         placer.keep_off_line(&[(0.0, 50.0), (100.0, 50.0)]);
         let first = placer.place(&[label(10.0, 45.0), label(10.0, 30.0)], &frame);

@@ -14,11 +14,23 @@ pub struct Scale {
 
 impl Scale {
     pub fn linear(range: (f64, f64), start: f64, end: f64) -> Self {
-        Self { from: range.0, to: range.1, start, end, log: false }
+        Self {
+            from: range.0,
+            to: range.1,
+            start,
+            end,
+            log: false,
+        }
     }
 
     pub fn log(range: (f64, f64), start: f64, end: f64) -> Self {
-        Self { from: range.0, to: range.1, start, end, log: true }
+        Self {
+            from: range.0,
+            to: range.1,
+            start,
+            end,
+            log: true,
+        }
     }
 
     pub fn at(&self, value: f64) -> f64 {
@@ -32,7 +44,11 @@ impl Scale {
 
     /// Ticks with their labels, about `wanted` of them.
     pub fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
-        if self.log { self.log_ticks(wanted) } else { self.linear_ticks(wanted) }
+        if self.log {
+            self.log_ticks(wanted)
+        } else {
+            self.linear_ticks(wanted)
+        }
     }
 
     fn linear_ticks(&self, wanted: usize) -> Vec<(f64, String)> {
@@ -51,8 +67,15 @@ impl Scale {
 
     fn log_ticks(&self, wanted: usize) -> Vec<(f64, String)> {
         let decades = (self.to / self.from).log10();
-        let marks: &[f64] = if decades * 3.0 <= wanted as f64 + 1.0 { &[1.0, 2.0, 5.0] } else { &[1.0] };
-        let (low, high) = (self.from.log10().floor() as i32, self.to.log10().ceil() as i32);
+        let marks: &[f64] = if decades * 3.0 <= wanted as f64 + 1.0 {
+            &[1.0, 2.0, 5.0]
+        } else {
+            &[1.0]
+        };
+        let (low, high) = (
+            self.from.log10().floor() as i32,
+            self.to.log10().ceil() as i32,
+        );
         (low..=high)
             .flat_map(|e| marks.iter().map(move |m| (m * 10f64.powi(e), e)))
             .filter(|(v, _)| *v >= self.from * (1.0 - 1e-9) && *v <= self.to * (1.0 + 1e-9))
@@ -61,18 +84,19 @@ impl Scale {
     }
 }
 
-/// 1, 2 or 5 times a power of ten, not below `least`, with the decimals it needs.
-fn nice_step(least: f64) -> (f64, usize) {
-    if !(least.is_finite() && least > 0.0) {
+/// The nearest of 1, 2 or 5 times a power of ten, with the decimals it needs.
+fn nice_step(wished: f64) -> (f64, usize) {
+    if !(wished.is_finite() && wished > 0.0) {
         return (1.0, 0);
     }
-    let exponent = least.log10().floor() as i32;
-    let power = 10f64.powi(exponent);
-    let (step, exponent) = [1.0, 2.0, 5.0]
-        .into_iter()
-        .map(|m| (m * power, exponent))
-        .find(|(step, _)| *step >= least * (1.0 - 1e-9))
-        .unwrap_or((10.0 * power, exponent + 1));
+    let exponent = wished.log10().floor() as i32;
+    let (factor, exponent) = match wished / 10f64.powi(exponent) {
+        m if m < 1.5 => (1.0, exponent),
+        m if m < 3.2 => (2.0, exponent),
+        m if m < 7.1 => (5.0, exponent),
+        _ => (1.0, exponent + 1),
+    };
+    let step = factor * 10f64.powi(exponent);
     (step, (-exponent).max(0) as usize)
 }
 
@@ -90,7 +114,11 @@ pub fn extent(values: impl IntoIterator<Item = f64>) -> Option<(f64, f64)> {
 /// A range widened by `share` on both sides; a point becomes a range.
 pub fn widen((low, high): (f64, f64), share: f64) -> (f64, f64) {
     let width = high - low;
-    let pad = if width > 0.0 { width * share } else { (low.abs() * 0.05).max(0.5) };
+    let pad = if width > 0.0 {
+        width * share
+    } else {
+        (low.abs() * 0.05).max(0.5)
+    };
     (low - pad, high + pad)
 }
 
@@ -114,9 +142,15 @@ mod tests {
         let linear = Scale::linear((-2.5, 7.1), 0.0, 100.0);
         assert_eq!(labels(linear, 5), ["−2", "0", "2", "4", "6"]);
         let fine = Scale::linear((0.91, 0.97), 0.0, 100.0);
-        assert_eq!(labels(fine, 6), ["0.91", "0.92", "0.93", "0.94", "0.95", "0.96", "0.97"]);
+        assert_eq!(
+            labels(fine, 6),
+            ["0.91", "0.92", "0.93", "0.94", "0.95", "0.96", "0.97"]
+        );
         let log = Scale::log((0.5, 200.0), 0.0, 100.0);
-        assert_eq!(labels(log, 9), ["0.5", "1", "2", "5", "10", "20", "50", "100", "200"]);
+        assert_eq!(
+            labels(log, 9),
+            ["0.5", "1", "2", "5", "10", "20", "50", "100", "200"]
+        );
         assert!((log.at(10.0) - 50.0).abs() < 1e-9);
     }
 

@@ -5,8 +5,8 @@ use super::Sheet;
 use super::bench::draw_points;
 use super::canvas::{Align, Canvas, Point, paint, width};
 use super::frame::{
-    Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, small, strong, tick_count, tick_room, x_axis,
-    y_axis,
+    Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, small, strong, tick_count, tick_room,
+    x_axis, y_axis,
 };
 use super::palette::{AXIS, INK, QUIET, look};
 use super::place::{Area, Placer};
@@ -41,25 +41,43 @@ pub fn draw(data: &VelocityVectors, sheet: Sheet) -> Result<Option<String>, Repo
     let total = sheet.width().min(WIDEST);
     let x0 = (sheet.width() - total) / 2.0;
     let key_room = key(None, (x0, 12.0), total, &keys);
-    let y_ticks = 6;
-    let left = x0 + tick_room(&Scale::linear(north, 1.0, 0.0), y_ticks);
+    let ticks = tick_count(total, 55.0);
+    let left = x0 + tick_room(&Scale::linear(north, 1.0, 0.0), ticks);
     let w = x0 + total - left - 6.0;
     // One scale for both directions: the height follows from the width.
     let h = w * (north.1 - north.0) / (east.1 - east.0);
-    let plot = Area { x: left, y: key_room + Y_TITLE_ROOM + 4.0, w, h };
+    let plot = Area {
+        x: left,
+        y: key_room + Y_TITLE_ROOM + 4.0,
+        w,
+        h,
+    };
     let x = Scale::linear(east, plot.x, plot.right());
     let y = Scale::linear(north, plot.bottom(), plot.y);
     let axis = |quantity: &str| {
-        axis_title(&Axis { quantity: quantity.to_owned(), unit: data.unit.clone() })
+        axis_title(&Axis {
+            quantity: quantity.to_owned(),
+            unit: data.unit.clone(),
+        })
     };
 
     paint(sheet.width(), plot.bottom() + X_AXIS_ROOM, |canvas| {
         key(Some(canvas), (x0, 12.0), total, &keys);
-        y_axis(canvas, &plot, &y, &axis("velocity to the north"), y_ticks);
-        x_axis(canvas, &plot, &x, &axis("velocity to the east"), tick_count(w, 55.0));
+        y_axis(canvas, &plot, &y, &axis("velocity to the north"), ticks);
+        x_axis(canvas, &plot, &x, &axis("velocity to the east"), ticks);
         let origin = (x.at(0.0), y.at(0.0));
-        canvas.line(&[(origin.0, plot.y), (origin.0, plot.bottom())], AXIS, 0.7, &[]);
-        canvas.line(&[(plot.x, origin.1), (plot.right(), origin.1)], AXIS, 0.7, &[]);
+        canvas.line(
+            &[(origin.0, plot.y), (origin.0, plot.bottom())],
+            AXIS,
+            0.7,
+            &[],
+        );
+        canvas.line(
+            &[(plot.x, origin.1), (plot.right(), origin.1)],
+            AXIS,
+            0.7,
+            &[],
+        );
         let circle = ring(wind, r, &x, &y);
         canvas.line(&circle, INK, 1.4, &[]);
         if data.wind_se.is_finite() && data.wind_se > 0.0 {
@@ -97,7 +115,11 @@ fn arrow(canvas: &mut Canvas<'_>, from: Point, to: Point) {
     canvas.line(&[from, base], INK, 2.2, &[]);
     let wing = 0.45 * head;
     canvas.area(
-        &[to, (base.0 - wing * uy, base.1 + wing * ux), (base.0 + wing * uy, base.1 - wing * ux)],
+        &[
+            to,
+            (base.0 - wing * uy, base.1 + wing * ux),
+            (base.0 + wing * uy, base.1 - wing * ux),
+        ],
         INK,
         1.0,
     );
@@ -116,7 +138,12 @@ fn label(
     placer.keep_off_line(&[origin, tip]);
     for points in &data.points {
         for (east, north) in points.x.iter().zip(&points.y) {
-            placer.keep_off(Area { x: x.at(*east) - 6.0, y: y.at(*north) - 6.0, w: 12.0, h: 12.0 });
+            placer.keep_off(Area {
+                x: x.at(*east) - 6.0,
+                y: y.at(*north) - 6.0,
+                w: 12.0,
+                h: 12.0,
+            });
         }
     }
     let mut put = |text: &str, face, near: Point, far: f64| {
@@ -137,7 +164,10 @@ fn label(
     put("wind", strong(INK), tip, 10.0);
     // On the inside of the circle, lower left: away from the axes through the origin.
     let a = 1.25 * std::f64::consts::PI;
-    let inside = 0.86 * data.radius.abs();
-    let near = (x.at(data.wind_east + inside * a.cos()), y.at(data.wind_north + inside * a.sin()));
+    let inside = 0.9 * data.radius.abs();
+    let near = (
+        x.at(data.wind_east + inside * a.cos()),
+        y.at(data.wind_north + inside * a.sin()),
+    );
     put("level speed", small(INK), near, 2.0);
 }

@@ -9,3 +9,6 @@ pub mod phases;
 pub mod sensor;
 pub mod spool_up;
 pub mod track;
+pub mod run_up;
+pub mod straights;
+pub mod velocity;

@@ -1,12 +1,13 @@
-//! The least-squares problem of the joint fit, in the form the `levenberg-marquardt` crate wants.
+//! The least-squares problem of the joint fit and its solution.
 //!
-//! Unknown to the solver: level speed, time constant (unless given) and wind, each kept within its
+//! Unknown to the solver: level speed, wind and time constant (unless given), each kept within its
 //! bounds by a transformation. Entry speed and heading of every pass are eliminated: at each trial
 //! point they take their best value, and the Jacobian is projected off them (variable projection;
-//! Kaufman, BIT 15 (1975) 49).
+//! Kaufman, BIT 15 (1975) 49). That leaves four unknowns whatever the number of passes, so the
+//! damped normal equations (Marquardt 1963; damping as in Madsen, Nielsen and Tingleff, Methods for
+//! Non-Linear Least Squares Problems, 2004, alg. 3.16) are solved directly.
 
-use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
-use nalgebra::{DMatrix, DVector, Dyn, Matrix4, Owned};
+use nalgebra::{Matrix4, Vector4};
 
 use super::model::{Shape, Speed};
 use crate::flight::straights::Straight;
@@ -25,6 +26,7 @@ pub const PRIOR_LN_SD: f64 = 1.0;
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 25.0);
 /// No model jet flies in more wind than this, m/s (per component).
 const WIND_LIMIT: f64 = 25.0;
+const MOST_STEPS: usize = 60;
 
 /// Level speed, time constant, wind.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -153,15 +155,6 @@ pub struct Setting {
     pub level_range: (f64, f64),
 }
 
-struct Problem<'a> {
-    runs: Vec<&'a Run<'a>>,
-    setting: Setting,
-    p: DVector<f64>,
-    entries: Vec<f64>,
-    residuals: DVector<f64>,
-    jacobian: DMatrix<f64>,
-}
-
 fn logistic(p: f64) -> f64 {
     1.0 / (1.0 + (-p).exp())
 }
@@ -171,13 +164,14 @@ fn logit(share: f64) -> f64 {
     (share / (1.0 - share)).ln()
 }
 
-/// Globals at `p` and the derivative of each by its own parameter.
-fn globals(setting: &Setting, p: &DVector<f64>) -> (Globals, [f64; 4]) {
+/// Globals at `p` and the derivative of each by its own parameter, in the order level speed, wind
+/// north, wind east, time constant.
+fn globals(setting: &Setting, p: &Vector4<f64>) -> (Globals, Vector4<f64>) {
     let (low, high) = setting.level_range;
     let share = logistic(p[0]);
     let wind = |x: f64| (WIND_LIMIT * x.tanh(), WIND_LIMIT * (1.0 - x.tanh().powi(2)));
     let ((wind_north, d_north), (wind_east, d_east)) = (wind(p[1]), wind(p[2]));
-    let (time_constant, d_tau) = match setting.fixed_time_constant {
+    let (time_constant, d_time_constant) = match setting.fixed_time_constant {
         Some(value) => (value, 0.0),
         None => {
             let (short, long) = TIME_CONSTANT_RANGE_S;
@@ -187,178 +181,190 @@ fn globals(setting: &Setting, p: &DVector<f64>) -> (Globals, [f64; 4]) {
             (value, value * ratio * share * (1.0 - share))
         }
     };
-    (
-        Globals {
-            level: low + (high - low) * share,
-            time_constant,
-            wind_north,
-            wind_east,
-        },
-        [(high - low) * share * (1.0 - share), d_north, d_east, d_tau],
-    )
+    let at = Globals {
+        level: low + (high - low) * share,
+        time_constant,
+        wind_north,
+        wind_east,
+    };
+    let slope =
+        Vector4::new((high - low) * share * (1.0 - share), d_north, d_east, d_time_constant);
+    (at, slope)
 }
 
-fn parameters(setting: &Setting, at: &Globals) -> DVector<f64> {
+fn parameters(setting: &Setting, at: &Globals) -> Vector4<f64> {
     let (low, high) = setting.level_range;
+    let (short, long) = TIME_CONSTANT_RANGE_S;
     let wind = |w: f64| (w / WIND_LIMIT).clamp(-0.999, 0.999).atanh();
-    let mut p = vec![
+    Vector4::new(
         logit((at.level - low) / (high - low)),
         wind(at.wind_north),
         wind(at.wind_east),
-    ];
-    if setting.fixed_time_constant.is_none() {
-        let (short, long) = TIME_CONSTANT_RANGE_S;
-        p.push(logit((at.time_constant / short).ln() / (long / short).ln()));
-    }
-    DVector::from_vec(p)
+        logit((at.time_constant / short).ln() / (long / short).ln()),
+    )
 }
 
-/// Takes the direction `d` out of the rows `from..from + d.len()` of every column.
-fn project(jacobian: &mut DMatrix<f64>, from: usize, d: &[f64]) {
-    let bottom: f64 = d.iter().map(|x| x * x).sum();
-    if bottom <= 0.0 {
-        return;
+/// Sum of squares with its gradient and Gauss-Newton curvature in the natural unknowns.
+struct Squares {
+    cost: f64,
+    gradient: Vector4<f64>,
+    curvature: Matrix4<f64>,
+}
+
+impl Squares {
+    fn row(&mut self, residual: f64, by: Vector4<f64>) {
+        self.cost += residual * residual;
+        self.gradient += by * residual;
+        self.curvature += by * by.transpose();
     }
-    for mut column in jacobian.column_iter_mut() {
-        let top: f64 = d.iter().enumerate().map(|(k, x)| x * column[from + k]).sum();
-        for (k, x) in d.iter().enumerate() {
-            column[from + k] -= x * top / bottom;
+
+    /// Rows whose direction `d` is free: the residuals are already at their least along it, the
+    /// derivatives are taken off it.
+    fn rows_off(&mut self, rows: &mut [(f64, Vector4<f64>)], d: &[f64]) {
+        let bottom: f64 = d.iter().map(|x| x * x).sum();
+        let mut top = Vector4::zeros();
+        for ((_, by), x) in rows.iter().zip(d) {
+            top += by * *x;
+        }
+        let share = if bottom > 0.0 { top / bottom } else { top * 0.0 };
+        for ((residual, by), x) in rows.iter().zip(d) {
+            self.row(*residual, by - share * *x);
         }
     }
 }
 
-impl Problem<'_> {
-    fn evaluate(&mut self) {
-        let (at, slope) = globals(&self.setting, &self.p);
-        let free = self.setting.fixed_time_constant.is_none();
-        let mut row = 0;
-        let mut speeds = Vec::new();
-        let (r, jac) = (&mut self.residuals, &mut self.jacobian);
+struct Problem<'a, 'b> {
+    runs: &'b [&'a Run<'a>],
+    setting: Setting,
+    /// Entry speeds, kept from one trial point to the next.
+    entries: Vec<f64>,
+    speeds: Vec<Speed>,
+    rows: Vec<(f64, Vector4<f64>)>,
+}
+
+impl Problem<'_, '_> {
+    fn squares(&mut self, at: &Globals) -> Squares {
+        let mut out = Squares {
+            cost: 0.0,
+            gradient: Vector4::zeros(),
+            curvature: Matrix4::zeros(),
+        };
         for (run, entry) in self.runs.iter().zip(&mut self.entries) {
             let s = run.straight;
-            let n = s.time.len();
             let w = run.weight;
-            let air = run.airspeed(&at);
-            *entry = run.best(self.setting.shape, &at, *entry, &air, &mut speeds);
-            for k in 0..n {
-                let (an, ae) = (s.north[k] - at.wind_north, s.east[k] - at.wind_east);
-                r[row + k] = w * (air[k] - speeds[k].v);
-                jac[(row + k, 0)] = -w * speeds[k].by_level * slope[0];
-                jac[(row + k, 1)] = -w * an / air[k].max(1e-3) * slope[1];
-                jac[(row + k, 2)] = -w * ae / air[k].max(1e-3) * slope[2];
-                if free {
-                    jac[(row + k, 3)] = -w * speeds[k].by_time_constant * slope[3];
-                }
+            let air = run.airspeed(at);
+            *entry = run.best(self.setting.shape, at, *entry, &air, &mut self.speeds);
+            let vector = |k: usize| (s.north[k] - at.wind_north, s.east[k] - at.wind_east);
+            self.rows.clear();
+            for (k, speed) in self.speeds.iter().enumerate() {
+                let (an, ae) = vector(k);
+                let size = air[k].max(1e-3);
+                let by = Vector4::new(
+                    -speed.by_level,
+                    -an / size,
+                    -ae / size,
+                    -speed.by_time_constant,
+                );
+                self.rows.push((w * (air[k] - speed.v), by * w));
             }
-            let d: Vec<f64> = speeds.iter().map(|s| s.by_entry).collect();
-            project(jac, row, &d);
-            row += n;
+            let by_entry: Vec<f64> = self.speeds.iter().map(|s| s.by_entry).collect();
+            out.rows_off(&mut self.rows, &by_entry);
+
             // Sideways: the pass's heading is the direction that leaves least across it.
             let w = w * SIDEWAYS;
-            let (sn, se) = (0..n).fold((0.0, 0.0), |(sn, se), k| {
-                let v = air[k];
-                (
-                    sn + v * (s.north[k] - at.wind_north),
-                    se + v * (s.east[k] - at.wind_east),
-                )
-            });
-            let length = sn.hypot(se).max(1e-9);
-            let (en, ee) = (sn / length, se / length);
-            let mut along = Vec::with_capacity(n);
-            for k in 0..n {
-                let (an, ae) = (s.north[k] - at.wind_north, s.east[k] - at.wind_east);
-                r[row + k] = w * (ae * en - an * ee);
-                jac[(row + k, 0)] = 0.0;
-                jac[(row + k, 1)] = w * ee * slope[1];
-                jac[(row + k, 2)] = -w * en * slope[2];
-                if free {
-                    jac[(row + k, 3)] = 0.0;
-                }
-                along.push(an * en + ae * ee);
+            let (mut en, mut ee) = (0.0, 0.0);
+            for (k, v) in air.iter().enumerate() {
+                let (an, ae) = vector(k);
+                en += v * an;
+                ee += v * ae;
             }
-            project(jac, row, &along);
-            row += n;
+            let length = en.hypot(ee).max(1e-9);
+            let (en, ee) = (en / length, ee / length);
+            self.rows.clear();
+            for k in 0..air.len() {
+                let (an, ae) = vector(k);
+                let by = Vector4::new(0.0, ee, -en, 0.0);
+                self.rows.push((w * (ae * en - an * ee), by * w));
+            }
+            out.rows_off(&mut self.rows, &air);
         }
         let prior = self.setting.wind;
-        let rows = [
-            ((at.wind_north - prior.north_m_s) / prior.se_m_s, 1, slope[1] / prior.se_m_s),
-            ((at.wind_east - prior.east_m_s) / prior.se_m_s, 2, slope[2] / prior.se_m_s),
-        ];
-        for (value, column, d) in rows {
-            r[row] = value;
-            jac.row_mut(row).fill(0.0);
-            jac[(row, column)] = d;
-            row += 1;
-        }
-        if free {
-            r[row] = (at.time_constant / PRIOR_TIME_CONSTANT_S).ln() / PRIOR_LN_SD;
-            jac.row_mut(row).fill(0.0);
-            jac[(row, 3)] = slope[3] / at.time_constant / PRIOR_LN_SD;
-        }
-    }
-}
-
-impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
-    type ParameterStorage = Owned<f64, Dyn>;
-    type ResidualStorage = Owned<f64, Dyn>;
-    type JacobianStorage = Owned<f64, Dyn, Dyn>;
-
-    fn set_params(&mut self, p: &DVector<f64>) {
-        self.p.copy_from(p);
-        self.evaluate();
-    }
-    fn params(&self) -> DVector<f64> {
-        self.p.clone()
-    }
-    fn residuals(&self) -> Option<DVector<f64>> {
-        Some(self.residuals.clone())
-    }
-    fn jacobian(&self) -> Option<DMatrix<f64>> {
-        Some(self.jacobian.clone())
+        let u = 1.0 / prior.se_m_s;
+        out.row((at.wind_north - prior.north_m_s) * u, Vector4::new(0.0, u, 0.0, 0.0));
+        out.row((at.wind_east - prior.east_m_s) * u, Vector4::new(0.0, 0.0, u, 0.0));
+        out.row(
+            (at.time_constant / PRIOR_TIME_CONSTANT_S).ln() / PRIOR_LN_SD,
+            Vector4::new(0.0, 0.0, 0.0, 1.0 / at.time_constant / PRIOR_LN_SD),
+        );
+        out
     }
 }
 
 /// The best globals, and the curvature (inverse covariance under the nominal gusts) there in
 /// level speed, wind north, wind east, ln(time constant); priors included.
-pub fn solve(runs: Vec<&Run<'_>>, setting: Setting, start: &Globals) -> Option<(Globals, Matrix4<f64>)> {
-    let free = setting.fixed_time_constant.is_none();
-    let samples: usize = runs.iter().map(|r| r.straight.time.len()).sum();
-    let rows = 2 * samples + 2 + usize::from(free);
-    let columns = 3 + usize::from(free);
+pub fn solve(
+    runs: &[&Run<'_>],
+    setting: Setting,
+    start: &Globals,
+) -> Option<(Globals, Matrix4<f64>)> {
     let entries = runs
         .iter()
         .map(|r| r.airspeed(start).first().copied().unwrap_or(start.level))
         .collect();
-    let p = parameters(&setting, start);
     let mut problem = Problem {
         runs,
         setting,
-        p: p.clone(),
         entries,
-        residuals: DVector::zeros(rows),
-        jacobian: DMatrix::zeros(rows, columns),
+        speeds: Vec::new(),
+        rows: Vec::new(),
     };
-    problem.set_params(&p);
-    let (problem, report) = LevenbergMarquardt::new()
-        .with_ftol(1e-10)
-        .with_xtol(1e-8)
-        .with_patience(30)
-        .minimize(problem);
-    if !report.objective_function.is_finite() {
-        return None;
-    }
-    let (at, slope) = globals(&problem.setting, &problem.p);
-    let normal = problem.jacobian.transpose() * &problem.jacobian;
-    let mut unit = slope;
-    unit[3] = if free { slope[3] / at.time_constant } else { 1.0 };
-    let mut curvature = Matrix4::zeros();
-    for i in 0..columns {
-        for j in 0..columns {
-            curvature[(i, j)] = normal[(i, j)] / (unit[i] * unit[j]);
+    let mut p = parameters(&setting, start);
+    let (mut at, mut slope) = globals(&setting, &p);
+    let mut here = problem.squares(&at);
+    let (mut damping, mut grow) = (1e-3, 2.0);
+    for _ in 0..MOST_STEPS {
+        let gradient = here.gradient.component_mul(&slope);
+        let scale = Matrix4::from_diagonal(&slope);
+        let mut normal = scale * here.curvature * scale;
+        for i in 0..4 {
+            normal[(i, i)] += damping * normal[(i, i)] + 1e-12;
+        }
+        let step = -(normal.try_inverse()? * gradient);
+        let trial_p = p + step;
+        let (trial_at, trial_slope) = globals(&setting, &trial_p);
+        let trial = problem.squares(&trial_at);
+        let expected = -step.dot(&gradient);
+        if trial.cost.is_finite() && trial.cost <= here.cost {
+            let gained = here.cost - trial.cost;
+            let settled = (trial_at.level - at.level).abs() < 1e-6 * at.level
+                && (trial_at.time_constant - at.time_constant).abs() < 1e-5 * at.time_constant;
+            (p, at, slope, here) = (trial_p, trial_at, trial_slope, trial);
+            let ratio = gained / expected.max(1e-300);
+            damping *= (1.0 - (2.0 * ratio - 1.0).powi(3)).max(1.0 / 3.0);
+            grow = 2.0;
+            if settled || gained < 1e-10 * here.cost {
+                break;
+            }
+        } else {
+            damping *= grow;
+            grow *= 2.0;
+            if step.norm() < 1e-9 {
+                break;
+            }
         }
     }
-    if !free {
-        curvature[(3, 3)] = f64::MAX.sqrt();
+    if !here.cost.is_finite() {
+        return None;
+    }
+    let mut unit = Vector4::new(1.0, 1.0, 1.0, at.time_constant);
+    let mut curvature = here.curvature;
+    if setting.fixed_time_constant.is_some() {
+        unit[3] = 0.0;
+    }
+    let scale = Matrix4::from_diagonal(&unit);
+    curvature = scale * curvature * scale;
+    if setting.fixed_time_constant.is_some() {
+        curvature[(3, 3)] = 1e18;
     }
     Some((at, curvature))
 }

@@ -1,14 +1,16 @@
 //! What one flight shows.
 
+pub mod cross_checks;
 pub mod current_duration;
 pub mod energy;
 pub mod holds;
 pub mod loads;
 pub mod pack;
 pub mod phases;
+pub mod run_up;
 pub mod sensor;
 pub mod spool_up;
-pub mod track;
-pub mod run_up;
+pub mod stopwatch;
 pub mod straights;
+pub mod track;
 pub mod velocity;

@@ -107,7 +107,8 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
             return out;
         }
     };
-    out.findings.extend(full.findings.iter().map(|f| f.clone().in_file(&log.file)));
+    out.findings
+        .extend(full.findings.iter().map(|f| f.clone().in_file(&log.file)));
     let channels = Channels {
         voltage: track::tracks(log, Channel::Voltage),
         current: track::tracks(log, Channel::Current),
@@ -133,7 +134,10 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
 fn take_off(velocity: &Velocity, fast: f64, lag_s: f64) -> Option<f64> {
     let speed = velocity.speed();
     let first = speed.iter().position(|v| *v > SLOW_SHARE * fast)?;
-    speed[..first].iter().any(|v| *v < 0.2 * fast).then(|| velocity.time[first] - lag_s)
+    speed[..first]
+        .iter()
+        .any(|v| *v < 0.2 * fast)
+        .then(|| velocity.time[first] - lag_s)
 }
 
 fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String> {
@@ -148,7 +152,10 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
         ));
     }
     if s.time.len() < 3 {
-        return Some(format!("only {} position updates in {length:.1} s", s.time.len()));
+        return Some(format!(
+            "only {} position updates in {length:.1} s",
+            s.time.len()
+        ));
     }
     let change = s.height_change_m?;
     let speed_squared = s.mean_ground_speed_m_s.powi(2);
@@ -169,7 +176,10 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
     let throttle = track::tracks(log, Channel::Throttle);
     let limit = rules.full_throttle.value;
     if !throttle.is_empty() {
-        let most = throttle.iter().flat_map(|t| &t.value).fold(f64::MIN, |a, b| a.max(*b));
+        let most = throttle
+            .iter()
+            .flat_map(|t| &t.value)
+            .fold(f64::MIN, |a, b| a.max(*b));
         if let Some(finding) = reversed(log) {
             return Err(finding);
         }
@@ -187,7 +197,10 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
             ));
         }
         let spans = spans(&throttle, |_, v| v >= limit, &current);
-        return Ok(FullThrottle { spans, findings: Vec::new() });
+        return Ok(FullThrottle {
+            spans,
+            findings: Vec::new(),
+        });
     }
     if current.is_empty() {
         return Err(Finding::warning(
@@ -201,10 +214,12 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
         .iter()
         .flat_map(|t| {
             let steps = (t.length() / 0.5) as usize;
-            (0..=steps).map(|k| t.start() + 0.5 * k as f64).filter_map(|at| {
-                let (time, value) = t.part(at, at + 1.5);
-                (time.len() >= 2).then(|| (at, stats::mean(value)))
-            })
+            (0..=steps)
+                .map(|k| t.start() + 0.5 * k as f64)
+                .filter_map(|at| {
+                    let (time, value) = t.part(at, at + 1.5);
+                    (time.len() >= 2).then(|| (at, stats::mean(value)))
+                })
         })
         .collect();
     let most = sustained.iter().fold(0.0_f64, |a, b| a.max(b.1));
@@ -254,7 +269,11 @@ pub(super) fn correlation(x: &[f64], y: &[f64]) -> f64 {
         syy += (b - my) * (b - my);
         sxy += (a - mx) * (b - my);
     }
-    if sxx > 0.0 && syy > 0.0 { sxy / (sxx * syy).sqrt() } else { 0.0 }
+    if sxx > 0.0 && syy > 0.0 {
+        sxy / (sxx * syy).sqrt()
+    } else {
+        0.0
+    }
 }
 
 /// Spans where `high` holds, each without its spool-up.
@@ -286,7 +305,10 @@ fn spans(tracks: &[Track], high: impl Fn(f64, f64) -> bool, current: &[Track]) -
 /// Time from full throttle until the current has settled.
 fn spool_up(current: &[Track], from: f64, to: f64) -> f64 {
     let until = (from + SPOOL_UP_MOST_S).min(to);
-    let Some(track) = current.iter().find(|t| t.start() <= from && t.end() >= until) else {
+    let Some(track) = current
+        .iter()
+        .find(|t| t.start() <= from && t.end() >= until)
+    else {
         return SPOOL_UP_S;
     };
     let (time, value) = track.part(from, until);
@@ -310,7 +332,10 @@ fn straight_ranges(
     let mut out = Vec::new();
     for stretch in velocity.stretches() {
         let time = &velocity.time[stretch.clone()];
-        let (north, east) = (&velocity.north[stretch.clone()], &velocity.east[stretch.clone()]);
+        let (north, east) = (
+            &velocity.north[stretch.clone()],
+            &velocity.east[stretch.clone()],
+        );
         let steady = |i: usize| {
             let t = time[i] - lag_s;
             if !spans.iter().any(|(from, to)| *from <= t && t <= *to) {
@@ -323,7 +348,8 @@ fn straight_ranges(
             let v2 = n * n + e * e;
             let ok = v2 > slow * slow && ((n * de - e * dn) / v2).abs() < TURN_LIMIT;
             // One span each: two bursts of full throttle are two passes.
-            ok.then(|| spans.iter().position(|(from, to)| *from <= t && t <= *to)).flatten()
+            ok.then(|| spans.iter().position(|(from, to)| *from <= t && t <= *to))
+                .flatten()
         };
         let mut open: Option<(usize, usize)> = None;
         for i in 0..=time.len() {
@@ -352,7 +378,10 @@ struct Channels {
 
 impl Channels {
     fn straight(&self, velocity: &Velocity, range: std::ops::Range<usize>, lag_s: f64) -> Straight {
-        let time: Vec<f64> = velocity.time[range.clone()].iter().map(|t| t - lag_s).collect();
+        let time: Vec<f64> = velocity.time[range.clone()]
+            .iter()
+            .map(|t| t - lag_s)
+            .collect();
         let north = velocity.north[range.clone()].to_vec();
         let east = velocity.east[range].to_vec();
         let all = |tracks: &[Track], half: f64| -> Vec<f64> {

@@ -63,7 +63,11 @@ pub struct Velocity {
 
 impl Velocity {
     pub fn speed(&self) -> Vec<f64> {
-        self.north.iter().zip(&self.east).map(|(n, e)| n.hypot(*e)).collect()
+        self.north
+            .iter()
+            .zip(&self.east)
+            .map(|(n, e)| n.hypot(*e))
+            .collect()
     }
 
     /// The same on another clock: `offset_s` is added to every time.
@@ -77,7 +81,11 @@ impl Velocity {
         let mut starts = vec![0];
         starts.extend(&self.breaks);
         starts.push(self.time.len());
-        starts.windows(2).map(|w| w[0]..w[1]).filter(|r| !r.is_empty()).collect()
+        starts
+            .windows(2)
+            .map(|w| w[0]..w[1])
+            .filter(|r| !r.is_empty())
+            .collect()
     }
 }
 
@@ -93,7 +101,10 @@ struct Samples {
 
 /// Ground velocity of `log`, or why there is none.
 pub fn of(log: &Log) -> Result<Velocity, Finding> {
-    let has = |c| log.get(c).is_some_and(|s| s.iter().filter(|v| v.is_finite()).count() >= 10);
+    let has = |c| {
+        log.get(c)
+            .is_some_and(|s| s.iter().filter(|v| v.is_finite()).count() >= 10)
+    };
     let positions = has(Channel::Latitude) && has(Channel::Longitude);
     let source = if has(Channel::VelocityNorth) && has(Channel::VelocityEast) {
         VelocitySource::Velocities
@@ -140,8 +151,11 @@ pub fn of(log: &Log) -> Result<Velocity, Finding> {
         }
         VelocitySource::Positions => &[Channel::Latitude, Channel::Longitude],
     };
-    let columns: Vec<&[f64]> =
-        channels.iter().filter_map(|&c| log.get(c)).map(Vec::as_slice).collect();
+    let columns: Vec<&[f64]> = channels
+        .iter()
+        .filter_map(|&c| log.get(c))
+        .map(Vec::as_slice)
+        .collect();
     let (updates, period, held_rows) = updates(log, &columns);
     let samples = match source {
         VelocitySource::Velocities => take(&updates, |i| (columns[0][i], columns[1][i])),
@@ -186,17 +200,25 @@ pub fn of(log: &Log) -> Result<Velocity, Finding> {
 /// (row, time) of every true update, their usual spacing, and how many rows were repeats.
 fn updates(log: &Log, columns: &[&[f64]]) -> (Vec<(usize, f64)>, f64, usize) {
     let finite: Vec<usize> = (0..log.len())
-        .filter(|&i| columns.iter().all(|c| c.get(i).is_some_and(|v| v.is_finite())))
+        .filter(|&i| {
+            columns
+                .iter()
+                .all(|c| c.get(i).is_some_and(|v| v.is_finite()))
+        })
         .collect();
     let mut changed: Vec<usize> = Vec::new();
     for &i in &finite {
-        let fresh = changed.last().is_none_or(|&j| columns.iter().any(|c| c[i] != c[j]));
+        let fresh = changed
+            .last()
+            .is_none_or(|&j| columns.iter().any(|c| c[i] != c[j]));
         if fresh {
             changed.push(i);
         }
     }
     let steps = |rows: &[usize]| -> Vec<f64> {
-        rows.windows(2).map(|w| log.time[w[1]] - log.time[w[0]]).collect()
+        rows.windows(2)
+            .map(|w| log.time[w[1]] - log.time[w[0]])
+            .collect()
     };
     let row_step = positive(stats::median(&steps(&finite)));
     let period = positive(stats::median(&steps(&changed)));
@@ -227,7 +249,11 @@ fn updates(log: &Log, columns: &[&[f64]]) -> (Vec<(usize, f64)>, f64, usize) {
 }
 
 fn positive(step: f64) -> f64 {
-    if step.is_finite() && step > 0.0 { step } else { 1.0 }
+    if step.is_finite() && step > 0.0 {
+        step
+    } else {
+        1.0
+    }
 }
 
 fn take(updates: &[(usize, f64)], value: impl Fn(usize) -> (f64, f64)) -> Samples {
@@ -244,12 +270,7 @@ fn take(updates: &[(usize, f64)], value: impl Fn(usize) -> (f64, f64)) -> Sample
 
 /// Velocity from positions: slope of a line through the positions within half a second, or the
 /// nearest three where they come slower. With a third column, its speed along that direction.
-fn differentiate(
-    log: &Log,
-    updates: &[(usize, f64)],
-    columns: &[&[f64]],
-    period: f64,
-) -> Samples {
+fn differentiate(log: &Log, updates: &[(usize, f64)], columns: &[&[f64]], period: f64) -> Samples {
     let Some(&(first, _)) = updates.first() else {
         return Samples::default();
     };
@@ -266,7 +287,10 @@ fn differentiate(
     for (i, &(row, t)) in updates.iter().enumerate() {
         let from = time.partition_point(|&x| x < t - half);
         let to = time.partition_point(|&x| x <= t + half);
-        let gap = log.breaks.iter().any(|&b| updates[from].0 < b && b <= updates[to - 1].0);
+        let gap = log
+            .breaks
+            .iter()
+            .any(|&b| updates[from].0 < b && b <= updates[to - 1].0);
         // Both sides, or the slope is that of another moment.
         if to - from < 3 || i == from || i + 1 == to || gap {
             continue;

@@ -161,8 +161,10 @@ pub fn fit_shaped(
         ));
     }
     let voltage_v = mean_of(straights, |s| s.mean_voltage_v);
-    let runs: Vec<Run<'_>> =
-        straights.iter().map(|s| Run::new(s, voltage_v, VOLTAGE_EXPONENT)).collect();
+    let runs: Vec<Run<'_>> = straights
+        .iter()
+        .map(|s| Run::new(s, voltage_v, VOLTAGE_EXPONENT))
+        .collect();
     let exits: Vec<f64> = straights.iter().map(exit_ground_speed).collect();
     let fastest = exits.iter().fold(1.0_f64, |a, b| a.max(*b));
     let setting = Setting {
@@ -187,7 +189,8 @@ pub fn fit_shaped(
             "look at the passes' picture: gusts, turns or throttle changes inside them",
         )
     };
-    let (best, curvature) = solve(&runs.iter().collect::<Vec<_>>(), setting, &start).ok_or_else(failed)?;
+    let (best, curvature) =
+        solve(&runs.iter().collect::<Vec<_>>(), setting, &start).ok_or_else(failed)?;
 
     let passes: Vec<PassFit> = runs.iter().map(|r| pass_fit(r, shape, &best)).collect();
     let samples: usize = passes.iter().map(|p| p.time.len()).sum();
@@ -198,8 +201,11 @@ pub fn fit_shaped(
         / samples as f64)
         .sqrt();
     let errors = jackknife(&runs, setting, &best, &headings);
-    let error_source =
-        if errors.is_some() { ErrorSource::Jackknife } else { ErrorSource::Gusts };
+    let error_source = if errors.is_some() {
+        ErrorSource::Jackknife
+    } else {
+        ErrorSource::Gusts
+    };
     let Some(covariance) = curvature.try_inverse() else {
         return Err(failed());
     };
@@ -317,14 +323,19 @@ fn level_left_open(headings: &[f64], wind_se: f64) -> f64 {
     }
     m[(1, 1)] += 1.0 / (wind_se * wind_se);
     m[(2, 2)] += 1.0 / (wind_se * wind_se);
-    m.try_inverse().map_or(f64::INFINITY, |c| c[(0, 0)].max(0.0).sqrt())
+    m.try_inverse()
+        .map_or(f64::INFINITY, |c| c[(0, 0)].max(0.0).sqrt())
 }
 
 fn pass_fit(run: &Run<'_>, shape: Shape, at: &Globals) -> PassFit {
     let s = run.straight;
     let airspeed = run.airspeed(at);
     let fitted = run.fitted(shape, at);
-    let squares: f64 = airspeed.iter().zip(&fitted).map(|(a, f)| (a - f).powi(2)).sum();
+    let squares: f64 = airspeed
+        .iter()
+        .zip(&fitted)
+        .map(|(a, f)| (a - f).powi(2))
+        .sum();
     PassFit {
         time: s.time.clone(),
         north: s.north.clone(),
@@ -361,10 +372,18 @@ fn jackknife(
     }
     let mut left: Vec<Globals> = Vec::with_capacity(n);
     for out in 0..n {
-        let others: Vec<&Run<'_>> =
-            runs.iter().enumerate().filter(|(i, _)| *i != out).map(|(_, r)| r).collect();
-        let rest: Vec<f64> =
-            headings.iter().enumerate().filter(|(i, _)| *i != out).map(|(_, h)| *h).collect();
+        let others: Vec<&Run<'_>> = runs
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| *i != out)
+            .map(|(_, r)| r)
+            .collect();
+        let rest: Vec<f64> = headings
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| *i != out)
+            .map(|(_, h)| *h)
+            .collect();
         if level_left_open(&rest, setting.wind.se_m_s) > NOT_IDENTIFIED_M_S {
             return None;
         }

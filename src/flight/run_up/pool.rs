@@ -60,7 +60,11 @@ pub fn pool(fits: &[Fit]) -> Option<PooledTimeConstant> {
         (n as f64 - 1.0) / (n as f64).sqrt() * stats::sd(&left)
     } else {
         let total: f64 = known.iter().map(|k| k.1).sum();
-        known.iter().map(|(_, info, se)| (info / total * se).powi(2)).sum::<f64>().sqrt()
+        known
+            .iter()
+            .map(|(_, info, se)| (info / total * se).powi(2))
+            .sum::<f64>()
+            .sqrt()
     };
     Some(PooledTimeConstant {
         value_s: ln.exp(),

@@ -60,9 +60,11 @@ impl<'a> Run<'a> {
     pub fn new(straight: &'a Straight, voltage: Option<f64>, exponent: f64) -> Self {
         let n = straight.time.len();
         let scale = match voltage {
-            Some(mean) if straight.voltage.len() == n => {
-                straight.voltage.iter().map(|v| (v / mean).powf(exponent)).collect()
-            }
+            Some(mean) if straight.voltage.len() == n => straight
+                .voltage
+                .iter()
+                .map(|v| (v / mean).powf(exponent))
+                .collect(),
             _ => vec![1.0; n],
         };
         let climb = if straight.height.len() == n && n > 0 {
@@ -140,7 +142,13 @@ impl<'a> Run<'a> {
     pub fn fitted(&self, shape: Shape, at: &Globals) -> Vec<f64> {
         let air = self.airspeed(at);
         let mut out = Vec::new();
-        self.best(shape, at, air.first().copied().unwrap_or(at.level), &air, &mut out);
+        self.best(
+            shape,
+            at,
+            air.first().copied().unwrap_or(at.level),
+            &air,
+            &mut out,
+        );
         out.iter().map(|s| s.v).collect()
     }
 }
@@ -187,8 +195,12 @@ fn globals(setting: &Setting, p: &Vector4<f64>) -> (Globals, Vector4<f64>) {
         wind_north,
         wind_east,
     };
-    let slope =
-        Vector4::new((high - low) * share * (1.0 - share), d_north, d_east, d_time_constant);
+    let slope = Vector4::new(
+        (high - low) * share * (1.0 - share),
+        d_north,
+        d_east,
+        d_time_constant,
+    );
     (at, slope)
 }
 
@@ -226,7 +238,11 @@ impl Squares {
         for ((_, by), x) in rows.iter().zip(d) {
             top += by * *x;
         }
-        let share = if bottom > 0.0 { top / bottom } else { top * 0.0 };
+        let share = if bottom > 0.0 {
+            top / bottom
+        } else {
+            top * 0.0
+        };
         for ((residual, by), x) in rows.iter().zip(d) {
             self.row(*residual, by - share * *x);
         }
@@ -290,8 +306,14 @@ impl Problem<'_, '_> {
         }
         let prior = self.setting.wind;
         let u = 1.0 / prior.se_m_s;
-        out.row((at.wind_north - prior.north_m_s) * u, Vector4::new(0.0, u, 0.0, 0.0));
-        out.row((at.wind_east - prior.east_m_s) * u, Vector4::new(0.0, 0.0, u, 0.0));
+        out.row(
+            (at.wind_north - prior.north_m_s) * u,
+            Vector4::new(0.0, u, 0.0, 0.0),
+        );
+        out.row(
+            (at.wind_east - prior.east_m_s) * u,
+            Vector4::new(0.0, 0.0, u, 0.0),
+        );
         out.row(
             (at.time_constant / PRIOR_TIME_CONSTANT_S).ln() / PRIOR_LN_SD,
             Vector4::new(0.0, 0.0, 0.0, 1.0 / at.time_constant / PRIOR_LN_SD),

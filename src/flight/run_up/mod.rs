@@ -8,6 +8,7 @@
 //! time (jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, 1993, ch. 11), never
 //! from counting samples.
 
+mod gusts;
 pub mod model;
 mod pool;
 mod problem;
@@ -15,11 +16,12 @@ mod problem;
 use nalgebra::Matrix3;
 
 pub use pool::{PooledTimeConstant, pool};
-pub use problem::{GUST_M_S, WindPrior};
+pub use problem::WindPrior;
 
 use super::straights::Straight;
 use crate::season::Finding;
 use crate::stats;
+use gusts::GUST_M_S;
 use model::Shape;
 use problem::{Globals, PRIOR_TIME_CONSTANT_S, Run, Setting, solve};
 

@@ -9,14 +9,10 @@
 
 use nalgebra::{Matrix4, Vector4};
 
+use super::gusts::{GUST_M_S, GUST_S, Whitener};
 use super::model::{Shape, Speed};
 use crate::flight::straights::Straight;
 
-/// Gusts that a pass cannot average out: standard deviation and how long one lasts (common
-/// practice, no source). They set only the weight of the passes against the priors below; standard
-/// errors come from the passes themselves.
-pub const GUST_M_S: f64 = 0.7;
-pub const GUST_S: f64 = 2.0;
 /// Weight of the sideways residual: pilots let the heading wander, so a drift of the track says
 /// less about the wind than the speed does.
 const SIDEWAYS: f64 = 0.3;
@@ -52,8 +48,9 @@ pub struct Run<'a> {
     pub straight: &'a Straight,
     pub scale: Vec<f64>,
     pub climb: Vec<f64>,
-    /// Weight of one sample.
-    pub weight: f64,
+    whitener: Whitener,
+    /// Weight of one sideways residual.
+    sideways: f64,
 }
 
 impl<'a> Run<'a> {
@@ -79,7 +76,8 @@ impl<'a> Run<'a> {
             straight,
             scale,
             climb,
-            weight: (step / GUST_S).min(1.0).sqrt() / GUST_M_S,
+            whitener: Whitener::new(&straight.time),
+            sideways: SIDEWAYS * (step / GUST_S).min(1.0).sqrt() / GUST_M_S,
         }
     }
 
@@ -124,9 +122,11 @@ impl<'a> Run<'a> {
         for _ in 0..4 {
             self.sweep(shape, at, entry, out);
             let (mut top, mut bottom) = (0.0, 0.0);
+            let (mut left, mut by) = (self.whitener.sequence(), self.whitener.sequence());
             for (s, a) in out.iter().zip(air) {
-                top += s.by_entry * (a - s.v);
-                bottom += s.by_entry * s.by_entry;
+                let (residual, d) = (left.next(a - s.v), by.next(s.by_entry));
+                top += d * residual;
+                bottom += d * d;
             }
             let step = if bottom > 0.0 { top / bottom } else { 0.0 };
             entry = (entry + step).clamp(0.1 * at.level, 2.0 * at.level);
@@ -232,7 +232,7 @@ impl Squares {
 
     /// Rows whose direction `d` is free: the residuals are already at their least along it, the
     /// derivatives are taken off it.
-    fn rows_off(&mut self, rows: &mut [(f64, Vector4<f64>)], d: &[f64]) {
+    fn rows_off(&mut self, rows: &[(f64, Vector4<f64>)], d: &[f64]) {
         let bottom: f64 = d.iter().map(|x| x * x).sum();
         let mut top = Vector4::zeros();
         for ((_, by), x) in rows.iter().zip(d) {
@@ -256,6 +256,8 @@ struct Problem<'a, 'b> {
     entries: Vec<f64>,
     speeds: Vec<Speed>,
     rows: Vec<(f64, Vector4<f64>)>,
+    /// Direction of the eliminated unknown over those rows.
+    free: Vec<f64>,
 }
 
 impl Problem<'_, '_> {
@@ -267,27 +269,29 @@ impl Problem<'_, '_> {
         };
         for (run, entry) in self.runs.iter().zip(&mut self.entries) {
             let s = run.straight;
-            let w = run.weight;
             let air = run.airspeed(at);
             *entry = run.best(self.setting.shape, at, *entry, &air, &mut self.speeds);
             let vector = |k: usize| (s.north[k] - at.wind_north, s.east[k] - at.wind_east);
             self.rows.clear();
+            self.free.clear();
+            let mut white: [_; 6] = std::array::from_fn(|_| run.whitener.sequence());
             for (k, speed) in self.speeds.iter().enumerate() {
                 let (an, ae) = vector(k);
                 let size = air[k].max(1e-3);
-                let by = Vector4::new(
+                let by = [
                     -speed.by_level,
                     -an / size,
                     -ae / size,
                     -speed.by_time_constant,
-                );
-                self.rows.push((w * (air[k] - speed.v), by * w));
+                ];
+                let by = Vector4::from_fn(|i, _| white[i].next(by[i]));
+                self.rows.push((white[4].next(air[k] - speed.v), by));
+                self.free.push(white[5].next(speed.by_entry));
             }
-            let by_entry: Vec<f64> = self.speeds.iter().map(|s| s.by_entry).collect();
-            out.rows_off(&mut self.rows, &by_entry);
+            out.rows_off(&self.rows, &self.free);
 
             // Sideways: the pass's heading is the direction that leaves least across it.
-            let w = w * SIDEWAYS;
+            let w = run.sideways;
             let (mut en, mut ee) = (0.0, 0.0);
             for (k, v) in air.iter().enumerate() {
                 let (an, ae) = vector(k);
@@ -302,7 +306,7 @@ impl Problem<'_, '_> {
                 let by = Vector4::new(0.0, ee, -en, 0.0);
                 self.rows.push((w * (ae * en - an * ee), by * w));
             }
-            out.rows_off(&mut self.rows, &air);
+            out.rows_off(&self.rows, &air);
         }
         let prior = self.setting.wind;
         let u = 1.0 / prior.se_m_s;
@@ -339,6 +343,7 @@ pub fn solve(
         entries,
         speeds: Vec::new(),
         rows: Vec::new(),
+        free: Vec::new(),
     };
     let mut p = parameters(&setting, start);
     let (mut at, mut slope) = globals(&setting, &p);

@@ -1,5 +1,6 @@
 //! What one flight shows.
 
+pub mod clock;
 pub mod cross_checks;
 pub mod current_duration;
 pub mod energy;

@@ -52,8 +52,7 @@ impl Whitener {
                     + 2.0 * keep_speed * push_in * sp
                     + push_in * push_in * pp
                     + fresh * dt * dt / 3.0;
-                let sp_next =
-                    keep_push * (keep_speed * sp + push_in * pp) + fresh * dt / 2.0;
+                let sp_next = keep_push * (keep_speed * sp + push_in * pp) + fresh * dt / 2.0;
                 pp = keep_push * keep_push * pp + fresh;
                 (ss, sp) = (ss_next, sp_next);
             }

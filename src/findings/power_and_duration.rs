@@ -4,9 +4,12 @@ use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow
 use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
+use crate::flight::duration::{ToReserve, timer};
 use crate::season::QuestionKind;
+use crate::stats;
 use crate::stats::estimate::Estimate;
 use crate::store::{FlightRow, UnloadingRow};
+use crate::units::MAH;
 
 /// The answer, its pictures and its table of flights.
 pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<DataTable>) {
@@ -153,12 +156,20 @@ fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
 
 fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
     let reserve = evidence.season.rules.reserve;
-    let times: Vec<(f64, bool)> = flights
+    let times: Vec<ToReserve> = flights
         .iter()
-        .filter_map(|f| Some((f.to_reserve_s?, f.reserve_reached)))
+        .filter_map(|f| {
+            let flown_s = f.airborne_s?;
+            Some(ToReserve {
+                airborne_s: f.to_reserve_s?,
+                reached: f.reserve_reached,
+                flown_s,
+                mean_current_a: f.charge_mah? * MAH / flown_s,
+            })
+        })
         .collect();
-    let values: Vec<f64> = times.iter().map(|t| t.0).collect();
-    let reached = times.iter().filter(|t| t.1).count();
+    let values: Vec<f64> = times.iter().map(|t| t.airborne_s).collect();
+    let reached = times.iter().filter(|t| t.reached).count();
     let method = "airborne time to the reserve, mean over flights, t interval; a flight landed \
                   before its reserve is carried on at its own mean draw";
     if let Some(mean) = over_flights(&values, "s", method) {
@@ -168,26 +179,27 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
                 .count("reached in flight", reached),
         );
     }
-    match crate::flight::duration::timer(&values) {
-        Ok(timer) => {
+    let (timer, findings) = timer(&times, charge_relative_u(flights));
+    match timer {
+        Some(timer) => {
             answer.estimates.insert(
                 "timer".to_owned(),
                 Estimate {
                     value: None,
                     low: Some(timer.limit_s),
                     high: None,
-                    ..Estimate::plus_minus(
-                        0.0,
-                        0.0,
-                        "s",
-                        "lower one-sided 95/95 tolerance limit of the time to the reserve (ISO 16269-6)",
-                    )
+                    ..Estimate::plus_minus(0.0, 0.0, "s", &timer.method)
                 }
                 .at("reserve", reserve.value, "1")
-                .count("flights", timer.flights),
+                .count("flights", timer.flights)
+                .count("landed before the reserve", timer.extrapolated),
             );
         }
-        Err(why) => answer.missing.push(why),
+        None => answer.missing.extend(
+            findings
+                .into_iter()
+                .map(|f| format!("Timer: {}. {}", f.what, f.to_do)),
+        ),
     }
     if reached < times.len() {
         answer.remarks.push(format!(
@@ -196,6 +208,21 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
             counted(times.len() - reached, "flight"),
             if times.len() - reached == 1 { "it" } else { "them" }
         ));
+    }
+}
+
+/// Relative standard uncertainty of the charge scale, which the flights share: a quarter of the
+/// median width of their charge intervals.
+fn charge_relative_u(flights: &[&FlightRow]) -> f64 {
+    let widths: Vec<f64> = flights
+        .iter()
+        .filter_map(|f| Some((f.charge_high_mah? - f.charge_low_mah?) / (4.0 * f.charge_mah?)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
     }
 }
 

@@ -17,9 +17,9 @@ use crate::flight::velocity::{self, Velocity};
 use crate::ingest::{Channel, Log};
 use crate::season::{Accuracy, Finding, Rules};
 
-/// What a hold has to wait for where the spool-up could not be measured, s (common practice, no
+/// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
 /// source).
-const SETTLE_S: f64 = 0.5;
+const NINETY_S: f64 = 0.5;
 
 /// The logs of one flight as one, with what it drew.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -48,7 +48,9 @@ pub fn survey(
     let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
     let mut powers = powers.into_iter();
     let mut positions = positions.into_iter();
-    let Some(power) = powers.next().or_else(|| positions.next()) else { return out };
+    let Some(power) = powers.next().or_else(|| positions.next()) else {
+        return out;
+    };
     for unused in powers {
         out.findings.push(
             Finding::warning(
@@ -112,7 +114,11 @@ fn join(power: &Log, position: &Log) -> Result<(Log, Velocity, ClockOffset), Fin
 impl Survey {
     /// Multiplies the logged current (and what was drawn) by what put-back says of its sensor.
     pub fn calibrate(&mut self, scale: &crate::flight::energy::ScaleEstimate) {
-        if let Some(series) = self.log.as_mut().and_then(|l| l.channels.get_mut(&Channel::Current)) {
+        if let Some(series) = self
+            .log
+            .as_mut()
+            .and_then(|l| l.channels.get_mut(&Channel::Current))
+        {
             series.iter_mut().for_each(|i| *i *= scale.scale);
         }
         self.draw = self.draw.as_ref().map(|d| d.calibrated(scale));
@@ -180,10 +186,21 @@ pub fn holds_and_loads(
     wind: Option<(f64, f64)>,
     density_kg_m3: f64,
 ) -> (Vec<Hold>, Option<Loads>) {
-    let Some(log) = &survey.log else { return (Vec::new(), None) };
-    let settle = power.spool_up.as_ref().map_or(SETTLE_S, |s| s.settle_s);
-    let found = holds(log, settle, survey.phases.as_ref(), wind, &HoldRules::default());
-    (found.holds, Some(loads(log, density_kg_m3, survey.phases.as_ref())))
+    let Some(log) = &survey.log else {
+        return (Vec::new(), None);
+    };
+    let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
+    let found = holds(
+        log,
+        ninety,
+        survey.phases.as_ref(),
+        wind,
+        &HoldRules::default(),
+    );
+    (
+        found.holds,
+        Some(loads(log, density_kg_m3, survey.phases.as_ref())),
+    )
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.
@@ -197,7 +214,11 @@ pub struct PassState {
 }
 
 /// The electrical state on a flight's used passes; `None` without a voltage there.
-pub fn pass_state(survey: &Survey, power: &PowerSide, resistance_ohm: Option<f64>) -> Option<PassState> {
+pub fn pass_state(
+    survey: &Survey,
+    power: &PowerSide,
+    resistance_ohm: Option<f64>,
+) -> Option<PassState> {
     let log = survey.log.as_ref()?;
     let over = |channel: Channel| {
         let tracks = tracks(log, channel);
@@ -211,8 +232,12 @@ pub fn pass_state(survey: &Survey, power: &PowerSide, resistance_ohm: Option<f64
     };
     let voltage_v = over(Channel::Voltage)?;
     let current_a = over(Channel::Current).filter(|_| survey.has_current());
-    let moments: Vec<f64> =
-        power.straights.used.iter().map(|s| 0.5 * (s.start_s + s.end_s)).collect();
+    let moments: Vec<f64> = power
+        .straights
+        .used
+        .iter()
+        .map(|s| 0.5 * (s.start_s + s.end_s))
+        .collect();
     let charge_c = current_a.map(|_| {
         let until = crate::stats::mean(&moments);
         tracks(log, Channel::Current)
@@ -223,7 +248,9 @@ pub fn pass_state(survey: &Survey, power: &PowerSide, resistance_ohm: Option<f64
     Some(PassState {
         voltage_v,
         current_a,
-        open_circuit_v: current_a.zip(resistance_ohm).map(|(i, r)| voltage_v + i * r),
+        open_circuit_v: current_a
+            .zip(resistance_ohm)
+            .map(|(i, r)| voltage_v + i * r),
         charge_c,
     })
 }

@@ -24,7 +24,7 @@ pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
     put(&render(findings)?, dir)
 }
 
-fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
+pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
     let parent = match dir.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),

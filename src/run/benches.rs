@@ -41,7 +41,10 @@ pub fn read(
         ledger.files.push(read.ledger);
         complaints.extend(read.findings);
         // A table with a clock may be a tunnel run: flight and bench then meet by rotor speed.
-        let options = ReadOptions { channels: decl.channels.clone(), ..ReadOptions::default() };
+        let options = ReadOptions {
+            channels: decl.channels.clone(),
+            ..ReadOptions::default()
+        };
         if let Some(log) = read_log(&bytes, &decl.file, &options).log {
             out.records.push((decl.power.clone(), decl.id.clone(), log));
         }
@@ -69,7 +72,9 @@ fn missing(file: &str, line: u32, error: &io::Error) -> Finding {
 impl Benches {
     pub fn fill(&self, tables: &mut SeasonTables) {
         for run in &self.runs {
-            tables.bench_points.extend(from_bench::bench_points(run, self.curves.get(&run.power)));
+            tables
+                .bench_points
+                .extend(from_bench::bench_points(run, self.curves.get(&run.power)));
             tables.bench_checks.extend(from_bench::bench_checks(run));
         }
         for curve in self.curves.values() {
@@ -91,7 +96,8 @@ impl Benches {
                 continue;
             }
             done.push(pair);
-            let (Some(baseline), Some(candidate)) = (self.curves.get(pair.0), self.curves.get(pair.1))
+            let (Some(baseline), Some(candidate)) =
+                (self.curves.get(pair.0), self.curves.get(pair.1))
             else {
                 continue;
             };
@@ -104,8 +110,16 @@ impl Benches {
                     .collect();
                 (!values.is_empty()).then(|| (stats::mean(&values), values))
             };
-            let resistance = mean_of(|f| f.pack_resistance_ohm)
-                .map(|(mean, all)| (mean, if all.len() > 1 { stats::sd(&all) } else { 0.2 * mean }));
+            let resistance = mean_of(|f| f.pack_resistance_ohm).map(|(mean, all)| {
+                (
+                    mean,
+                    if all.len() > 1 {
+                        stats::sd(&all)
+                    } else {
+                        0.2 * mean
+                    },
+                )
+            });
             let conditions = GainConditions {
                 reference_voltage: mean_of(|f| f.pass_voltage_v).map(|m| m.0),
                 density: None,
@@ -137,6 +151,10 @@ impl Benches {
 fn declared_resistance(season: &Season, power: &str) -> Option<(f64, f64)> {
     let pack = season.powers.get(power)?.pack.as_ref()?;
     let resistance = season.packs.get(pack)?.resistance_ohm;
-    let relative = if resistance.is_default { 1.0 / 3.0 } else { 0.1 };
+    let relative = if resistance.is_default {
+        1.0 / 3.0
+    } else {
+        0.1
+    };
     Some((resistance.value, relative * resistance.value))
 }

@@ -76,7 +76,11 @@ fn read_logs(
                 findings: Vec::new(),
             };
             for file in &files {
-                let LogRead { log, ledger, findings } = read_one(folder, season, file);
+                let LogRead {
+                    log,
+                    ledger,
+                    findings,
+                } = read_one(folder, season, file);
                 read.ledgers.push(ledger);
                 read.findings.extend(findings);
                 read.logs.extend(log);
@@ -117,13 +121,19 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
 
 /// Gives a log that no row names to the one flight of its date (or start time) without a log.
 fn claim_strays(season: &Season, reads: &mut Vec<Read>) {
-    let (mut flights, strays): (Vec<Read>, Vec<Read>) =
-        std::mem::take(reads).into_iter().partition(|r| r.planned.row.line > 0 || !r.planned.row.flight.is_empty());
+    let (mut flights, strays): (Vec<Read>, Vec<Read>) = std::mem::take(reads)
+        .into_iter()
+        .partition(|r| r.planned.row.line > 0 || !r.planned.row.flight.is_empty());
     for mut stray in strays {
-        let local = stray.logs.first().and_then(|log| log.start).map(|start| match season.site.zone {
-            Some(zone) => start.with_timezone(&zone).naive_local(),
-            None => start.naive_utc(),
-        });
+        let local =
+            stray
+                .logs
+                .first()
+                .and_then(|log| log.start)
+                .map(|start| match season.site.zone {
+                    Some(zone) => start.with_timezone(&zone).naive_local(),
+                    None => start.naive_utc(),
+                });
         let fits = |read: &Read| {
             let Some(local) = local else { return false };
             read.planned.files.is_empty()
@@ -133,15 +143,22 @@ fn claim_strays(season: &Season, reads: &mut Vec<Read>) {
                     None => read.planned.row.date == Some(local.date()),
                 }
         };
-        let candidates: Vec<usize> =
-            (0..flights.len()).filter(|i| fits(&flights[*i])).collect();
-        let name = stray.planned.files.first().map_or("", |f| f.name.as_str()).to_owned();
+        let candidates: Vec<usize> = (0..flights.len()).filter(|i| fits(&flights[*i])).collect();
+        let name = stray
+            .planned
+            .files
+            .first()
+            .map_or("", |f| f.name.as_str())
+            .to_owned();
         if let [only] = candidates[..] {
             let flight = &mut flights[only];
             flight.findings.push(
                 Finding::note(
                     "log-found-by-time",
-                    format!("taken as the log of flight {} by its start time", flight.planned.row.flight),
+                    format!(
+                        "taken as the log of flight {} by its start time",
+                        flight.planned.row.flight
+                    ),
                     "Name it in the logbook if that is right.",
                 )
                 .in_file(&name),
@@ -220,8 +237,10 @@ pub fn analyse(
         })
         .collect();
     calibrate(season, &mut surveys, complaints);
-    let sides: Vec<PowerSide> =
-        surveys.par_iter().map(|(_, s)| record::power_side(s, &season.rules)).collect();
+    let sides: Vec<PowerSide> = surveys
+        .par_iter()
+        .map(|(_, s)| record::power_side(s, &season.rules))
+        .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
     let mut flights = flown(season, surveys, sides, levels, complaints);
     let mut out = Flights::default();
@@ -231,7 +250,11 @@ pub fn analyse(
 }
 
 /// The declared accuracy of the sensor behind a channel of a flight's log.
-fn log_accuracy<'a>(season: &'a Season, planned: &PlannedFlight, channel: &str) -> Option<&'a Accuracy> {
+fn log_accuracy<'a>(
+    season: &'a Season,
+    planned: &PlannedFlight,
+    channel: &str,
+) -> Option<&'a Accuracy> {
     planned
         .files
         .iter()
@@ -247,7 +270,8 @@ fn calibrate(
     complaints: &mut Vec<Finding>,
 ) {
     for (index, source) in season.logs.iter().enumerate() {
-        let of_source = |planned: &PlannedFlight| planned.files.iter().any(|f| f.source == Some(index));
+        let of_source =
+            |planned: &PlannedFlight| planned.files.iter().any(|f| f.source == Some(index));
         let pairs: Vec<(f64, f64)> = surveys
             .iter()
             .filter(|(planned, survey)| of_source(planned) && survey.has_current())
@@ -261,7 +285,9 @@ fn calibrate(
         if pairs.len() < PUT_BACK_FLIGHTS {
             continue;
         }
-        let Some(scale) = put_back_scale(&pairs) else { continue };
+        let Some(scale) = put_back_scale(&pairs) else {
+            continue;
+        };
         complaints.push(
             Finding::note(
                 "current-calibrated",
@@ -289,7 +315,9 @@ fn calibrate(
 
 /// The record runs from standstill to standstill without gaps: what it counted is all there was.
 fn whole(survey: &Survey) -> bool {
-    let Some(draw) = &survey.draw else { return false };
+    let Some(draw) = &survey.draw else {
+        return false;
+    };
     let on_ground = |phase: Option<&crate::flight::phases::PhaseSpan>| {
         phase.is_some_and(|p| p.phase == crate::flight::phases::Phase::Ground)
     };
@@ -306,7 +334,10 @@ fn level_speeds(
     surveys: &[(PlannedFlight, Survey)],
     sides: &[PowerSide],
     complaints: &mut Vec<Finding>,
-) -> (Vec<Option<LevelSpeed>>, BTreeMap<String, PooledTimeConstant>) {
+) -> (
+    Vec<Option<LevelSpeed>>,
+    BTreeMap<String, PooledTimeConstant>,
+) {
     let free: Vec<_> = sides
         .par_iter()
         .map(|side| {
@@ -318,7 +349,10 @@ fn level_speeds(
     let mut by_power: BTreeMap<String, Vec<crate::flight::run_up::Fit>> = BTreeMap::new();
     for ((planned, _), level) in surveys.iter().zip(&free) {
         if let (Some(power), Some(level)) = (&planned.row.power, level) {
-            by_power.entry(power.clone()).or_default().push(level.fit.clone());
+            by_power
+                .entry(power.clone())
+                .or_default()
+                .push(level.fit.clone());
         }
     }
     let pooled: BTreeMap<String, PooledTimeConstant> = by_power
@@ -338,7 +372,11 @@ fn level_speeds(
         }
         let north: Vec<f64> = winds.iter().map(|w| w.north_m_s).collect();
         let east: Vec<f64> = winds.iter().map(|w| w.east_m_s).collect();
-        let spread = if winds.len() > 1 { stats::sd(&north).max(stats::sd(&east)) } else { 0.0 };
+        let spread = if winds.len() > 1 {
+            stats::sd(&north).max(stats::sd(&east))
+        } else {
+            0.0
+        };
         Some(WindPrior {
             north_m_s: stats::mean(&north),
             east_m_s: stats::mean(&east),
@@ -352,8 +390,9 @@ fn level_speeds(
                 return None;
             }
             let power = surveys[i].0.row.power.as_ref();
-            let constant =
-                power.and_then(|p| pooled.get(p)).map_or(TimeConstant::Free, |p| p.for_fit());
+            let constant = power
+                .and_then(|p| pooled.get(p))
+                .map_or(TimeConstant::Free, |p| p.for_fit());
             let own_wind = free[i].as_ref().is_some_and(|l| l.fit.wind_identified);
             let wind = if own_wind { None } else { wind_of_day(i) };
             Some(record::level_speed(&sides[i], constant, wind))
@@ -380,7 +419,10 @@ fn level_speeds(
 /// A finding about a flight, placed at its first log where it has no place.
 fn named(mut finding: Finding, planned: &PlannedFlight) -> Finding {
     if finding.place.is_none() {
-        let file = planned.files.first().map_or("logbook.csv", |f| f.name.as_str());
+        let file = planned
+            .files
+            .first()
+            .map_or("logbook.csv", |f| f.name.as_str());
         finding = finding.in_file(file);
     }
     finding
@@ -390,18 +432,30 @@ fn flown(
     season: &Season,
     surveys: Vec<(PlannedFlight, Survey)>,
     sides: Vec<PowerSide>,
-    (levels, pooled): (Vec<Option<LevelSpeed>>, BTreeMap<String, PooledTimeConstant>),
+    (levels, pooled): (
+        Vec<Option<LevelSpeed>>,
+        BTreeMap<String, PooledTimeConstant>,
+    ),
     complaints: &mut Vec<Finding>,
 ) -> Vec<Flown> {
     let mut order: BTreeMap<Option<chrono::NaiveDate>, usize> = BTreeMap::new();
     let mut out = Vec::new();
     for (((planned, survey), power), level) in surveys.into_iter().zip(sides).zip(levels) {
-        complaints.extend(survey.findings.iter().chain(&power.findings).cloned().map(|f| named(f, &planned)));
+        complaints.extend(
+            survey
+                .findings
+                .iter()
+                .chain(&power.findings)
+                .cloned()
+                .map(|f| named(f, &planned)),
+        );
         let row = planned.row.clone();
         let in_day = order.entry(row.date).or_insert(0);
         *in_day += 1;
         let density_kg_m3 = density(season, &row);
-        let wind = level.as_ref().map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
+        let wind = level
+            .as_ref()
+            .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
         let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
         let pack = season.pack_of(&row);
         let resistance = power
@@ -411,8 +465,11 @@ fn flown(
             .or_else(|| pack.map(|p| p.resistance_ohm.value));
         let passes = record::pass_state(&survey, &power, resistance);
         let constant = row.power.as_ref().and_then(|p| pooled.get(p));
-        let timed_rows: Vec<&PassRow> =
-            season.passes.iter().filter(|p| p.flight == row.flight).collect();
+        let timed_rows: Vec<&PassRow> = season
+            .passes
+            .iter()
+            .filter(|p| p.flight == row.flight)
+            .collect();
         let timed = (!timed_rows.is_empty())
             .then(|| stopwatch::level_speed(&timed_rows, constant))
             .and_then(|result| match result {
@@ -462,9 +519,12 @@ fn unload(
 ) {
     let full = season.rules.full_throttle.value;
     for (power, found) in &benches.curves {
-        let Some(curve) = &found.current else { continue };
-        let of_power: Vec<usize> =
-            (0..flights.len()).filter(|i| flights[*i].row.power.as_ref() == Some(power)).collect();
+        let Some(curve) = &found.current else {
+            continue;
+        };
+        let of_power: Vec<usize> = (0..flights.len())
+            .filter(|i| flights[*i].row.power.as_ref() == Some(power))
+            .collect();
         let holds: Vec<FlightHolds> = of_power
             .iter()
             .map(|i| &flights[*i])
@@ -507,21 +567,29 @@ fn unload(
             complaints.extend(findings);
         }
         if let Some(error) = &error {
-            out.estimate_errors.extend(error.by_flight.iter().map(|(flight, relative)| {
-                EstimateErrorRow {
-                    power: power.clone(),
-                    flight: flight.clone(),
-                    relative_error: *relative,
-                }
-            }));
+            out.estimate_errors
+                .extend(
+                    error
+                        .by_flight
+                        .iter()
+                        .map(|(flight, relative)| EstimateErrorRow {
+                            power: power.clone(),
+                            flight: flight.clone(),
+                            relative_error: *relative,
+                        }),
+                );
         }
-        let voltages: Vec<f64> =
-            of_power.iter().filter_map(|i| flights[*i].passes.map(|p| p.voltage_v)).collect();
+        let voltages: Vec<f64> = of_power
+            .iter()
+            .filter_map(|i| flights[*i].passes.map(|p| p.voltage_v))
+            .collect();
         let assumed = (!voltages.is_empty()).then(|| stats::mean(&voltages));
         if let Some(kappa) = Kappa::of(&found, full) {
             for i in without {
                 let flight = &flights[i];
-                let Some(log) = &flight.survey.log else { continue };
+                let Some(log) = &flight.survey.log else {
+                    continue;
+                };
                 let (drawn, findings) = estimate(
                     log,
                     flight.survey.phases.as_ref(),
@@ -543,21 +611,33 @@ impl Flights {
     pub fn fill(&self, season: &Season, benches: &Benches, tables: &mut SeasonTables) {
         for flight in &self.flights {
             let power = flight.row.power.as_deref();
-            let curve = power.and_then(|p| benches.curves.get(p)).and_then(|c| c.current.as_ref());
-            let burst = power.and_then(|p| season.controller_of(p)).and_then(|c| c.burst_s);
+            let curve = power
+                .and_then(|p| benches.curves.get(p))
+                .and_then(|c| c.current.as_ref());
+            let burst = power
+                .and_then(|p| season.controller_of(p))
+                .and_then(|c| c.burst_s);
             tables.flights.push(flight.flight_row());
             tables.holds.extend(flight.hold_rows(curve));
             tables.passes.extend(flight.pass_rows());
             tables.pass_samples.extend(flight.pass_sample_rows());
             tables.phases.extend(flight.phase_rows());
             tables.strips.extend(flight.strip_rows());
-            tables.current_duration.extend(flight.current_duration_rows(burst));
+            tables
+                .current_duration
+                .extend(flight.current_duration_rows(burst));
         }
         for (power, unloading) in &self.unloading {
-            tables.unloading.extend(from_flight::unloading_rows(power, unloading));
-            tables.unloading_by_speed.extend(from_flight::unloading_speed_row(power, unloading));
+            tables
+                .unloading
+                .extend(from_flight::unloading_rows(power, unloading));
+            tables
+                .unloading_by_speed
+                .extend(from_flight::unloading_speed_row(power, unloading));
         }
-        tables.estimate_errors.extend(self.estimate_errors.iter().cloned());
+        tables
+            .estimate_errors
+            .extend(self.estimate_errors.iter().cloned());
         bench_durations(benches, tables);
         self.align_by_rotor(benches, tables);
     }
@@ -565,18 +645,26 @@ impl Flights {
     /// Bench (tunnel) and flight by rotor speed, where no throttle was logged.
     fn align_by_rotor(&self, benches: &Benches, tables: &mut SeasonTables) {
         for (power, run, record) in &benches.records {
-            for flight in self.flights.iter().filter(|f| f.row.power.as_ref() == Some(power)) {
-                let Some(log) = &flight.survey.log else { continue };
+            for flight in self
+                .flights
+                .iter()
+                .filter(|f| f.row.power.as_ref() == Some(power))
+            {
+                let Some(log) = &flight.survey.log else {
+                    continue;
+                };
                 if log.get(crate::ingest::Channel::Throttle).is_some() {
                     continue;
                 }
                 if let (Some(alignment), _) = rpm_alignment(&readings(record), &readings(log)) {
-                    tables.rotor_alignment.extend(from_flight::rotor_alignment_rows(
-                        power,
-                        &flight.row.flight,
-                        run,
-                        &alignment,
-                    ));
+                    tables
+                        .rotor_alignment
+                        .extend(from_flight::rotor_alignment_rows(
+                            power,
+                            &flight.row.flight,
+                            run,
+                            &alignment,
+                        ));
                 }
             }
         }
@@ -585,7 +673,11 @@ impl Flights {
 
 /// The largest current of each bench run, as steady as the flights' grid is long.
 fn bench_durations(benches: &Benches, tables: &mut SeasonTables) {
-    let mut grid: Vec<f64> = tables.current_duration.iter().map(|r| r.duration_s).collect();
+    let mut grid: Vec<f64> = tables
+        .current_duration
+        .iter()
+        .map(|r| r.duration_s)
+        .collect();
     grid.extend([0.2, 1.0, 10.0, 30.0, 60.0]);
     grid.sort_by(f64::total_cmp);
     grid.dedup();

@@ -14,7 +14,9 @@ pub struct Folder {
 
 impl Folder {
     pub fn new(root: &Path) -> Self {
-        Self { root: root.to_owned() }
+        Self {
+            root: root.to_owned(),
+        }
     }
 
     pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
@@ -45,7 +47,8 @@ impl Folder {
             .at("season.toml", source.line, None)
         };
         let root = glob::Pattern::escape(&self.root.to_string_lossy());
-        let paths = glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
+        let paths =
+            glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
         let mut names: Vec<String> = paths
             .filter_map(Result::ok)
             .filter(|p| p.is_file())
@@ -93,7 +96,10 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
                 }
                 for name in names {
                     if !found.iter().any(|f| f.name == name) {
-                        found.push(LogFile { name, source: Some(index) });
+                        found.push(LogFile {
+                            name,
+                            source: Some(index),
+                        });
                     }
                 }
             }
@@ -111,25 +117,43 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
                         format!("the log '{name}' of flight {} is not there", row.flight),
                         nearest(name, &found).map_or_else(
                             || "Put it into the season folder or correct its name.".to_owned(),
-                            |near| format!("Put it there or correct its name; did you mean '{near}'?"),
+                            |near| {
+                                format!("Put it there or correct its name; did you mean '{near}'?")
+                            },
                         ),
                     )
                     .at("logbook.csv", row.line, None),
                 );
                 continue;
             }
-            let source = found.iter().find(|f| f.name == *name).and_then(|f| f.source);
-            files.push(LogFile { name: name.clone(), source });
+            let source = found
+                .iter()
+                .find(|f| f.name == *name)
+                .and_then(|f| f.source);
+            files.push(LogFile {
+                name: name.clone(),
+                source,
+            });
         }
-        flights.push(PlannedFlight { row: row.clone(), files });
+        flights.push(PlannedFlight {
+            row: row.clone(),
+            files,
+        });
     }
     let mut unclaimed: Vec<LogFile> = found
         .into_iter()
-        .filter(|f| !flights.iter().any(|p| p.files.iter().any(|x| x.name == f.name)))
+        .filter(|f| {
+            !flights
+                .iter()
+                .any(|p| p.files.iter().any(|x| x.name == f.name))
+        })
         .collect();
     if season.logbook.is_empty() {
         for file in std::mem::take(&mut unclaimed) {
-            flights.push(PlannedFlight { row: unlogged_row(season, &file.name), files: vec![file] });
+            flights.push(PlannedFlight {
+                row: unlogged_row(season, &file.name),
+                files: vec![file],
+            });
         }
     }
     (flights, unclaimed, findings)
@@ -146,7 +170,10 @@ fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
 
 /// A flight that no logbook tells of: the only airframe and power system, where there is only one.
 fn unlogged_row(season: &Season, file: &str) -> LogbookRow {
-    let only = |mut keys: std::collections::btree_map::Keys<'_, String, _>| match (keys.next(), keys.next()) {
+    let only = |mut keys: std::collections::btree_map::Keys<'_, String, _>| match (
+        keys.next(),
+        keys.next(),
+    ) {
         (Some(key), None) => Some(key.clone()),
         _ => None,
     };
@@ -159,6 +186,15 @@ fn unlogged_row(season: &Season, file: &str) -> LogbookRow {
     };
     let power = only(season.powers.keys());
     let pack = power.as_ref().and_then(|p| season.powers[p].pack.clone());
-    let stem = Path::new(file).file_stem().map_or(file.to_owned(), |s| s.to_string_lossy().into_owned());
-    LogbookRow { flight: stem, logs: vec![file.to_owned()], airframe, power, pack, ..LogbookRow::default() }
+    let stem = Path::new(file)
+        .file_stem()
+        .map_or(file.to_owned(), |s| s.to_string_lossy().into_owned());
+    LogbookRow {
+        flight: stem,
+        logs: vec![file.to_owned()],
+        airframe,
+        power,
+        pack,
+        ..LogbookRow::default()
+    }
 }

@@ -53,14 +53,36 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         .num_threads(options.threads.unwrap_or(0))
         .build()
         .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))?;
-    let Analysed { findings, tables, nothing_usable } =
-        threads.install(|| analyse(&options.season))?;
-    let json = report::json(&findings).map_err(|e| RunError::Fault(e.to_string()))?;
+    let Analysed {
+        findings,
+        tables,
+        nothing_usable,
+    } = threads.install(|| analyse(&options.season))?;
+    let fault = |e: report::ReportError| RunError::Fault(e.to_string());
+    let mut rendered = threads
+        .install(|| report::render(&findings))
+        .map_err(fault)?;
+    let json = rendered
+        .files
+        .iter()
+        .find(|(name, _)| name == "findings.json")
+        .map(|(_, bytes)| String::from_utf8_lossy(bytes).into_owned())
+        .unwrap_or_default();
     let tables = parquet::encode_all(&tables).map_err(|e| RunError::Fault(e.to_string()))?;
-    report::write(&findings, tables, &options.out).map_err(|e| RunError::Input(e.to_string()))?;
+    rendered.files.extend(tables);
+    report::put(&rendered, &options.out).map_err(|e| RunError::Input(e.to_string()))?;
     let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
-        || findings.ledger.findings.iter().any(|f| f.severity == Severity::Error);
-    Ok(RunOutcome { findings, json, nothing_usable, set_aside })
+        || findings
+            .ledger
+            .findings
+            .iter()
+            .any(|f| f.severity == Severity::Error);
+    Ok(RunOutcome {
+        findings,
+        json,
+        nothing_usable,
+        set_aside,
+    })
 }
 
 /// What an analysis gave, before anything is written.
@@ -75,7 +97,9 @@ pub struct Analysed {
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
-    let Some(season) = season else { return Err(RunError::Season(complaints)) };
+    let Some(season) = season else {
+        return Err(RunError::Season(complaints));
+    };
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
     complaints.append(&mut more);
 
@@ -83,14 +107,24 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
-    let flown =
-        flights::analyse(&folder, &season, planned, unclaimed, &benches, &mut ledger, &mut complaints);
+    let flown = flights::analyse(
+        &folder,
+        &season,
+        planned,
+        unclaimed,
+        &benches,
+        &mut ledger,
+        &mut complaints,
+    );
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()
-        && !flown.flights.iter().any(|f| f.survey.log.is_some() || f.timed.is_some());
+        && !flown
+            .flights
+            .iter()
+            .any(|f| f.survey.log.is_some() || f.timed.is_some());
     if nothing_usable {
         complaints.push(
             Finding::error(
@@ -107,19 +141,32 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         calendar: query::calendar(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
     };
     let findings = answer_all(&season, &tables, &summaries, ledger);
-    Ok(Analysed { findings, tables, nothing_usable })
+    Ok(Analysed {
+        findings,
+        tables,
+        nothing_usable,
+    })
 }
 
 /// All that is wrong with a season folder, without analysing it.
 pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
-    let Some(season) = season else { return Ok(complaints) };
+    let Some(season) = season else {
+        return Ok(complaints);
+    };
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
     complaints.append(&mut more);
     let mut ledger = Ledger::default();
     benches::read(&folder, &season, &mut ledger, &mut complaints);
-    flights::read_all(&folder, &season, planned, unclaimed, &mut ledger, &mut complaints);
+    flights::read_all(
+        &folder,
+        &season,
+        planned,
+        unclaimed,
+        &mut ledger,
+        &mut complaints,
+    );
     check_balance(&ledger)?;
     Ok(complaints)
 }

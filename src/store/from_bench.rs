@@ -18,7 +18,9 @@ pub fn bench_points(run: &BenchRun, curve: Option<&PowerSystemCurve>) -> Vec<Ben
             let u = |channel| point.exact(channel).map(|m| m.u());
             let exhaust = point.get(Channel::ExhaustSpeed);
             let reference = curve.and_then(|c| {
-                c.points.iter().find(|p| p.run == run.id && p.line == point.line)
+                c.points
+                    .iter()
+                    .find(|p| p.run == run.id && p.line == point.line)
             });
             let (voltage, current) = (value(Channel::Voltage), value(Channel::Current));
             let failed: Vec<&str> = run
@@ -76,7 +78,9 @@ pub fn bench_checks(run: &BenchRun) -> Vec<BenchCheckRow> {
 
 /// The curve on an even grid of throttle over the bench's own range.
 pub fn bench_curve(curve: &PowerSystemCurve) -> Vec<BenchCurveRow> {
-    let Some(current) = &curve.current else { return Vec::new() };
+    let Some(current) = &curve.current else {
+        return Vec::new();
+    };
     let (Some(&first), Some(&last)) = (current.throttle.first(), current.throttle.last()) else {
         return Vec::new();
     };
@@ -85,7 +89,10 @@ pub fn bench_curve(curve: &PowerSystemCurve) -> Vec<BenchCurveRow> {
         .filter_map(|i| {
             let throttle = first + (last - first) * i as f64 / (GRID - 1) as f64;
             let (amps, u) = current.current(throttle, voltage, density)?;
-            let thrust = curve.thrust.as_ref().and_then(|t| t.thrust(throttle, voltage, density));
+            let thrust = curve
+                .thrust
+                .as_ref()
+                .and_then(|t| t.thrust(throttle, voltage, density));
             Some(BenchCurveRow {
                 power: curve.power.clone(),
                 throttle,

@@ -76,10 +76,16 @@ impl Flown {
             ..FlightRow::default()
         };
         if let Some(log) = &self.survey.log {
-            row.recorded_s = track::tracks_of(log, &log.time).iter().map(|t| t.length()).sum();
-            row.max_height_m = log
-                .get(Channel::Height)
-                .map(|h| h.iter().copied().filter(|v| v.is_finite()).fold(f64::NAN, f64::max));
+            row.recorded_s = track::tracks_of(log, &log.time)
+                .iter()
+                .map(|t| t.length())
+                .sum();
+            row.max_height_m = log.get(Channel::Height).map(|h| {
+                h.iter()
+                    .copied()
+                    .filter(|v| v.is_finite())
+                    .fold(f64::NAN, f64::max)
+            });
         }
         self.spool_and_pack(&mut row);
         self.draw(&mut row);
@@ -87,8 +93,9 @@ impl Flown {
         if let Some(loads) = &self.loads {
             row.max_dynamic_pressure_pa = loads.max_dynamic_pressure_pa;
             row.load_factor_p99 = loads.load_factor_p99;
-            row.load_factor_source =
-                loads.load_factor_from.map_or_else(String::new, |s| s.word().to_owned());
+            row.load_factor_source = loads
+                .load_factor_from
+                .map_or_else(String::new, |s| s.word().to_owned());
         }
         row
     }
@@ -113,14 +120,22 @@ impl Flown {
     fn draw(&self, row: &mut FlightRow) {
         let put = |b: Bounded| (Some(b.value), Some(b.low), b.high);
         if let Some(draw) = &self.survey.draw {
-            row.power_source =
-                if draw.energy_wh.is_some() { "measured" } else { "current only" }.to_owned();
+            row.power_source = if draw.energy_wh.is_some() {
+                "measured"
+            } else {
+                "current only"
+            }
+            .to_owned();
             (row.charge_mah, row.charge_low_mah, row.charge_high_mah) = put(draw.charge_mah);
             if let Some(energy) = draw.energy_wh {
                 (row.energy_wh, row.energy_low_wh, row.energy_high_wh) = put(energy);
             }
             if let Some(power) = draw.mean_power_w {
-                (row.mean_power_w, row.mean_power_low_w, row.mean_power_high_w) = put(power);
+                (
+                    row.mean_power_w,
+                    row.mean_power_low_w,
+                    row.mean_power_high_w,
+                ) = put(power);
             }
             row.peak_power_w = draw.peak_power_w;
             row.peak_current_a = Some(draw.peak_current_a);
@@ -129,8 +144,11 @@ impl Flown {
             row.power_source = "estimated".to_owned();
             (row.charge_mah, row.charge_low_mah, row.charge_high_mah) = put(estimated.charge_mah);
             (row.energy_wh, row.energy_low_wh, row.energy_high_wh) = put(estimated.energy_wh);
-            (row.mean_power_w, row.mean_power_low_w, row.mean_power_high_w) =
-                put(estimated.mean_power_w);
+            (
+                row.mean_power_w,
+                row.mean_power_low_w,
+                row.mean_power_high_w,
+            ) = put(estimated.mean_power_w);
             row.peak_power_w = Some(estimated.peak_power_w);
         }
         row.to_reserve_s = self.to_reserve.map(|t| t.airborne_s);
@@ -142,8 +160,10 @@ impl Flown {
             row.pass_voltage_v = Some(state.voltage_v);
             row.pass_current_a = state.current_a;
             row.pass_open_circuit_v = state.open_circuit_v;
-            row.pass_charge_used =
-                state.charge_c.zip(self.capacity_c).map(|(used, capacity)| used / capacity);
+            row.pass_charge_used = state
+                .charge_c
+                .zip(self.capacity_c)
+                .map(|(used, capacity)| used / capacity);
         }
         row.passes = self.power.straights.used.len() as i64;
         if let Some(LevelSpeed { fit, checks }) = &self.level {
@@ -239,7 +259,12 @@ impl Flown {
                 direction: pass.direction.clone(),
                 mean_ground_speed_m_s: pass.ground_speed_m_s,
                 used: self.level.is_none(),
-                why_not: if self.level.is_some() { "the log tells it better" } else { "" }.to_owned(),
+                why_not: if self.level.is_some() {
+                    "the log tells it better"
+                } else {
+                    ""
+                }
+                .to_owned(),
                 ..PassRow::default()
             });
         }
@@ -247,7 +272,10 @@ impl Flown {
     }
 
     pub fn pass_sample_rows(&self) -> Vec<PassSampleRow> {
-        let passes = self.level.iter().flat_map(|l| l.fit.passes.iter().enumerate());
+        let passes = self
+            .level
+            .iter()
+            .flat_map(|l| l.fit.passes.iter().enumerate());
         passes
             .flat_map(|(n, pass)| {
                 (0..pass.time.len()).map(move |i| PassSampleRow {
@@ -279,7 +307,12 @@ impl Flown {
 
     /// Largest currents held; `burst_s`: the controller's burst time.
     pub fn current_duration_rows(&self, burst_s: Option<f64>) -> Vec<CurrentDurationRow> {
-        let Some(log) = self.survey.log.as_ref().filter(|_| self.survey.has_current()) else {
+        let Some(log) = self
+            .survey
+            .log
+            .as_ref()
+            .filter(|_| self.survey.has_current())
+        else {
             return Vec::new();
         };
         let also: Vec<f64> = DURATIONS_S.into_iter().chain(burst_s).collect();
@@ -297,11 +330,16 @@ impl Flown {
 
     /// Every k-th row, so that a strip has at most [`STRIP_POINTS`].
     pub fn strip_rows(&self) -> Vec<StripRow> {
-        let Some(log) = &self.survey.log else { return Vec::new() };
+        let Some(log) = &self.survey.log else {
+            return Vec::new();
+        };
         let every = log.len().div_ceil(STRIP_POINTS).max(1);
         let speed = track::ground_speed(log);
         let value = |channel, i: usize| {
-            log.get(channel).and_then(|s| s.get(i)).copied().filter(|v| v.is_finite())
+            log.get(channel)
+                .and_then(|s| s.get(i))
+                .copied()
+                .filter(|v| v.is_finite())
         };
         let mut breaks = log.breaks.iter().copied().peekable();
         (0..log.len())

@@ -90,18 +90,23 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     }
     let header = header_cells(&records, &layout);
     let unended = !text.ends_with(['\n', '\r']);
+    let cells = |row: Option<usize>| row.map(|i| records[i].cells.clone());
     let mut sorter = Sorter {
         ledger: FileLedger::new(file),
-        rows: Vec::new(),
+        rows: Vec::with_capacity(records.len()),
         restarts: Vec::new(),
         width: header.len(),
-        layout: &layout,
-        records: &records,
+        header: cells(layout.header),
+        units: cells(layout.units),
+        layout,
         delimiter,
         other_header: None,
+        under_other_header: false,
     };
-    for index in layout.first..records.len() {
-        sorter.sort(index, unended && index + 1 == records.len());
+    let first = sorter.layout.first;
+    let mut rest = records.into_iter().skip(first).peekable();
+    while let Some(record) = rest.next() {
+        sorter.sort(record, unended && rest.peek().is_none());
     }
     let Sorter {
         ledger,
@@ -144,10 +149,7 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
         table: Some(Table {
             file: file.to_owned(),
             header,
-            rows: rows
-                .into_iter()
-                .map(|(line, cells)| TableRow { line, cells })
-                .collect(),
+            rows,
             restarts,
             dialect,
         }),
@@ -314,128 +316,105 @@ fn header_cells(records: &[Record], layout: &Layout) -> Vec<HeaderCell> {
 }
 
 /// Sorts records into rows used and rows set aside.
-struct Sorter<'a> {
+struct Sorter {
     ledger: FileLedger,
-    rows: Vec<(u32, StringRecord)>,
+    rows: Vec<TableRow>,
     restarts: Vec<usize>,
     width: usize,
-    layout: &'a Layout,
-    records: &'a [Record],
+    header: Option<StringRecord>,
+    units: Option<StringRecord>,
+    layout: Layout,
     delimiter: u8,
-    /// Line of a header that differs from the first, while its rows last.
+    /// Line of the first header that differs from the first one.
     other_header: Option<u32>,
+    under_other_header: bool,
 }
 
-impl Sorter<'_> {
-    fn sort(&mut self, index: usize, unended: bool) {
-        let record = &self.records[index];
-        let line = u64::from(record.line);
-        if record.is_comment(self.delimiter) {
+impl Sorter {
+    fn sort(&mut self, record: Record, unended: bool) {
+        if record.is_comment(self.delimiter) || repeats(&record, self.units.as_ref()) {
             return;
         }
-        if self.repeats(index, self.layout.header) {
+        if repeats(&record, self.header.as_ref()) {
+            self.under_other_header = false;
             if self.restarts.last() != Some(&self.rows.len()) && !self.rows.is_empty() {
                 self.restarts.push(self.rows.len());
             }
             return;
         }
-        if self.repeats(index, self.layout.units) {
-            return;
+        if let Some((code, what)) = self.fault(&record, unended) {
+            return self.ledger.set_aside(code, u64::from(record.line), what);
         }
-        if record.cells.as_slice().contains('\0') {
-            return self
-                .ledger
-                .set_aside("damaged-row", line, "NUL bytes within the row");
-        }
-        if self.layout.numeric && self.is_other_header(record) {
-            self.other_header.get_or_insert(record.line);
-            return self
-                .ledger
-                .set_aside("header-changed", line, "another header in mid-file");
-        }
-        if self.other_header.is_some() {
-            return self
-                .ledger
-                .set_aside("header-changed", line, "under another header");
-        }
-        if record.width_filled() > self.width {
-            return self
-                .ledger
-                .set_aside("long-row", line, "more cells than the header");
-        }
-        // Without its line end the last row may have lost its tail.
-        if unended && (record.cells.len() < self.layout.width || self.last_cell_is_cut(index)) {
-            return self
-                .ledger
-                .set_aside("cut-off-row", line, "the last row was cut off");
-        }
-        if self.layout.numeric && !record.has_value() {
-            return self
-                .ledger
-                .set_aside("no-number", line, "text without any number");
-        }
-        if record.cells.len() < self.layout.width.min(self.width) {
-            return self
-                .ledger
-                .set_aside("short-row", line, "fewer cells than the header");
-        }
-        let mut cells = record.cells.clone();
+        let Record { line, mut cells } = record;
         if cells.len() != self.width {
             cells.truncate(self.width);
             while cells.len() < self.width {
                 cells.push_field("");
             }
         }
-        self.rows.push((record.line, cells));
+        self.rows.push(TableRow { line, cells });
         self.ledger.use_row();
     }
 
-    fn repeats(&self, index: usize, row: Option<usize>) -> bool {
-        let Some(row) = row else { return false };
-        let filled = |i: usize| {
-            self.records[i]
-                .cells
-                .iter()
-                .map(str::trim)
-                .filter(|c| !c.is_empty())
-        };
-        filled(index).eq(filled(row))
+    /// Why a record is no row to use: code and words.
+    fn fault(&mut self, record: &Record, unended: bool) -> Option<(&'static str, &'static str)> {
+        if record.cells.as_slice().contains('\0') {
+            return Some(("damaged-row", "NUL bytes within the row"));
+        }
+        let has_value = !self.layout.numeric || record.has_value();
+        if !has_value && self.is_other_header(record) {
+            self.other_header.get_or_insert(record.line);
+            self.under_other_header = true;
+            return Some(("header-changed", "another header in mid-file"));
+        }
+        if self.under_other_header {
+            return Some(("header-changed", "under another header"));
+        }
+        if record.width_filled() > self.width {
+            return Some(("long-row", "more cells than the header"));
+        }
+        // Without its line end the last row may have lost its tail.
+        if unended && (record.cells.len() < self.layout.width || self.last_cell_is_cut(record)) {
+            return Some(("cut-off-row", "the last row was cut off"));
+        }
+        if !has_value {
+            return Some(("no-number", "text without any number"));
+        }
+        if record.cells.len() < self.layout.width.min(self.width) {
+            return Some(("short-row", "fewer cells than the header"));
+        }
+        None
     }
 
     /// Words only, most of them words of the header, but not the header: a logger restarted with
     /// other channels.
     fn is_other_header(&self, record: &Record) -> bool {
-        let Some(header) = self.layout.header else {
+        let Some(header) = &self.header else {
             return false;
         };
-        let header = &self.records[header].cells;
+        let known = |cell: &&str| {
+            !cell.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(cell))
+        };
         let filled = record.filled();
-        filled >= 2
-            && !record.has_value()
-            && record
-                .cells
-                .iter()
-                .filter(|c| {
-                    let c = c.trim();
-                    !c.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(c))
-                })
-                .count()
-                * 2
-                >= filled
+        filled >= 2 && record.cells.iter().map(str::trim).filter(known).count() * 2 >= filled
     }
 
     /// The last cell is shorter than in every one of the twenty rows before it.
-    fn last_cell_is_cut(&self, index: usize) -> bool {
+    fn last_cell_is_cut(&self, record: &Record) -> bool {
         const ROWS: usize = 20;
         if !self.layout.numeric || self.rows.len() < ROWS {
             return false;
         }
         let last = |cells: &StringRecord| cells.iter().next_back().map_or(0, |c| c.trim().len());
-        let length = last(&self.records[index].cells);
-        self.rows
-            .iter()
-            .rev()
-            .take(ROWS)
-            .all(|(_, cells)| last(cells) > length)
+        let length = last(&record.cells);
+        let mut before = self.rows.iter().rev().take(ROWS);
+        before.all(|row| last(&row.cells) > length)
     }
+}
+
+fn repeats(record: &Record, row: Option<&StringRecord>) -> bool {
+    fn filled(cells: &StringRecord) -> impl Iterator<Item = &str> {
+        cells.iter().map(str::trim).filter(|c| !c.is_empty())
+    }
+    row.is_some_and(|row| filled(&record.cells).eq(filled(row)))
 }

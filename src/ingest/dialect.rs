@@ -310,10 +310,20 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
 }
 
 fn line_end(text: &str) -> LineEnd {
-    let crlf = text.matches("\r\n").count();
-    let lf = text.matches('\n').count() - crlf;
-    let cr = text.matches('\r').count() - crlf;
-    match (lf > 0, crlf > 0, cr > 0) {
+    let bytes = &text.as_bytes()[..text.len().min(1 << 16)];
+    let (mut lf, mut crlf, mut cr) = (false, false, false);
+    let mut before = 0;
+    for &byte in bytes {
+        match (before, byte) {
+            (b'\r', b'\n') => crlf = true,
+            (_, b'\n') => lf = true,
+            (b'\r', _) => cr = true,
+            _ => {}
+        }
+        before = byte;
+    }
+    cr |= before == b'\r' && bytes.len() == text.len();
+    match (lf, crlf, cr) {
         (_, false, false) => LineEnd::Lf,
         (false, true, false) => LineEnd::CrLf,
         (false, false, true) => LineEnd::Cr,

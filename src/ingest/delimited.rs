@@ -1,19 +1,15 @@
 //! Delimited text to a [`Table`] and its ledger.
 //!
-//! *Data-like* records have the common width and at least a third of their filled cells are
-//! numbers or time stamps. The header is the nearest record of text above the first of them; where
-//! that record consists of units, it is the row of units and the header stands above it. A file
-//! without data-like records (a table of words) has its first record of the common width as
-//! header. Whatever follows the header is a row, used or set aside, except blank lines, comments
-//! and repetitions of the header.
+//! Whatever follows the header ([`super::layout`]) is a row, used or set aside, except blank lines,
+//! comments and repetitions of the header.
 
 use csv::StringRecord;
 
-use super::dialect::{self, Record, common_width};
+use super::dialect::{self, Record};
 use super::encoding::{self, Decoded};
-use super::header;
+use super::layout::Layout;
 use super::ledger::FileLedger;
-use super::table::{HeaderCell, Table, TableRead, TableRow};
+use super::table::{Table, TableRead, TableRow};
 use crate::season::Finding;
 
 /// Reads any delimited text; never fails.
@@ -79,16 +75,9 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     dialect.header_line = layout.header.map(|i| records[i].line);
     dialect.unit_line = layout.units.map(|i| records[i].line);
     if layout.header.is_none() {
-        findings.push(
-            Finding::warning(
-                "no-header",
-                "the file has no header row",
-                "Name its columns by number in a channel map, e.g. throttle = \"#2\".",
-            )
-            .in_file(file),
-        );
+        findings.push(no_header(&records, &layout, delimiter, file));
     }
-    let header = header_cells(&records, &layout);
+    let header = layout.header_cells(&records);
     let unended = !text.ends_with(['\n', '\r']);
     let cells = |row: Option<usize>| row.map(|i| records[i].cells.clone());
     let mut sorter = Sorter {
@@ -187,132 +176,38 @@ fn encoding_findings(decoded: &Decoded<'_>, file: &str, findings: &mut Vec<Findi
     }
 }
 
+/// No header row; a row of words with too few cells hints at why.
+fn no_header(records: &[Record], layout: &Layout, delimiter: u8, file: &str) -> Finding {
+    let words = records[..layout.first]
+        .iter()
+        .rfind(|r| delimiter == b',' && !r.has_value() && r.cells.len() > 1);
+    match words.filter(|r| r.cells.len() < layout.width) {
+        Some(row) => Finding::error(
+            "unquoted-decimal-commas",
+            format!(
+                "this row names {} columns, but the rows below have {} cells: decimal commas seem \
+                 to stand unquoted between commas",
+                row.cells.len(),
+                layout.width
+            ),
+            "Export with decimal points, or with semicolons between the cells.",
+        )
+        .at(file, row.line, None),
+        None => Finding::warning(
+            "no-header",
+            "the file has no header row",
+            "Name its columns by number in a channel map, e.g. throttle = \"#2\".",
+        )
+        .in_file(file),
+    }
+}
+
 fn join(record: &Record, delimiter: char) -> String {
     let cells: Vec<&str> = record.cells.iter().collect();
     cells
         .join(&delimiter.to_string())
         .trim_end_matches(delimiter)
         .to_owned()
-}
-
-/// Where things stand in the list of records (blank ones left out).
-struct Layout {
-    header: Option<usize>,
-    units: Option<usize>,
-    /// First record after header and units.
-    first: usize,
-    /// Common width of the data.
-    width: usize,
-    /// A table of numbers (else of words).
-    numeric: bool,
-}
-
-impl Layout {
-    /// Records looked at: the layout shows at the top, long logs need not be judged twice.
-    const HEAD: usize = 2000;
-
-    fn of(records: &[Record], delimiter: u8) -> Self {
-        let records = &records[..records.len().min(Self::HEAD)];
-        let data: Vec<usize> = (0..records.len())
-            .filter(|&i| !records[i].is_comment(delimiter) && mostly_values(&records[i]))
-            .collect();
-        let width_of_all = common_width(
-            records
-                .iter()
-                .filter(|r| !r.is_comment(delimiter))
-                .map(|r| r.cells.len()),
-        );
-        let Some(width) = common_width(data.iter().map(|&i| records[i].cells.len())) else {
-            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
-        };
-        let mut filled: Vec<usize> = data.iter().map(|&i| records[i].filled()).collect();
-        filled.sort_unstable();
-        let usual = filled[filled.len() / 2];
-        let fits = |r: &Record| r.cells.len() == width && r.filled() * 5 >= usual * 2;
-        let Some(first) = data.iter().copied().find(|&i| fits(&records[i])) else {
-            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
-        };
-        let is_header = |i: usize| {
-            let r = &records[i];
-            r.cells.len() + 1 >= width && r.filled() * 2 >= usual && r.values() * 5 <= r.filled()
-        };
-        let above = (0..first).rev().take(4);
-        let nearest = |comments: bool| {
-            above
-                .clone()
-                .find(|&i| records[i].is_comment(delimiter) == comments && is_header(i))
-        };
-        let (mut header, mut units) = (nearest(false).or_else(|| nearest(true)), None);
-        if let Some(at) = header.filter(|&at| at > 0 && is_unit_row(&records[at])) {
-            let name_row = at - 1;
-            if is_header(name_row) && !is_unit_row(&records[name_row]) {
-                units = Some(at);
-                header = Some(name_row);
-            }
-        }
-        Self {
-            header,
-            units,
-            first: units.or(header).map_or(first, |at| at + 1),
-            width,
-            numeric: true,
-        }
-    }
-
-    fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
-        let header = records
-            .iter()
-            .position(|r| r.cells.len() == width && !r.is_comment(delimiter));
-        Self {
-            header,
-            units: None,
-            first: header.map_or(0, |at| at + 1),
-            width,
-            numeric: false,
-        }
-    }
-}
-
-fn mostly_values(record: &Record) -> bool {
-    let values = record.values();
-    values > 0 && values * 3 >= record.filled()
-}
-
-fn is_unit_row(record: &Record) -> bool {
-    let units = record
-        .cells
-        .iter()
-        .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
-        .count();
-    units > 0 && units * 5 >= record.filled() * 3
-}
-
-fn header_cells(records: &[Record], layout: &Layout) -> Vec<HeaderCell> {
-    let text_at = |row: Option<usize>, column: usize| {
-        row.and_then(|i| records[i].cells.get(column))
-            .unwrap_or_default()
-            .trim()
-    };
-    // A column without header and without any value is but a trailing delimiter.
-    let written = layout.header.map_or(0, |i| records[i].width_filled());
-    let width = if layout.numeric {
-        let rows = records[layout.first..].iter();
-        rows.filter(|r| r.cells.len() == layout.width)
-            .map(Record::width_filled)
-            .fold(written, usize::max)
-    } else {
-        layout.width
-    };
-    (0..width)
-        .map(|column| {
-            let mut text = text_at(layout.header, column);
-            if column == 0 {
-                text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
-            }
-            let unit = text_at(layout.units, column).trim_matches(['(', ')', '[', ']', ' ']);
-            header::parse(text, Some(unit).filter(|u| !u.is_empty()))
-        })
-        .collect()
 }
 
 /// Sorts records into rows used and rows set aside.
@@ -332,14 +227,14 @@ struct Sorter {
 
 impl Sorter {
     fn sort(&mut self, record: Record, unended: bool) {
-        if record.is_comment(self.delimiter) || repeats(&record, self.units.as_ref()) {
-            return;
-        }
         if repeats(&record, self.header.as_ref()) {
             self.under_other_header = false;
             if self.restarts.last() != Some(&self.rows.len()) && !self.rows.is_empty() {
                 self.restarts.push(self.rows.len());
             }
+            return;
+        }
+        if record.is_comment(self.delimiter) || repeats(&record, self.units.as_ref()) {
             return;
         }
         if let Some((code, what)) = self.fault(&record, unended) {

@@ -9,6 +9,7 @@ mod dialect;
 pub mod encoding;
 mod gpx;
 mod header;
+mod layout;
 pub mod ledger;
 pub mod log;
 mod order;

@@ -282,6 +282,12 @@ fn implausible_values_are_questioned() {
 }
 
 #[test]
+fn degrees_and_minutes_run_together_are_questioned() {
+    let assignment = assigned(&column("lat", &["4807.038", "4807.040"]), Purpose::Log);
+    assert_eq!(codes(&assignment.findings)[0], "implausible-values");
+}
+
+#[test]
 fn an_unknown_unit_is_named() {
     let assignment = assigned(&column("Voltage (vlt)", &["12.4", "12.3"]), Purpose::Log);
     assert_eq!(codes(&assignment.findings)[0], "unknown-unit");

@@ -282,6 +282,30 @@ fn a_file_without_header_says_so() {
 }
 
 #[test]
+fn sparse_rows_before_a_fix_are_rows() {
+    let mut text = "Time (s),V,A,lat,lon,alt,speed\n".to_owned();
+    (0..8).for_each(|i| text += &format!("{i},12,,,,,\n"));
+    (8..30).for_each(|i| text += &format!("{i},12,3,48,16,200,5\n"));
+    let read = read(text);
+    assert_eq!(read.table.unwrap().dialect.header_line, Some(1));
+    assert_eq!(read.ledger.rows_used, 30);
+}
+
+#[test]
+fn a_column_called_number_sign_is_no_comment() {
+    let table = table("#,Time (s),V\n1,0,12\n2,1,12\n#,Time (s),V\n3,2,12\n");
+    assert_eq!(table.header.len(), 3);
+    assert_eq!((table.rows.len(), table.restarts.as_slice()), (3, &[2][..]));
+}
+
+#[test]
+fn unquoted_decimal_commas_are_explained() {
+    let read = read("t,V,A\n0,1,12,5,3,1\n0,2,12,4,3,2\n");
+    assert_eq!(codes(&read.findings)[0], "unquoted-decimal-commas");
+    assert_eq!(read.findings[0].place.as_ref().unwrap().line, Some(1));
+}
+
+#[test]
 fn a_quote_that_never_closes_does_not_swallow_the_file() {
     let mut text = "t,V,remark\n0,12,\"loud\n".to_owned();
     (1..60).for_each(|i| text += &format!("{i},12,ok\n"));

@@ -141,7 +141,7 @@ pub(super) fn records(text: &str, start: usize, dialect: &Dialect) -> Vec<Record
         line: 1,
     };
     let delimiter = dialect.delimiter as u8;
-    let mut out = Vec::with_capacity(text.len() / 64);
+    let mut out = Vec::new();
     each(&text[start..], delimiter, dialect.quotes, |at, cells| {
         let line = lines.line_at(start + at);
         out.push(Record { line, cells });
@@ -174,7 +174,8 @@ fn each(text: &str, delimiter: u8, quotes: bool, mut take: impl FnMut(usize, Str
     let mut record = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut record) {
         let at = record.position().map_or(0, |p| p.byte() as usize);
-        take(at, std::mem::take(&mut record));
+        // A copy is as long as it must be; the record read into keeps its room.
+        take(at, record.clone());
     }
 }
 

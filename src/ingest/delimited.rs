@@ -134,14 +134,16 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .in_file(file),
         );
     }
+    let mut table = Table {
+        file: file.to_owned(),
+        header,
+        rows,
+        restarts,
+        dialect,
+    };
+    table.find_units_in_cells();
     TableRead {
-        table: Some(Table {
-            file: file.to_owned(),
-            header,
-            rows,
-            restarts,
-            dialect,
-        }),
+        table: Some(table),
         ledger,
         findings,
     }

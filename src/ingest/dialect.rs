@@ -13,6 +13,7 @@ use csv::{ReaderBuilder, StringRecord};
 use serde::{Deserialize, Serialize};
 
 use super::cell::{self, Cell, is_stamp};
+use super::header::number_with_unit;
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
@@ -98,7 +99,8 @@ impl Record {
 
 pub(super) fn is_value(text: &str) -> bool {
     let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
-    !text.trim().is_empty() && (number(false) || number(true) || is_stamp(text))
+    !text.trim().is_empty()
+        && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
 }
 
 /// Delimiter, quotes, decimal mark and line ends of `text`; the rest is filled in by the reader.
@@ -278,7 +280,8 @@ pub(super) fn common_width(widths: impl Iterator<Item = usize>) -> Option<usize>
 fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
     let (mut comma, mut point, mut grouped) = (0usize, 0usize, 0usize);
     for text in records.iter().flat_map(|r| r.cells.iter()) {
-        let text = text
+        let number = number_with_unit(text).map_or(text, |(number, _)| number);
+        let text = number
             .trim()
             .trim_start_matches(['-', '+', '<', '>', '≤', '≥', ' ']);
         if !text.starts_with(|c: char| c.is_ascii_digit() || c == ',' || c == '.')

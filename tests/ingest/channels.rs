@@ -269,6 +269,21 @@ fn a_missing_unit_is_taken_from_what_the_numbers_can_be() {
 }
 
 #[test]
+fn units_may_stand_in_the_cells() {
+    let table =
+        table("Throttle;Pull;Voltage\n50 %;900 g;11,9 V\n100 %;1,8e3 g;\n75 %;>1500 g;11,5 V\n");
+    let assignment = assigned(&table, Purpose::Bench);
+    let value = |row, channel| table.value(row, assignment.get(channel).unwrap());
+    assert_eq!(value(0, Channel::Voltage), Cell::Number(11.9));
+    assert_eq!(value(1, Channel::Voltage), Cell::Blank);
+    assert_eq!(value(0, Channel::Throttle), Cell::Number(0.5));
+    let Cell::Above(bound) = value(2, Channel::Thrust) else {
+        panic!()
+    };
+    close(bound, 1.5 * 9.80665);
+}
+
+#[test]
 fn thrust_without_a_unit_is_not_guessed() {
     let assignment = assigned(&column("Thrust", &["900", "1200"]), Purpose::Bench);
     assert_eq!(assignment.get(Channel::Thrust), None);

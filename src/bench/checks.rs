@@ -1,8 +1,9 @@
 //! Checks on a bench run (design 4.3). A failed check widens an uncertainty or sets a reading
 //! aside, and says so; none passes in silence.
 
+use crate::bench::air::density;
+use crate::bench::columns::is_usual;
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
-use crate::bench::read::is_usual;
 use crate::bench::supply::{SUPPLY_LIMIT, supply_limit};
 use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
@@ -32,19 +33,6 @@ pub fn outlet_area(area: Declared, of: &str) -> Uncertain {
     Uncertain::exact(area.value).with(
         Source::OutletArea { of },
         rectangular(limit * area.value),
-        f64::INFINITY,
-    )
-}
-
-/// Air density with its uncertainty: 0.5 % where temperature and pressure were declared, else 3 %
-/// (10 K or 30 hPa off the standard atmosphere).
-pub fn density(density: Declared, run: &str) -> Uncertain {
-    let limit = if density.is_default { 0.03 } else { 0.005 };
-    Uncertain::exact(density.value).with(
-        Source::Density {
-            run: run.to_owned(),
-        },
-        rectangular(limit * density.value),
         f64::INFINITY,
     )
 }

@@ -1,6 +1,7 @@
 //! The bench curve of a power system at reference conditions, and its full-throttle readings.
 
-use crate::bench::checks::{density, electrical_power, outlet_area};
+use crate::bench::air::density;
+use crate::bench::checks::{electrical_power, outlet_area};
 use crate::bench::model::{BenchPoint, BenchRun, Censor};
 use crate::bench::reference_conditions::{EQUAL_THROTTLE, Exponents, exponents, step};
 use crate::bench::uncertainty::{Source, StepOf, Uncertain};

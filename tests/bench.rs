@@ -419,7 +419,7 @@ fn unusable_tables_end_in_findings() {
             "negative-reading",
         ),
         (
-            "Volts (V),Amps (A),Thrust (ozf)\n14.0,fifty,28.0\n".to_owned(),
+            "Volts (V),Amps (A),Thrust (ozf)\n14.0,fifty,28.0\n14.0,51.0,28.0\n".to_owned(),
             "bad-cell",
         ),
     ] {
@@ -582,4 +582,82 @@ fn real_static_tests_compare_at_equal_voltage() {
             .unwrap()
             < 0.0
     );
+}
+
+/// Seeded draws by a congruential generator (Knuth's MMIX constants), normal by twelve sums.
+struct Draws(u64);
+
+impl Draws {
+    fn uniform(&mut self) -> f64 {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+    fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
+    }
+    fn within(&mut self, limit: f64) -> f64 {
+        limit * (2.0 * self.uniform() - 1.0)
+    }
+}
+
+/// The 95 % interval of the static gain covers the truth: benches with known gains, scale errors
+/// within the declared limits, scatter of 1 %, and motors spread about the usual exponents.
+#[test]
+fn intervals_of_static_gains_cover_the_truth() {
+    let mut draws = Draws(20_250_412);
+    let (mut covered, mut trials) = ([0, 0], 0);
+    for trial in 0..400 {
+        let repeats = [3, 1, 2][trial % 3];
+        let scale = [draws.within(0.01), draws.within(0.02), draws.within(0.01)];
+        let common = draws.normal();
+        let mut table = |volts: f64, thrust: f64, amps: f64| {
+            let own = draws.normal();
+            let soft = (common + own) * 0.5f64.sqrt();
+            let mut text = format!("{HEADER}\n");
+            for _ in 0..repeats {
+                let v = volts + draws.within(0.1);
+                let t = thrust * (v / 14.0).powf(1.94 + 0.08 * soft);
+                let i = amps * (v / 14.0).powf(1.88 + 0.10 * soft);
+                let (t, i) = (
+                    t * (1.0 + 0.01 * draws.normal()),
+                    i * (1.0 + 0.01 * draws.normal()),
+                );
+                text += &format!(
+                    "{:.2},{:.2},{:.1},,\n",
+                    v * (1.0 + scale[0]),
+                    i * (1.0 + scale[1]),
+                    t * (1.0 + scale[2])
+                );
+            }
+            text
+        };
+        let (a, b) = (
+            table(14.4, 28.0, 50.0),
+            table(13.5, 28.0 * 1.15, 50.0 * 1.12),
+        );
+        let b = Bench::new(
+            &two_systems(""),
+            &[("bench/a.csv", a.as_bytes()), ("bench/b.csv", b.as_bytes())],
+        );
+        let at = GainConditions {
+            reference_voltage: Some(14.0),
+            ..GainConditions::default()
+        };
+        let gains = bench::static_gains(&b.curve("stock"), &b.curve("swap"), at);
+        for (k, (quantity, truth)) in [("thrust", 0.15), ("power", 0.12)].into_iter().enumerate() {
+            let g = gain(&gains, quantity, "same_terminal_voltage");
+            if (g.low.unwrap()..=g.high.unwrap()).contains(&truth) {
+                covered[k] += 1;
+            }
+        }
+        trials += 1;
+    }
+    for n in covered {
+        let share = f64::from(n) / f64::from(trials);
+        // 93 % and more is asked for (design 5).
+        assert!(share >= 0.93, "{covered:?} of {trials}");
+    }
 }

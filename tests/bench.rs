@@ -469,6 +469,42 @@ fn stuck_rows_are_set_aside() {
 }
 
 #[test]
+fn a_bench_below_full_throttle_gives_a_curve_but_no_gain() {
+    let b = single(
+        "Throttle (%),Volts (V),Amps (A),Thrust (ozf)\n40,15.10,12.1,8.2\n80,14.60,36.0,22.0\n",
+    );
+    let stock = b.curve("stock");
+    assert!(stock.findings.iter().any(|f| f.code == "no-full-throttle"));
+    assert_eq!(stock.reference_voltage_v, Some(14.6));
+    assert_eq!(stock.current.as_ref().unwrap().throttle, [0.4, 0.8]);
+    let gains = bench::static_gains(&stock, &b.curve("swap"), GainConditions::default());
+    assert!(
+        gains
+            .iter()
+            .all(|g| g.gain.is_none() && !g.method.is_empty())
+    );
+}
+
+#[test]
+fn a_falling_curve_is_pooled_and_said() {
+    let b = single(
+        "Throttle (%),Volts (V),Amps (A),Thrust (ozf)\n\
+         40,14.00,12.0,8.0\n60,14.00,26.0,15.0\n80,14.00,24.0,18.0\n100,14.00,50.0,28.0\n",
+    );
+    let stock = b.curve("stock");
+    let finding = stock
+        .findings
+        .iter()
+        .find(|f| f.code == "falling-curve")
+        .unwrap();
+    assert!(finding.what.contains("60 %, 80 %"), "{finding}");
+    // Pool adjacent violators: (26 + 24)/2, here at one voltage; the uncertainty covers both.
+    let curve = stock.current.unwrap();
+    assert!((curve.current_a[1] - 25.0).abs() < 1e-9 && curve.current_a[1] == curve.current_a[2]);
+    assert!(curve.current_u_a[1] >= 1.0);
+}
+
+#[test]
 fn exponents_from_the_motors_resistance() {
     // Motor of 8.5 mohm and 1.5 A no load at 14 V, 50 A, solved by bisection at 14.00 and 14.14 V
     // and at rho and 1.01 rho (Python): T ~ V^1.944·rho^0.942, I ~ V^1.886·rho^0.914.

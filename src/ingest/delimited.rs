@@ -206,7 +206,11 @@ struct Layout {
 }
 
 impl Layout {
+    /// Records looked at: the layout shows at the top, long logs need not be judged twice.
+    const HEAD: usize = 2000;
+
     fn of(records: &[Record], delimiter: u8) -> Self {
+        let records = &records[..records.len().min(Self::HEAD)];
         let data: Vec<usize> = (0..records.len())
             .filter(|&i| !records[i].is_comment(delimiter) && mostly_values(&records[i]))
             .collect();
@@ -287,12 +291,13 @@ fn header_cells(records: &[Record], layout: &Layout) -> Vec<HeaderCell> {
             .unwrap_or_default()
             .trim()
     };
-    let written = layout.header.map_or(0, |i| {
-        // Cells behind the data's width count unless they are blank (a trailing delimiter).
-        records[i].width_filled()
-    });
+    // A column without header and without any value is but a trailing delimiter.
+    let written = layout.header.map_or(0, |i| records[i].width_filled());
     let width = if layout.numeric {
-        written.max(layout.width)
+        let rows = records[layout.first..].iter();
+        rows.filter(|r| r.cells.len() == layout.width)
+            .map(Record::width_filled)
+            .fold(written, usize::max)
     } else {
         layout.width
     };
@@ -364,7 +369,7 @@ impl Sorter<'_> {
                 .ledger
                 .set_aside("cut-off-row", line, "the last row was cut off");
         }
-        if self.layout.numeric && record.values() == 0 {
+        if self.layout.numeric && !record.has_value() {
             return self
                 .ledger
                 .set_aside("no-number", line, "text without any number");
@@ -406,7 +411,7 @@ impl Sorter<'_> {
         let header = &self.records[header].cells;
         let filled = record.filled();
         filled >= 2
-            && record.values() == 0
+            && !record.has_value()
             && record
                 .cells
                 .iter()

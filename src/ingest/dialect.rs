@@ -83,6 +83,10 @@ impl Record {
         self.cells.iter().filter(|c| is_value(c)).count()
     }
 
+    pub fn has_value(&self) -> bool {
+        self.cells.iter().any(is_value)
+    }
+
     pub fn is_comment(&self, delimiter: u8) -> bool {
         let first = self.cells.get(0).unwrap_or_default().trim_start();
         first.starts_with('#') && !first.starts_with("#N/A")

@@ -138,8 +138,14 @@ fn suffixed(text: &str) -> Option<(String, Option<String>)> {
             continue;
         }
         // `vel_n` is no force and `voltage_min` no time: where the rest of the name means a
-        // quantity, the unit must measure it; a single letter needs such a name.
-        if words::measures(name, &unit).unwrap_or(unit.chars().count() > 1) {
+        // quantity that the unit does not measure, a short word is no unit; a longer one is
+        // (`capacity_wh`), and a single letter needs a name that it measures.
+        let counts = match words::measures(name, &unit) {
+            Some(true) => true,
+            Some(false) => unit.chars().count() > 1 && !matches!(unit.as_str(), "min" | "in"),
+            None => unit.chars().count() > 1,
+        };
+        if counts {
             return Some((name.to_owned(), Some(unit)));
         }
     }

@@ -239,7 +239,9 @@ fn for_purpose(
 /// A header that is nothing but a unit (`V`, `A`, `rpm`).
 fn unit_alone(name: &str, purpose: Purpose) -> Option<Meaning> {
     let unit = units::guess(canonical_unit(name));
-    let known = unit.iter().find_map(|u| {
+    // A column `a` counts no amperes.
+    let by_case = |word: &str| word.len() > 1 || word == name;
+    let known = unit.iter().filter(|u| by_case(u.word)).find_map(|u| {
         let channel = match u.quantity {
             Q::Time => Time,
             Q::Voltage => Voltage,
@@ -266,7 +268,7 @@ fn score(tokens: &[String], phrase: &str) -> Option<i32> {
     let (mut score, mut used) = (0, 0);
     for word in phrase.split(' ') {
         let exact = tokens.iter().any(|t| t == word);
-        let part = word.len() >= 5 && tokens.iter().any(|t| t.contains(word));
+        let part = word.len() >= 5 && tokens.iter().any(|t| t.ends_with(word));
         score += if exact {
             20
         } else if part {

@@ -44,8 +44,10 @@ pub fn resolution(step: f64) -> f64 {
     step / 12.0_f64.sqrt()
 }
 
-/// Sensitivities of `f` at the inputs by central differences over a small part of each
-/// uncertainty (GUM 5.1.3, note 2); 0 for an input without uncertainty.
+/// Sensitivities of `f` at the inputs by finite differences over half of each uncertainty (GUM
+/// 5.1.3, note 2, with the five-point formula); 0 for an input without uncertainty.
+///
+/// Steps much shorter would drown in rounding where an input is large beside its uncertainty.
 pub fn sensitivities(f: impl Fn(&[f64]) -> f64, inputs: &[Input]) -> Vec<f64> {
     let mut x: Vec<f64> = inputs.iter().map(|i| i.value).collect();
     inputs
@@ -55,13 +57,14 @@ pub fn sensitivities(f: impl Fn(&[f64]) -> f64, inputs: &[Input]) -> Vec<f64> {
             if input.u == 0.0 {
                 return 0.0;
             }
-            let step = 1e-3 * input.u;
-            x[i] = input.value + step;
-            let up = f(&x);
-            x[i] = input.value - step;
-            let down = f(&x);
-            x[i] = input.value;
-            (up - down) / (2.0 * step)
+            let step = 0.25 * input.u;
+            let mut at = |steps: f64| {
+                x[i] = input.value + steps * step;
+                let value = f(&x);
+                x[i] = input.value;
+                value
+            };
+            (8.0 * (at(1.0) - at(-1.0)) - (at(2.0) - at(-2.0))) / (12.0 * step)
         })
         .collect()
 }

@@ -20,20 +20,18 @@ pub struct Fit {
     pub f: f64,
     pub f_p: f64,
     pub residuals: Vec<f64>,
-    /// (XᵀX)⁻¹ of the columns kept, zero rows and columns for the rest.
-    unscaled: Vec<Vec<f64>>,
-    /// Combinations of columns that are zero in every row: what the data cannot tell apart.
-    null: Vec<Vec<f64>>,
+    qr: Qr,
 }
 
 /// A linear combination of coefficients that the data do determine.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Contrast {
     pub value: f64,
     /// Standard error; NaN without residual degrees of freedom.
     pub se: f64,
-    /// Variance divided by the residual variance.
-    pub unscaled_variance: f64,
+    /// Share of each observation: value = Σ influence·y. The sum of squares is the variance of the
+    /// value over the residual variance.
+    pub influence: Vec<f64>,
 }
 
 /// Fits `y` on an intercept and `columns`; `None` for no rows, ragged or non-finite input.
@@ -83,8 +81,7 @@ pub fn fit(columns: &[Vec<f64>], y: &[f64]) -> Option<Fit> {
         f,
         f_p: f_upper_p(f, (rank - 1) as f64, df as f64),
         residuals,
-        unscaled: qr.inverse_normal(),
-        null: qr.null,
+        qr,
     })
 }
 
@@ -95,6 +92,7 @@ impl Fit {
         let size = dot(weights, weights).sqrt();
         weights.len() == self.coefficients.len()
             && self
+                .qr
                 .null
                 .iter()
                 .all(|v| dot(weights, v).abs() <= 1e-7 * size * dot(v, v).sqrt())
@@ -105,16 +103,11 @@ impl Fit {
         if !self.estimable(weights) {
             return None;
         }
-        let unscaled_variance: f64 = self
-            .unscaled
-            .iter()
-            .zip(weights)
-            .map(|(row, w)| w * dot(row, weights))
-            .sum();
+        let z = self.qr.forward_substitute(weights);
         Some(Contrast {
             value: dot(weights, &self.coefficients),
-            se: self.s * unscaled_variance.sqrt(),
-            unscaled_variance,
+            se: self.s * dot(&z, &z).sqrt(),
+            influence: self.qr.times(&z, self.residuals.len()),
         })
     }
 
@@ -127,12 +120,14 @@ impl Fit {
 }
 
 /// A thin QR factorisation of the columns kept.
+#[derive(Debug, Clone, PartialEq)]
 struct Qr {
     q: Vec<Vec<f64>>,
     /// Columns of R, upper triangle.
     r: Vec<Vec<f64>>,
     /// Index of each kept column among all.
     kept: Vec<usize>,
+    /// Combinations of columns that are zero in every row: what the data cannot tell apart.
     null: Vec<Vec<f64>>,
     columns: usize,
 }
@@ -198,26 +193,27 @@ impl Qr {
         all
     }
 
-    fn inverse_normal(&self) -> Vec<Vec<f64>> {
-        let k = self.kept.len();
-        // Columns of R⁻¹; (XᵀX)⁻¹ = R⁻¹·R⁻ᵀ.
-        let inverse: Vec<Vec<f64>> = (0..k)
-            .map(|j| {
-                let mut unit = vec![0.0; k];
-                unit[j] = 1.0;
-                self.back_substitute(&unit)
-            })
-            .collect();
-        let mut all = vec![vec![0.0; self.columns]; self.columns];
-        for a in 0..k {
-            for b in 0..k {
-                all[self.kept[a]][self.kept[b]] = inverse.iter().map(|c| c[a] * c[b]).sum();
-            }
+    /// Solves Rᵀ·z = weights of the kept columns.
+    fn forward_substitute(&self, weights: &[f64]) -> Vec<f64> {
+        let mut z: Vec<f64> = Vec::with_capacity(self.kept.len());
+        for (column, index) in self.r.iter().zip(&self.kept) {
+            let known = dot(column, &z);
+            z.push((weights[*index] - known) / column[z.len()]);
         }
-        all
+        z
+    }
+
+    /// Q·z, for `n` rows.
+    fn times(&self, z: &[f64], n: usize) -> Vec<f64> {
+        let mut sum = vec![0.0; n];
+        for (q, share) in self.q.iter().zip(z) {
+            sum.iter_mut().zip(q).for_each(|(s, q)| *s += share * q);
+        }
+        sum
     }
 }
 
+/// Sum of products over the shorter length.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }

@@ -12,12 +12,15 @@ pub mod jackknife;
 pub mod linear;
 pub mod monotone;
 pub mod noncentral_t;
+pub mod observed;
 pub mod pava;
 pub mod permutation;
+pub mod planning;
 pub mod power;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;
+pub mod verdict;
 pub mod welch;
 
 pub use describe::{mean, median, quantile, sd};

@@ -1,6 +1,7 @@
 //! The bench curve of a power system at reference conditions, and its full-throttle readings.
 
-use crate::bench::checks::{density, electrical_power, outlet_area};
+use crate::bench::air::density;
+use crate::bench::checks::{electrical_power, outlet_area};
 use crate::bench::model::{BenchPoint, BenchRun, Censor};
 use crate::bench::reference_conditions::{EQUAL_THROTTLE, Exponents, exponents, step};
 use crate::bench::uncertainty::{Source, StepOf, Uncertain};
@@ -13,7 +14,8 @@ use crate::stats::pava::isotonic;
 #[derive(Debug, Clone, PartialEq)]
 pub struct PowerSystemCurve {
     pub power: String,
-    /// Mean terminal voltage of the full-throttle readings, V; the curves hold at it.
+    /// Mean terminal voltage of the full-throttle readings, else that at the highest throttle, V;
+    /// the curves hold at it.
     pub reference_voltage_v: Option<f64>,
     pub reference_density_kg_m3: f64,
     /// `None` with fewer than two throttles.
@@ -99,12 +101,12 @@ pub fn curve(power: &str, runs: &[&BenchRun], season: &Season) -> Option<PowerSy
     if runs.iter().all(|r| r.points.is_empty()) {
         return None;
     }
-    let voltages = || {
+    let at_full = mean(
         full_throttle
             .iter()
-            .filter_map(|p| Some(p.voltage.as_ref()?.value))
-    };
-    let reference_voltage_v = mean(voltages());
+            .filter_map(|p| Some(p.voltage.as_ref()?.value)),
+    );
+    let reference_voltage_v = at_full.or_else(|| voltage_at_top(&runs));
     let reference_density_kg_m3 = mean(full_throttle.iter().map(|p| p.density.value))
         .or_else(|| mean(runs.iter().map(|r| r.density.value)))?;
     let points: Vec<ReferencePoint> = match reference_voltage_v {
@@ -135,13 +137,22 @@ pub fn curve(power: &str, runs: &[&BenchRun], season: &Season) -> Option<PowerSy
                 "no-full-throttle",
                 format!("no bench reading of {power} is at full throttle"),
                 "Add a full-throttle row, or declare the throttle's ends; without one there is no \
-                 static gain and no bench curve.",
+                 static gain.",
             )
             .in_file(runs.first().map(|r| r.file.clone()).unwrap_or_default()),
         );
     }
     draw(&mut found);
     Some(found)
+}
+
+/// Voltage at the highest throttle, where no run reaches full throttle.
+fn voltage_at_top(runs: &[&BenchRun]) -> Option<f64> {
+    runs.iter()
+        .flat_map(|run| &run.points)
+        .filter_map(|p| Some((p.throttle?, p.exact(Channel::Voltage)?.value)))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, voltage)| voltage)
 }
 
 fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {

@@ -1,6 +1,8 @@
 //! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
 
+mod air;
 pub mod checks;
+mod columns;
 pub mod curve;
 pub mod gain;
 pub mod model;

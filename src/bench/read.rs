@@ -2,16 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use crate::bench::air::declared_density;
 use crate::bench::checks::check_run;
-use crate::bench::model::{BenchPoint, BenchRun, Censor, Measured};
+use crate::bench::columns::{CHANNELS, Column, columns, largest, measured, wrong_units};
+use crate::bench::model::{BenchPoint, BenchRun, Censor};
 use crate::bench::supply::take_out_stuck;
 use crate::ingest::{
-    AssignedColumn, Assignment, Cell, Channel, FileLedger, Purpose, Table, TableRead,
-    assign_channels,
+    Assignment, Cell, Channel, FileLedger, Purpose, Table, TableRead, assign_channels,
 };
-use crate::physics::atmosphere;
-use crate::season::{Accuracy, BenchDecl, Declared, Finding, Season};
-use crate::stats::gum::{rectangular, resolution};
+use crate::season::{BenchDecl, Finding, Season};
 
 /// What reading a bench table gave.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,17 +22,10 @@ pub struct BenchRead {
     pub findings: Vec<Finding>,
 }
 
-/// What a bench can measure.
-const CHANNELS: [Channel; 6] = [
-    Channel::Voltage,
-    Channel::Current,
-    Channel::Power,
-    Channel::Thrust,
-    Channel::ExhaustSpeed,
-    Channel::AngularSpeed,
-];
 /// Rows without a throttle column are repeats at full throttle if they come this near the largest.
 const NEAR_EQUAL: f64 = 0.90;
+/// Readings below zero by less than this share of the column's largest are zero drift.
+const DRIFT: f64 = 0.02;
 
 /// Reads and checks one bench run.
 pub fn read_run(read: &TableRead, decl: &BenchDecl, season: &Season) -> BenchRead {
@@ -55,6 +47,7 @@ pub fn read_run(read: &TableRead, decl: &BenchDecl, season: &Season) -> BenchRea
     };
     let assignment = assign_channels(table, &decl.channels, Purpose::Bench);
     out.findings.extend(assignment.findings.clone());
+    wrong_units(table, decl, &assignment, &mut out.findings);
     let columns = columns(season, decl, table, &assignment, &mut out.findings);
     let mut points = points(table, &assignment, &columns, decl, &mut out);
     zero_current(decl, &mut points, &mut out.findings);
@@ -104,7 +97,7 @@ pub fn read_run(read: &TableRead, decl: &BenchDecl, season: &Season) -> BenchRea
         power: decl.power.clone(),
         airframe: decl.airframe.clone(),
         file: decl.file.clone(),
-        density: density(decl, season, &mut out.findings),
+        density: declared_density(decl, season, &mut out.findings),
         points,
         checks: Vec::new(),
     };
@@ -123,82 +116,6 @@ fn unusable(decl: &BenchDecl, why: &str) -> Finding {
          runs are used without it.",
     )
     .in_file(&decl.file)
-}
-
-/// True for what the season assumes where no instrument is declared.
-pub(super) fn is_usual(instrument: &str) -> bool {
-    instrument.starts_with("usual:")
-}
-
-/// A column with the accuracy of what filled it.
-struct Column<'a> {
-    assigned: &'a AssignedColumn,
-    instrument: String,
-    accuracy: Accuracy,
-    /// SI; declared, else the finest step written in the column.
-    resolution: f64,
-}
-
-fn columns<'a>(
-    season: &Season,
-    decl: &BenchDecl,
-    table: &Table,
-    assignment: &'a Assignment,
-    findings: &mut Vec<Finding>,
-) -> Vec<Column<'a>> {
-    let mut undeclared = Vec::new();
-    let columns = assignment
-        .columns
-        .iter()
-        .filter(|c| CHANNELS.contains(&c.channel))
-        .filter_map(|assigned| {
-            let (instrument, accuracy) = season.accuracy(decl, assigned.channel.word())?;
-            if is_usual(&instrument) && assigned.channel != Channel::AngularSpeed {
-                undeclared.push(assigned.channel.word());
-            }
-            let resolution = if accuracy.resolution.value > 0.0 {
-                accuracy.resolution.value
-            } else {
-                written_step(table, assigned)
-            };
-            Some(Column {
-                assigned,
-                instrument,
-                accuracy,
-                resolution,
-            })
-        })
-        .collect();
-    if !undeclared.is_empty() {
-        findings.push(
-            Finding::note(
-                "undeclared-instrument",
-                format!(
-                    "no instrument of bench run '{}' measures {}: usual accuracies were taken",
-                    decl.id,
-                    undeclared.join(", ")
-                ),
-                "Declare the instrument and name it in both runs: the scale error of a shared \
-                 instrument then cancels in the gain.",
-            )
-            .in_file(&decl.file),
-        );
-    }
-    columns
-}
-
-/// Step of the last digit written in a column, SI; 0 where numbers have an exponent.
-fn written_step(table: &Table, column: &AssignedColumn) -> f64 {
-    let digits = (0..table.rows.len())
-        .map(|row| table.text(row, column.index))
-        .filter(|text| text.contains(|c: char| c.is_ascii_digit()))
-        .map(|text| match text.rsplit_once(['.', ',']) {
-            _ if text.contains(['e', 'E']) => 18,
-            Some((_, decimals)) => decimals.chars().filter(char::is_ascii_digit).count(),
-            None => 0,
-        })
-        .max();
-    digits.map_or(0.0, |d| 10f64.powi(-(d as i32)) * column.factor.abs())
 }
 
 fn points(
@@ -243,7 +160,8 @@ fn points(
                 Cell::Below(x) => (x, Censor::Below),
             };
             let measured = measured(value, censor, column);
-            if value < 0.0 {
+            // Just below zero is how a scale drifts; far below is a sensor the wrong way round.
+            if value < -DRIFT * largest(table, column) {
                 point
                     .set_aside
                     .insert(channel, "negative reading".to_owned());
@@ -271,22 +189,6 @@ fn bad_cell(table: &Table, row: usize, column: &Column, decl: &BenchDecl) -> Fin
     .at(&decl.file, table.rows[row].line, Some(index as u32 + 1))
 }
 
-fn measured(value: f64, censor: Censor, column: &Column) -> Measured {
-    let at_end = column.accuracy.range_end.is_some_and(|end| value >= end);
-    Measured {
-        value,
-        u_independent: resolution(column.resolution),
-        u_scale: rectangular(column.accuracy.fraction.value),
-        u_zero: rectangular(column.accuracy.absolute.value),
-        instrument: Some(column.instrument.clone()),
-        censor: if at_end && censor == Censor::Exact {
-            Censor::Above
-        } else {
-            censor
-        },
-    }
-}
-
 fn negative(points: &[BenchPoint], decl: &BenchDecl, findings: &mut Vec<Finding>) {
     for channel in CHANNELS {
         let lines: Vec<u32> = points
@@ -298,7 +200,7 @@ fn negative(points: &[BenchPoint], decl: &BenchDecl, findings: &mut Vec<Finding>
             findings.push(
                 Finding::warning(
                     "negative-reading",
-                    format!("{} is negative in {} rows", channel.word(), lines.len()),
+                    format!("{} is negative, in {} row(s)", channel.word(), lines.len()),
                     format!(
                         "Those readings were set aside. If the sensor is mounted the other way \
                          round, declare {} with scale = -1; if it was not zeroed, zero it.",
@@ -407,40 +309,4 @@ fn place_throttle(
         }
         p.throttle.is_some()
     });
-}
-
-/// Air density of a run, kg/m³; what was not declared comes from the standard atmosphere.
-fn density(decl: &BenchDecl, season: &Season, findings: &mut Vec<Finding>) -> Declared {
-    let elevation = season.site.elevation_m.unwrap_or(0.0);
-    let standard = atmosphere::standard(atmosphere::geopotential(elevation));
-    let temperature = decl.temperature_k.unwrap_or(standard.temperature_k);
-    let pressure = decl.pressure_pa.unwrap_or(standard.pressure_pa);
-    let is_default = decl.temperature_k.is_none() || decl.pressure_pa.is_none();
-    if is_default {
-        let missing = match (decl.temperature_k, decl.pressure_pa) {
-            (None, None) => "temperature and pressure",
-            (None, _) => "temperature",
-            _ => "pressure",
-        };
-        findings.push(
-            Finding::note(
-                "standard-air",
-                format!(
-                    "bench run '{}' has no {missing}: the standard atmosphere at {elevation:.0} m \
-                     was taken",
-                    decl.id
-                ),
-                "Note temperature and station pressure beside a bench run: the density is then \
-                 known to 0.5 % instead of 3 %.",
-            )
-            .at("season.toml", decl.line, None),
-        );
-    }
-    Declared {
-        value: match decl.relative_humidity {
-            Some(rh) => atmosphere::density_moist(pressure, temperature, rh),
-            None => atmosphere::density(pressure, temperature),
-        },
-        is_default,
-    }
 }

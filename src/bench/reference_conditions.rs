@@ -6,7 +6,7 @@
 //! d ln w/d ln rho = −a/(1 + 2a). A typical set-up loses 3 % of the voltage in the winding and 3 %
 //! of the current to no load: T ~ V^1.94·rho^0.94, I ~ V^1.88·rho^0.91.
 
-use crate::bench::model::{BenchPoint, BenchRun};
+use crate::bench::model::{BenchPoint, BenchRun, Check};
 use crate::bench::supply::SUPPLY_LIMIT;
 use crate::bench::uncertainty::{Source, StepOf, Uncertain};
 use crate::ingest::Channel;
@@ -67,7 +67,8 @@ pub const DEFAULTS: Exponents = Exponents {
     current_by_density: default(0.91, 0.05),
 };
 
-/// The exponents of a system: fitted where its runs sweep the voltage at equal throttle, else from
+/// The exponents of a system: fitted where its runs sweep the voltage at equal throttle and the fit
+/// is closer than the value known beforehand, else from
 /// the motor's resistance, else the defaults.
 pub fn exponents(system: &Power, runs: &[&BenchRun], full_throttle: f64) -> Exponents {
     let mut found = from_motor(system, runs, full_throttle).unwrap_or(DEFAULTS);
@@ -85,9 +86,10 @@ pub fn exponents(system: &Power, runs: &[&BenchRun], full_throttle: f64) -> Expo
             &mut found.current_by_voltage,
         ),
     ] {
-        if let Some(fitted) = fit(runs, channel, slope, density.exponent.value) {
-            *step = fitted;
-        }
+        // A short sweep, such as a pack that drains, tells less than what is known beforehand.
+        *step = fit(runs, channel, slope, density.exponent.value)
+            .filter(|fitted| fitted.exponent.spread < step.exponent.spread)
+            .unwrap_or(*step);
     }
     found
 }
@@ -139,13 +141,14 @@ fn from_motor(system: &Power, runs: &[&BenchRun], full_throttle: f64) -> Option<
 
 /// One reading of the log-log regression.
 struct Sample {
+    run: usize,
     throttle: f64,
-    /// ln V and its relative uncertainty.
+    /// ln V with its relative uncertainty: the reading's own part, and that of the run's zero.
     x: f64,
-    ux: f64,
+    ux: (f64, f64),
     /// ln of the quantity at unit density and full-throttle slope, with its uncertainty.
     y: f64,
-    uy: f64,
+    uy: (f64, f64),
 }
 
 /// Regression of ln(quantity) on ln V with one intercept a throttle. The scale errors of the
@@ -154,14 +157,14 @@ struct Sample {
 fn fit(runs: &[&BenchRun], channel: Channel, slope: f64, by_density: f64) -> Option<Step> {
     let mut samples: Vec<Sample> = runs
         .iter()
-        .flat_map(|run| run.points.iter().map(move |p| (run, p)))
+        .enumerate()
+        .flat_map(|(k, run)| run.points.iter().map(move |p| (k, run, p)))
         // A supply at its current limit pulses: mean volts and mean amps do not belong together.
-        .filter(|(run, p)| {
-            !run.checks
-                .iter()
-                .any(|c| c.code == SUPPLY_LIMIT && c.line == p.line)
+        .filter(|(_, run, p)| {
+            let limited = |c: &Check| c.code == SUPPLY_LIMIT && c.line == p.line;
+            !run.checks.iter().any(limited)
         })
-        .filter_map(|(run, p)| sample(p, run.density.value, channel, slope, by_density))
+        .filter_map(|(k, run, p)| sample(k, p, run.density.value, channel, slope, by_density))
         .filter(|s| s.throttle >= FIT_FROM)
         .collect();
     samples.sort_by(|a, b| a.throttle.total_cmp(&b.throttle));
@@ -189,12 +192,16 @@ fn fit(runs: &[&BenchRun], channel: Channel, slope: f64, by_density: f64) -> Opt
         return None;
     }
     let (mut rss, mut read) = (0.0, 0.0);
+    let mut zeros = vec![(0.0, 0.0); runs.len()];
     for g in &groups {
         let (mx, my) = (mean(g, |s| s.x), mean(g, |s| s.y));
         for s in *g {
             let dx = s.x - mx;
             rss += (s.y - my - value * dx).powi(2);
-            read += (dx / sxx).powi(2) * (s.uy.powi(2) + (value * s.ux).powi(2));
+            let weight = dx / sxx;
+            read += weight.powi(2) * (s.uy.0.powi(2) + (value * s.ux.0).powi(2));
+            zeros[s.run].0 += weight * value * s.ux.1;
+            zeros[s.run].1 += weight * s.uy.1;
         }
     }
     let free = (points - groups.len()).saturating_sub(1);
@@ -203,7 +210,8 @@ fn fit(runs: &[&BenchRun], channel: Channel, slope: f64, by_density: f64) -> Opt
     } else {
         0.0
     };
-    let from_readings = read.sqrt();
+    let zero: f64 = zeros.iter().map(|z| z.0 * z.0 + z.1 * z.1).sum();
+    let from_readings = (read + zero).sqrt();
     Some(Step {
         exponent: Exponent {
             value,
@@ -220,6 +228,7 @@ fn fit(runs: &[&BenchRun], channel: Channel, slope: f64, by_density: f64) -> Opt
 }
 
 fn sample(
+    run: usize,
     point: &BenchPoint,
     density: f64,
     channel: Channel,
@@ -233,11 +242,12 @@ fn sample(
     }
     let x = v.value.ln();
     Some(Sample {
+        run,
         throttle,
         x,
-        ux: v.u_independent.hypot(v.u_zero) / v.value,
+        ux: (v.u_independent / v.value, v.u_zero / v.value),
         y: y.value.ln() - by_density * density.ln() + slope * (1.0 - throttle) * x,
-        uy: y.u_independent.hypot(y.u_zero) / y.value,
+        uy: (y.u_independent / y.value, y.u_zero / y.value),
     })
 }
 

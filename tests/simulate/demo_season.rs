@@ -54,7 +54,7 @@ fn the_demo_season_holds_the_oddities_it_promises() {
     assert!(!text("logs/radio-2025-05-24-1005.csv").contains("Current"));
     let cut = text("logs/power-2025-05-03-1221.csv");
     assert!(!cut.ends_with('\n') && cut.lines().last().unwrap().split(',').count() < 5);
-    assert!(text("bench/eleven-blade.csv").contains(",>280,"));
+    assert!(text("bench/eleven-blade.csv").contains(",>260,"));
     assert!(!text("bench/six-blade.csv").contains('>'));
     assert!(text("logbook.csv").contains("\"\"<b>smoother</b> than before\"\""));
     assert!(text("season.toml").contains("invented = true"));

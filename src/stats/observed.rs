@@ -144,7 +144,7 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
         observed.permutation = permute(&flights, seed);
         observed.assumptions.push(
             "The fans differ by the same percentage on every day; flights of one day scatter \
-             independently about their day."
+             independently about their day, and with both fans alike."
                 .to_owned(),
         );
     } else if let Some(effect) = between.effect() {

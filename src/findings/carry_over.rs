@@ -11,8 +11,9 @@ use crate::findings::{pictures, plan, speed_pictures};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
+use crate::stats::mover::Bounds;
 use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
-use crate::stats::verdict::{self, Interval, NotSettled};
+use crate::stats::verdict::{self, NotSettled};
 use crate::stats::{normal_quantile, t_quantile};
 use crate::store::StaticGainRow;
 
@@ -25,7 +26,7 @@ pub struct Observed<'a> {
     pub speeds: Vec<LevelSpeed<'a>>,
     pub gain: ObservedGain,
     /// 95 % and 90 %, the time constants' shared error included.
-    pub interval: Option<(Interval, Interval)>,
+    pub bounds: Option<Bounds>,
 }
 
 /// Fits the observed gain of `candidate` over `baseline` at `condition`.
@@ -56,11 +57,11 @@ pub fn observe<'a>(
         .collect();
     let gain = observed_gain(&rows, SEED);
     let shared = shared_error(&speeds, baseline).hypot(shared_error(&speeds, candidate));
-    let interval = gain.effect.as_ref().map(|e| widened(e, shared));
+    let bounds = gain.effect.as_ref().map(|e| widened(e, shared));
     Observed {
         speeds,
         gain,
-        interval,
+        bounds,
     }
 }
 
@@ -79,19 +80,40 @@ fn shared_error(speeds: &[LevelSpeed], power: &str) -> f64 {
 }
 
 /// The effect's intervals with a shared error that averaging over flights does not shrink.
-fn widened(effect: &Effect, shared: f64) -> (Interval, Interval) {
+fn widened(effect: &Effect, shared: f64) -> Bounds {
     let at = |level: f64, low: f64, high: f64| {
         let extra = normal_quantile(0.5 + 0.5 * level) * shared;
         let down = (effect.coefficient - low.ln_1p()).hypot(extra);
         let up = (high.ln_1p() - effect.coefficient).hypot(extra);
-        Interval {
-            low: (effect.coefficient - down).exp_m1(),
-            high: (effect.coefficient + up).exp_m1(),
-        }
+        (
+            (effect.coefficient - down).exp_m1(),
+            (effect.coefficient + up).exp_m1(),
+        )
+    };
+    let (low, high) = at(0.95, effect.low, effect.high);
+    let (low90, high90) = at(0.90, effect.low90, effect.high90);
+    Bounds {
+        value: effect.gain,
+        low,
+        high,
+        low90,
+        high90,
+    }
+}
+
+/// Both ends of the reference band with their limits.
+fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
+    let (k, k90) = (normal_quantile(0.975), normal_quantile(0.95));
+    let bounds = |value: f64, (low, high): (f64, f64), (low90, high90): (f64, f64)| Bounds {
+        value,
+        low,
+        high,
+        low90,
+        high90,
     };
     (
-        at(0.95, effect.low, effect.high),
-        at(0.90, effect.low90, effect.high90),
+        bounds(band.low.gain, band.low_limits(k), band.low_limits(k90)),
+        bounds(band.high.gain, band.high_limits(k), band.high_limits(k90)),
     )
 }
 
@@ -159,21 +181,12 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     let static_gain = ["static_thrust_gain", "static_power_gain"]
         .iter()
         .find_map(|k| answer.estimates.get(*k))
-        .and_then(|e| {
-            Some(Interval {
-                low: e.low?,
-                high: e.high?,
-            })
-        });
+        .and_then(|e| Some((e.low?, e.high?)));
     let rested = verdict::Evidence {
-        same_pack: pack.interval.map(|i| i.0),
-        same_pack_90: pack.interval.map(|i| i.1),
-        same_terminal_voltage: terminal.interval.map(|i| i.0),
+        same_pack: pack.bounds,
+        same_terminal_voltage: terminal.bounds,
         margin: margin.value,
-        band: band.map(|b| {
-            let (low, high) = b.limits(normal_quantile(0.975));
-            Interval { low, high }
-        }),
+        band: band.as_ref().map(ends),
         static_gain,
     };
     let verdict = verdict::verdict(&rested);
@@ -362,7 +375,7 @@ fn reference(
 }
 
 fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option<Condition>) {
-    let (Some(effect), Some((interval, _))) = (&observed.gain.effect, observed.interval) else {
+    let (Some(effect), Some(bounds)) = (&observed.gain.effect, observed.bounds) else {
         return;
     };
     let model = match observed.gain.model {
@@ -370,12 +383,11 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
         Model::DayMeans => "means of days, pooled t on days less two",
         Model::NotEstimable(_) => return,
     };
-    let mut estimate =
-        Estimate::interval(effect.gain, interval.low, interval.high, 0.95, "1", model)
-            .count("baseline flights", observed.gain.flights_baseline)
-            .count("candidate flights", observed.gain.flights_candidate)
-            .count("days", observed.gain.days)
-            .count("degrees of freedom", effect.df);
+    let mut estimate = Estimate::interval(effect.gain, bounds.low, bounds.high, 0.95, "1", model)
+        .count("baseline flights", observed.gain.flights_baseline)
+        .count("candidate flights", observed.gain.flights_candidate)
+        .count("days", observed.gain.days)
+        .count("degrees of freedom", effect.df);
     match condition {
         Some(Condition::SameTerminalVoltage { voltage_v }) => {
             estimate = estimate.at("voltage", voltage_v, "V");
@@ -456,6 +468,13 @@ fn conclude(
         verdict::Verdict::NotSettled(NotSettled::NoReference) => (
             Verdict::NotSettled,
             format!("Not settled: {gain}; no static gain to hold it against."),
+        ),
+        verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => (
+            Verdict::NotSettled,
+            format!(
+                "A gain is real, but whether all of it carried over is not settled: {gain}; the \
+                 bench's gains would make {band} of it."
+            ),
         ),
         verdict::Verdict::NoDifferenceThatMatters { real } => (
             Verdict::NoDifferenceThatMatters,
@@ -556,9 +575,11 @@ fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observ
         answer.missing.push(n.why.clone());
         answer.next.push(n.cross_over.clone());
     }
-    if let (verdict::Verdict::NotSettled(NotSettled::TooWide), Some(effect)) =
-        (verdict, &pack.gain.effect)
-    {
+    let open = matches!(
+        verdict,
+        verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
+    );
+    if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
         let (text, estimate) = plan::flights_needed(effect.scatter, margin);
         answer.next.push(text);
         if let Some(estimate) = estimate {

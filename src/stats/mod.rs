@@ -11,6 +11,7 @@ pub mod holm;
 pub mod jackknife;
 pub mod linear;
 pub mod monotone;
+pub mod mover;
 pub mod noncentral_t;
 pub mod observed;
 pub mod pava;

@@ -41,7 +41,8 @@ pub fn cdf(t: f64, df: f64, delta: f64) -> f64 {
 
 /// Quantile at `p` in 0..1 (ends excluded); NaN for bad arguments.
 pub fn quantile(p: f64, df: f64, delta: f64) -> f64 {
-    if !(p > 0.0 && p < 1.0) || !df.is_finite() || df <= 0.0 || !delta.is_finite() {
+    let inside = p > 0.0 && p < 1.0;
+    if !inside || !df.is_finite() || df <= 0.0 || !delta.is_finite() {
         return f64::NAN;
     }
     let excess = |t: f64| cdf(t, df, delta) - p;

@@ -5,6 +5,7 @@
 
 use super::distributions::{normal_quantile, t_quantile};
 use super::linear::{Contrast, Fit, fit};
+use super::mover::Bounds;
 use super::permutation::{Permutation, within_blocks};
 
 /// One flight of the comparison.
@@ -95,6 +96,19 @@ pub struct Effect {
     pub floored: bool,
 }
 
+impl Effect {
+    /// The gain with its limits, for comparison with others.
+    pub fn bounds(&self) -> Bounds {
+        Bounds {
+            value: self.gain,
+            low: self.low,
+            high: self.high,
+            low90: self.low90,
+            high90: self.high90,
+        }
+    }
+}
+
 /// Estimates the gain. Flights with a log speed that is not finite are left out; `seed` is used
 /// only where a permutation test has too many arrangements to count.
 ///
@@ -130,7 +144,7 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
         observed.permutation = permute(&flights, seed);
         observed.assumptions.push(
             "The fans differ by the same percentage on every day; flights of one day scatter \
-             independently about their day."
+             independently about their day, and with both fans alike."
                 .to_owned(),
         );
     } else if let Some(effect) = between.effect() {
@@ -254,12 +268,15 @@ impl Design {
     }
 }
 
+/// Residual degrees of freedom up to which within-flight errors bound the interval from below.
+const FEW: usize = 2;
+
 /// Intervals of a contrast. With one or two degrees of freedom residuals can agree by luck far
 /// better than the flights themselves were measured; the interval is then kept as wide as those
 /// standard errors alone make it. They enter nowhere else: what scatters from flight to flight is
 /// mostly not in them.
 fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
-    let within: f64 = se.map_or(0.0, |se| {
+    let within: f64 = se.filter(|_| fit.df <= FEW).map_or(0.0, |se| {
         contrast
             .influence
             .iter()

@@ -6,7 +6,11 @@ use super::close;
 /// Load factors of level turns [D].
 #[test]
 fn load_factors() {
-    for (bank, n) in [(30.0_f64, 1.154700538), (45.0, 1.414213562), (60.0, 2.0)] {
+    for (bank, n) in [
+        (30.0_f64, 1.154700538),
+        (45.0, std::f64::consts::SQRT_2),
+        (60.0, 2.0),
+    ] {
         close(load_factor_of_bank(bank.to_radians()), n, 1e-9);
         close(bank_of_load_factor(n).to_degrees(), bank, 1e-8);
     }

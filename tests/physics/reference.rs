@@ -55,10 +55,14 @@ fn uncertainty_reaches_both_ends() {
         (band.from_thrust.u - band.from_power.u).abs(),
         1e-12,
     );
-    // Both cases are at 10 %: the less certain one sets both limits.
-    let (low, high) = band.limits(2.0);
-    close(low, 0.1 - 2.0 * band.from_thrust.u, 1e-9);
-    close(high, 0.1 + 2.0 * band.from_thrust.u, 1e-9);
+    // Both cases are at 10 %: the lower end may be as low as the less certain case reaches down,
+    // and no higher than the more certain one reaches up; the upper end in mirror image.
+    let (t, p) = (band.from_thrust.u, band.from_power.u);
+    let (low, high) = (band.low_limits(2.0), band.high_limits(2.0));
+    close(low.0, 0.1 - 2.0 * t, 1e-9);
+    close(low.1, 0.1 + 2.0 * p, 1e-9);
+    close(high.0, 0.1 - 2.0 * p, 1e-9);
+    close(high.1, 0.1 + 2.0 * t, 1e-9);
 }
 
 /// Unequal outlets against the level speeds of momentum theory themselves (whose numbers are

@@ -114,6 +114,8 @@ fn nist_silicon_resistivity() {
     close(table.variance_between, 3.9094748e-4, 1e-7);
     close(table.intraclass_correlation(), 0.034835187, 1e-7);
     close(1.0 + 4.0 * table.intraclass_correlation(), 1.13934075, 1e-8);
+    // Standard error of the grand mean with instruments as the unit.
+    close((table.ss_between / 4.0 / 25.0).sqrt(), 0.02261553926, 1e-8);
 }
 
 /// The same table as a regression on indicators: F, R² and s must be the certified ones too.

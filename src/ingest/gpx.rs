@@ -210,9 +210,7 @@ fn open(start: &BytesStart<'_>, line: u32) -> Point {
             .attributes()
             .flatten()
             .find(|a| a.key.local_name().as_ref() == name)?;
-        let value: f64 = attribute.value.trim()
-            .parse()
-            .ok()?;
+        let value: f64 = attribute.value.trim().parse().ok()?;
         value.is_finite().then_some(value)
     };
     let position = number("lat").zip(number("lon"));

@@ -103,49 +103,70 @@ fn season() -> (Vec<Flown>, PowerCurve, f64) {
 /// The simulated sensor's scale has a standard deviation of 1.2 %, its zero of 0.15 A.
 const SCALE_U: f64 = 0.012;
 
+fn relative(value: f64, truth: f64) -> f64 {
+    value / truth - 1.0
+}
+
 #[test]
-fn power_of_a_simulated_season() {
-    let (flights, curve, capacity_mah) = season();
+fn every_flight_of_a_simulated_season() {
+    let (flights, _, capacity_mah) = season();
+    let sensor = accuracy(SCALE_U * 3.0_f64.sqrt());
     for flown in &flights {
         let truth = &flown.truth;
-        let sensor = accuracy(0.012 * 3.0_f64.sqrt());
         let drawn = draw(&flown.log, None, Some(&sensor), Some(&accuracy(0.01)))
             .0
             .unwrap();
-        println!(
-            "charge {:?} {} energy {:?} {}",
-            drawn.charge_mah, truth.charge_mah, drawn.energy_wh, truth.energy_wh
+        let energy = drawn.energy_wh.unwrap();
+        assert!(drawn.charge_mah.low < truth.charge_mah, "{drawn:?}");
+        assert!(
+            truth.charge_mah < drawn.charge_mah.high.unwrap(),
+            "{drawn:?}"
         );
-        println!(
-            "air {:?} {} {}",
-            flown.phases.airborne, truth.take_off_s, truth.landing_s
+        assert!(energy.low < truth.energy_wh && truth.energy_wh < energy.high.unwrap());
+
+        let &[(up, down)] = flown.phases.airborne.as_slice() else {
+            panic!("one flight")
+        };
+        // The jet leaves the ground at its stall speed and lands on it while the barometer, noisy by
+        // half a metre, is a second or two from telling.
+        assert!(
+            (up - truth.take_off_s).abs() < 0.5,
+            "{up} {}",
+            truth.take_off_s
         );
-        let fit = pack_fit(&flown.log).0.unwrap();
-        println!(
-            "pack {:?} {:?} {} {} rms {} order {}",
-            fit.resistance_ohm,
-            fit.resistance_interval_ohm,
-            truth.pack_resistance,
-            truth.pack_resistance_settled,
-            fit.residual_rms_v,
-            fit.ocv_v.len()
+        assert!(
+            (down - truth.landing_s).abs() < 2.5,
+            "{down} {}",
+            truth.landing_s
         );
-        let reserve = to_reserve(&flown.log, &flown.phases, 3.6 * capacity_mah, 0.2, 1.0);
-        println!(
-            "reserve {:?} {:?} {}",
-            reserve, truth.reserve_s, truth.time_to_reserve_s
+
+        // A pack answers a step with its ohmic part at once and with polarisation in seconds: a fit
+        // without memory must lie between.
+        let r = pack_fit(&flown.log).0.unwrap().resistance_ohm;
+        assert!(
+            (0.98 * truth.pack_resistance..truth.pack_resistance_settled).contains(&r),
+            "{r}"
         );
-        println!(
-            "load {:?} {}",
-            loads(&flown.log, truth.density, Some(&flown.phases)).load_factor_p99,
-            flown.load_factor_p99
+
+        let reserve = to_reserve(&flown.log, &flown.phases, 3.6 * capacity_mah, 0.2, 1.0).unwrap();
+        assert_eq!(reserve.reached, truth.reserve_s.is_some());
+        let off = relative(reserve.airborne_s, truth.time_to_reserve_s);
+        assert!(off.abs() < 0.03, "{reserve:?} {}", truth.time_to_reserve_s);
+
+        let found = loads(&flown.log, truth.density, Some(&flown.phases))
+            .load_factor_p99
+            .unwrap();
+        assert!(
+            relative(found, flown.load_factor_p99).abs() < 0.03,
+            "{found}"
         );
-        println!(
-            "holds {} lag {:?}",
-            flown.holds.len(),
-            spool_up(&flown.log).0
-        );
+        assert!(flown.holds.len() > 40);
     }
+}
+
+#[test]
+fn unloading_of_a_simulated_season() {
+    let (flights, curve, _) = season();
     let held: Vec<FlightHolds<'_>> = flights
         .iter()
         .map(|f| FlightHolds {
@@ -155,14 +176,33 @@ fn power_of_a_simulated_season() {
             level_speed_m_s: Some(f.truth.level_speed),
         })
         .collect();
-    let (found, findings) = unloading(&held, &curve, 0.95, SCALE_U);
-    println!(
-        "{found:#?} {findings:?} {:?}",
-        flights
+    let speed = unloading(&held, &curve, 0.95, SCALE_U)
+        .0
+        .unwrap()
+        .speed
+        .unwrap();
+    let truth = stats::mean(
+        &flights
             .iter()
             .map(|f| f.truth.kappa_level)
-            .collect::<Vec<_>>()
+            .collect::<Vec<_>>(),
     );
+    let (low, high) = speed.kappa_at_level_speed_interval.unwrap();
+    assert!(low < truth && truth < high, "{speed:?} {truth}");
+    assert!(high - low < 0.07, "{speed:?}");
+    assert!(
+        (speed.kappa_at_level_speed.unwrap() - truth).abs() < 0.01,
+        "{speed:?} {truth}"
+    );
+    assert!(
+        speed.slope_interval_s_m.unwrap().1 < 0.0,
+        "unloads with speed"
+    );
+}
+
+#[test]
+fn estimates_of_a_simulated_season() {
+    let (flights, curve, _) = season();
     let sensored: Vec<SensoredFlight<'_>> = flights
         .iter()
         .map(|f| SensoredFlight {
@@ -179,6 +219,10 @@ fn power_of_a_simulated_season() {
                 .value,
         })
         .collect();
-    println!("{:?}", leave_one_flight_out(&sensored, &curve, 0.95));
-    panic!();
+    let error = leave_one_flight_out(&sensored, &curve, 0.95).0.unwrap();
+    assert_eq!(error.by_flight.len(), flights.len());
+    assert!(
+        error.bias().abs() < 0.02 && error.sd_log < 0.01,
+        "{error:?}"
+    );
 }

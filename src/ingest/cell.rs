@@ -45,12 +45,10 @@ impl Cell {
 pub fn parse(text: &str, decimal_comma: bool) -> Cell {
     let text = text.trim();
     // The common case costs one scan and one conversion.
-    if !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'-')
-        || (!decimal_comma && plain(text))
+    if plain(text, decimal_comma)
+        && let Ok(value) = text.parse::<f64>()
     {
-        if let Ok(value) = text.parse::<f64>() {
-            return finite(value);
-        }
+        return finite(value);
     }
     if is_blank_word(text) {
         return Cell::Blank;
@@ -74,11 +72,13 @@ fn finite(value: f64) -> Cell {
     }
 }
 
-fn plain(text: &str) -> bool {
-    !text.is_empty()
-        && text
-            .bytes()
-            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'))
+/// Nothing but digits and marks that mean one thing only.
+fn plain(text: &str, decimal_comma: bool) -> bool {
+    text.bytes().all(|b| match b {
+        b'0'..=b'9' | b'-' => true,
+        b'.' | b'+' | b'e' | b'E' => !decimal_comma,
+        _ => false,
+    })
 }
 
 fn is_blank_word(text: &str) -> bool {

@@ -250,10 +250,10 @@ impl Reader<'_> {
             return Some(midnight.and_utc());
         };
         // From the first row's instant back, so that a change of clocks that day does no harm.
-        Some(self.to_utc(zone, local)?.checked_sub_signed(since)?)
+        self.in_utc(zone, local)?.checked_sub_signed(since)
     }
 
-    fn to_utc(&mut self, zone: Tz, local: NaiveDateTime) -> Option<DateTime<Utc>> {
+    fn in_utc(&mut self, zone: Tz, local: NaiveDateTime) -> Option<DateTime<Utc>> {
         match zone.from_local_datetime(&local) {
             chrono::LocalResult::Single(at) => Some(at.with_timezone(&Utc)),
             chrono::LocalResult::Ambiguous(earlier, _) => {

@@ -1,19 +1,15 @@
 //! Delimited text to a [`Table`] and its ledger.
 //!
-//! *Data-like* records have the common width and at least a third of their filled cells are
-//! numbers or time stamps. The header is the nearest record of text above the first of them; where
-//! that record consists of units, it is the row of units and the header stands above it. A file
-//! without data-like records (a table of words) has its first record of the common width as
-//! header. Whatever follows the header is a row, used or set aside, except blank lines, comments
-//! and repetitions of the header.
+//! Whatever follows the header ([`super::layout`]) is a row, used or set aside, except blank lines,
+//! comments and repetitions of the header.
 
 use csv::StringRecord;
 
-use super::dialect::{self, Record, common_width};
+use super::dialect::{self, Record};
 use super::encoding::{self, Decoded};
-use super::header;
+use super::layout::Layout;
 use super::ledger::FileLedger;
-use super::table::{HeaderCell, Table, TableRead, TableRow};
+use super::table::{Table, TableRead, TableRow};
 use crate::season::Finding;
 
 /// Reads any delimited text; never fails.
@@ -79,29 +75,27 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     dialect.header_line = layout.header.map(|i| records[i].line);
     dialect.unit_line = layout.units.map(|i| records[i].line);
     if layout.header.is_none() {
-        findings.push(
-            Finding::warning(
-                "no-header",
-                "the file has no header row",
-                "Name its columns by number in a channel map, e.g. throttle = \"#2\".",
-            )
-            .in_file(file),
-        );
+        findings.push(no_header(&records, &layout, delimiter, file));
     }
-    let header = header_cells(&records, &layout);
+    let header = layout.header_cells(&records);
     let unended = !text.ends_with(['\n', '\r']);
+    let cells = |row: Option<usize>| row.map(|i| records[i].cells.clone());
     let mut sorter = Sorter {
         ledger: FileLedger::new(file),
-        rows: Vec::new(),
+        rows: Vec::with_capacity(records.len()),
         restarts: Vec::new(),
         width: header.len(),
-        layout: &layout,
-        records: &records,
+        header: cells(layout.header),
+        units: cells(layout.units),
+        layout,
         delimiter,
         other_header: None,
+        under_other_header: false,
     };
-    for index in layout.first..records.len() {
-        sorter.sort(index, unended && index + 1 == records.len());
+    let first = sorter.layout.first;
+    let mut rest = records.into_iter().skip(first).peekable();
+    while let Some(record) = rest.next() {
+        sorter.sort(record, unended && rest.peek().is_none());
     }
     let Sorter {
         ledger,
@@ -140,17 +134,16 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .in_file(file),
         );
     }
+    let mut table = Table {
+        file: file.to_owned(),
+        header,
+        rows,
+        restarts,
+        dialect,
+    };
+    table.find_units_in_cells();
     TableRead {
-        table: Some(Table {
-            file: file.to_owned(),
-            header,
-            rows: rows
-                .into_iter()
-                .map(|(line, cells)| TableRow { line, cells })
-                .collect(),
-            restarts,
-            dialect,
-        }),
+        table: Some(table),
         ledger,
         findings,
     }
@@ -185,6 +178,32 @@ fn encoding_findings(decoded: &Decoded<'_>, file: &str, findings: &mut Vec<Findi
     }
 }
 
+/// No header row; a row of words with too few cells hints at why.
+fn no_header(records: &[Record], layout: &Layout, delimiter: u8, file: &str) -> Finding {
+    let words = records[..layout.first]
+        .iter()
+        .rfind(|r| delimiter == b',' && !r.has_value() && r.cells.len() > 1);
+    match words.filter(|r| r.cells.len() < layout.width) {
+        Some(row) => Finding::error(
+            "unquoted-decimal-commas",
+            format!(
+                "this row names {} columns, but the rows below have {} cells: decimal commas seem \
+                 to stand unquoted between commas",
+                row.cells.len(),
+                layout.width
+            ),
+            "Export with decimal points, or with semicolons between the cells.",
+        )
+        .at(file, row.line, None),
+        None => Finding::warning(
+            "no-header",
+            "the file has no header row",
+            "Name its columns by number in a channel map, e.g. throttle = \"#2\".",
+        )
+        .in_file(file),
+    }
+}
+
 fn join(record: &Record, delimiter: char) -> String {
     let cells: Vec<&str> = record.cells.iter().collect();
     cells
@@ -193,249 +212,106 @@ fn join(record: &Record, delimiter: char) -> String {
         .to_owned()
 }
 
-/// Where things stand in the list of records (blank ones left out).
-struct Layout {
-    header: Option<usize>,
-    units: Option<usize>,
-    /// First record after header and units.
-    first: usize,
-    /// Common width of the data.
-    width: usize,
-    /// A table of numbers (else of words).
-    numeric: bool,
-}
-
-impl Layout {
-    /// Records looked at: the layout shows at the top, long logs need not be judged twice.
-    const HEAD: usize = 2000;
-
-    fn of(records: &[Record], delimiter: u8) -> Self {
-        let records = &records[..records.len().min(Self::HEAD)];
-        let data: Vec<usize> = (0..records.len())
-            .filter(|&i| !records[i].is_comment(delimiter) && mostly_values(&records[i]))
-            .collect();
-        let width_of_all = common_width(
-            records
-                .iter()
-                .filter(|r| !r.is_comment(delimiter))
-                .map(|r| r.cells.len()),
-        );
-        let Some(width) = common_width(data.iter().map(|&i| records[i].cells.len())) else {
-            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
-        };
-        let mut filled: Vec<usize> = data.iter().map(|&i| records[i].filled()).collect();
-        filled.sort_unstable();
-        let usual = filled[filled.len() / 2];
-        let fits = |r: &Record| r.cells.len() == width && r.filled() * 5 >= usual * 2;
-        let Some(first) = data.iter().copied().find(|&i| fits(&records[i])) else {
-            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
-        };
-        let is_header = |i: usize| {
-            let r = &records[i];
-            r.cells.len() + 1 >= width && r.filled() * 2 >= usual && r.values() * 5 <= r.filled()
-        };
-        let above = (0..first).rev().take(4);
-        let nearest = |comments: bool| {
-            above
-                .clone()
-                .find(|&i| records[i].is_comment(delimiter) == comments && is_header(i))
-        };
-        let (mut header, mut units) = (nearest(false).or_else(|| nearest(true)), None);
-        if let Some(at) = header.filter(|&at| at > 0 && is_unit_row(&records[at])) {
-            let name_row = at - 1;
-            if is_header(name_row) && !is_unit_row(&records[name_row]) {
-                units = Some(at);
-                header = Some(name_row);
-            }
-        }
-        Self {
-            header,
-            units,
-            first: units.or(header).map_or(first, |at| at + 1),
-            width,
-            numeric: true,
-        }
-    }
-
-    fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
-        let header = records
-            .iter()
-            .position(|r| r.cells.len() == width && !r.is_comment(delimiter));
-        Self {
-            header,
-            units: None,
-            first: header.map_or(0, |at| at + 1),
-            width,
-            numeric: false,
-        }
-    }
-}
-
-fn mostly_values(record: &Record) -> bool {
-    let values = record.values();
-    values > 0 && values * 3 >= record.filled()
-}
-
-fn is_unit_row(record: &Record) -> bool {
-    let units = record
-        .cells
-        .iter()
-        .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
-        .count();
-    units > 0 && units * 5 >= record.filled() * 3
-}
-
-fn header_cells(records: &[Record], layout: &Layout) -> Vec<HeaderCell> {
-    let text_at = |row: Option<usize>, column: usize| {
-        row.and_then(|i| records[i].cells.get(column))
-            .unwrap_or_default()
-            .trim()
-    };
-    // A column without header and without any value is but a trailing delimiter.
-    let written = layout.header.map_or(0, |i| records[i].width_filled());
-    let width = if layout.numeric {
-        let rows = records[layout.first..].iter();
-        rows.filter(|r| r.cells.len() == layout.width)
-            .map(Record::width_filled)
-            .fold(written, usize::max)
-    } else {
-        layout.width
-    };
-    (0..width)
-        .map(|column| {
-            let mut text = text_at(layout.header, column);
-            if column == 0 {
-                text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
-            }
-            let unit = text_at(layout.units, column).trim_matches(['(', ')', '[', ']', ' ']);
-            header::parse(text, Some(unit).filter(|u| !u.is_empty()))
-        })
-        .collect()
-}
-
 /// Sorts records into rows used and rows set aside.
-struct Sorter<'a> {
+struct Sorter {
     ledger: FileLedger,
-    rows: Vec<(u32, StringRecord)>,
+    rows: Vec<TableRow>,
     restarts: Vec<usize>,
     width: usize,
-    layout: &'a Layout,
-    records: &'a [Record],
+    header: Option<StringRecord>,
+    units: Option<StringRecord>,
+    layout: Layout,
     delimiter: u8,
-    /// Line of a header that differs from the first, while its rows last.
+    /// Line of the first header that differs from the first one.
     other_header: Option<u32>,
+    under_other_header: bool,
 }
 
-impl Sorter<'_> {
-    fn sort(&mut self, index: usize, unended: bool) {
-        let record = &self.records[index];
-        let line = u64::from(record.line);
-        if record.is_comment(self.delimiter) {
-            return;
-        }
-        if self.repeats(index, self.layout.header) {
+impl Sorter {
+    fn sort(&mut self, record: Record, unended: bool) {
+        if repeats(&record, self.header.as_ref()) {
+            self.under_other_header = false;
             if self.restarts.last() != Some(&self.rows.len()) && !self.rows.is_empty() {
                 self.restarts.push(self.rows.len());
             }
             return;
         }
-        if self.repeats(index, self.layout.units) {
+        if record.is_comment(self.delimiter) || repeats(&record, self.units.as_ref()) {
             return;
         }
-        if record.cells.as_slice().contains('\0') {
-            return self
-                .ledger
-                .set_aside("damaged-row", line, "NUL bytes within the row");
+        if let Some((code, what)) = self.fault(&record, unended) {
+            return self.ledger.set_aside(code, u64::from(record.line), what);
         }
-        if self.layout.numeric && self.is_other_header(record) {
-            self.other_header.get_or_insert(record.line);
-            return self
-                .ledger
-                .set_aside("header-changed", line, "another header in mid-file");
-        }
-        if self.other_header.is_some() {
-            return self
-                .ledger
-                .set_aside("header-changed", line, "under another header");
-        }
-        if record.width_filled() > self.width {
-            return self
-                .ledger
-                .set_aside("long-row", line, "more cells than the header");
-        }
-        // Without its line end the last row may have lost its tail.
-        if unended && (record.cells.len() < self.layout.width || self.last_cell_is_cut(index)) {
-            return self
-                .ledger
-                .set_aside("cut-off-row", line, "the last row was cut off");
-        }
-        if self.layout.numeric && !record.has_value() {
-            return self
-                .ledger
-                .set_aside("no-number", line, "text without any number");
-        }
-        if record.cells.len() < self.layout.width.min(self.width) {
-            return self
-                .ledger
-                .set_aside("short-row", line, "fewer cells than the header");
-        }
-        let mut cells = record.cells.clone();
+        let Record { line, mut cells } = record;
         if cells.len() != self.width {
             cells.truncate(self.width);
             while cells.len() < self.width {
                 cells.push_field("");
             }
         }
-        self.rows.push((record.line, cells));
+        self.rows.push(TableRow { line, cells });
         self.ledger.use_row();
     }
 
-    fn repeats(&self, index: usize, row: Option<usize>) -> bool {
-        let Some(row) = row else { return false };
-        let filled = |i: usize| {
-            self.records[i]
-                .cells
-                .iter()
-                .map(str::trim)
-                .filter(|c| !c.is_empty())
-        };
-        filled(index).eq(filled(row))
+    /// Why a record is no row to use: code and words.
+    fn fault(&mut self, record: &Record, unended: bool) -> Option<(&'static str, &'static str)> {
+        if record.cells.as_slice().contains('\0') {
+            return Some(("damaged-row", "NUL bytes within the row"));
+        }
+        let has_value = !self.layout.numeric || record.has_value();
+        if !has_value && self.is_other_header(record) {
+            self.other_header.get_or_insert(record.line);
+            self.under_other_header = true;
+            return Some(("header-changed", "another header in mid-file"));
+        }
+        if self.under_other_header {
+            return Some(("header-changed", "under another header"));
+        }
+        if record.width_filled() > self.width {
+            return Some(("long-row", "more cells than the header"));
+        }
+        // Without its line end the last row may have lost its tail.
+        if unended && (record.cells.len() < self.layout.width || self.last_cell_is_cut(record)) {
+            return Some(("cut-off-row", "the last row was cut off"));
+        }
+        if !has_value {
+            return Some(("no-number", "text without any number"));
+        }
+        if record.cells.len() < self.layout.width.min(self.width) {
+            return Some(("short-row", "fewer cells than the header"));
+        }
+        None
     }
 
     /// Words only, most of them words of the header, but not the header: a logger restarted with
     /// other channels.
     fn is_other_header(&self, record: &Record) -> bool {
-        let Some(header) = self.layout.header else {
+        let Some(header) = &self.header else {
             return false;
         };
-        let header = &self.records[header].cells;
+        let known = |cell: &&str| {
+            !cell.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(cell))
+        };
         let filled = record.filled();
-        filled >= 2
-            && !record.has_value()
-            && record
-                .cells
-                .iter()
-                .filter(|c| {
-                    let c = c.trim();
-                    !c.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(c))
-                })
-                .count()
-                * 2
-                >= filled
+        filled >= 2 && record.cells.iter().map(str::trim).filter(known).count() * 2 >= filled
     }
 
     /// The last cell is shorter than in every one of the twenty rows before it.
-    fn last_cell_is_cut(&self, index: usize) -> bool {
+    fn last_cell_is_cut(&self, record: &Record) -> bool {
         const ROWS: usize = 20;
         if !self.layout.numeric || self.rows.len() < ROWS {
             return false;
         }
         let last = |cells: &StringRecord| cells.iter().next_back().map_or(0, |c| c.trim().len());
-        let length = last(&self.records[index].cells);
-        self.rows
-            .iter()
-            .rev()
-            .take(ROWS)
-            .all(|(_, cells)| last(cells) > length)
+        let length = last(&record.cells);
+        let mut before = self.rows.iter().rev().take(ROWS);
+        before.all(|row| last(&row.cells) > length)
     }
+}
+
+fn repeats(record: &Record, row: Option<&StringRecord>) -> bool {
+    fn filled(cells: &StringRecord) -> impl Iterator<Item = &str> {
+        cells.iter().map(str::trim).filter(|c| !c.is_empty())
+    }
+    row.is_some_and(|row| filled(&record.cells).eq(filled(row)))
 }

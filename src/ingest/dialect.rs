@@ -13,6 +13,7 @@ use csv::{ReaderBuilder, StringRecord};
 use serde::{Deserialize, Serialize};
 
 use super::cell::{self, Cell, is_stamp};
+use super::header::number_with_unit;
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
@@ -98,7 +99,8 @@ impl Record {
 
 pub(super) fn is_value(text: &str) -> bool {
     let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
-    !text.trim().is_empty() && (number(false) || number(true) || is_stamp(text))
+    !text.trim().is_empty()
+        && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
 }
 
 /// Delimiter, quotes, decimal mark and line ends of `text`; the rest is filled in by the reader.
@@ -141,7 +143,7 @@ pub(super) fn records(text: &str, start: usize, dialect: &Dialect) -> Vec<Record
         line: 1,
     };
     let delimiter = dialect.delimiter as u8;
-    let mut out = Vec::with_capacity(text.len() / 64);
+    let mut out = Vec::new();
     each(&text[start..], delimiter, dialect.quotes, |at, cells| {
         let line = lines.line_at(start + at);
         out.push(Record { line, cells });
@@ -174,7 +176,8 @@ fn each(text: &str, delimiter: u8, quotes: bool, mut take: impl FnMut(usize, Str
     let mut record = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut record) {
         let at = record.position().map_or(0, |p| p.byte() as usize);
-        take(at, std::mem::take(&mut record));
+        // A copy is as long as it must be; the record read into keeps its room.
+        take(at, record.clone());
     }
 }
 
@@ -277,7 +280,8 @@ pub(super) fn common_width(widths: impl Iterator<Item = usize>) -> Option<usize>
 fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
     let (mut comma, mut point, mut grouped) = (0usize, 0usize, 0usize);
     for text in records.iter().flat_map(|r| r.cells.iter()) {
-        let text = text
+        let number = number_with_unit(text).map_or(text, |(number, _)| number);
+        let text = number
             .trim()
             .trim_start_matches(['-', '+', '<', '>', '≤', '≥', ' ']);
         if !text.starts_with(|c: char| c.is_ascii_digit() || c == ',' || c == '.')
@@ -310,10 +314,20 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
 }
 
 fn line_end(text: &str) -> LineEnd {
-    let crlf = text.matches("\r\n").count();
-    let lf = text.matches('\n').count() - crlf;
-    let cr = text.matches('\r').count() - crlf;
-    match (lf > 0, crlf > 0, cr > 0) {
+    let bytes = &text.as_bytes()[..text.len().min(1 << 16)];
+    let (mut lf, mut crlf, mut cr) = (false, false, false);
+    let mut before = 0;
+    for &byte in bytes {
+        match (before, byte) {
+            (b'\r', b'\n') => crlf = true,
+            (_, b'\n') => lf = true,
+            (b'\r', _) => cr = true,
+            _ => {}
+        }
+        before = byte;
+    }
+    cr |= before == b'\r' && bytes.len() == text.len();
+    match (lf, crlf, cr) {
         (_, false, false) => LineEnd::Lf,
         (false, true, false) => LineEnd::CrLf,
         (false, false, true) => LineEnd::Cr,

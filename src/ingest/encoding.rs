@@ -35,21 +35,18 @@ pub fn decode(bytes: &[u8]) -> Decoded<'_> {
     };
     let (text, _) = encoding.decode_without_bom_handling(&bytes[skip..]);
     let text = without_padding(text);
-    let damaged = if encoding == WINDOWS_1252 {
-        0
-    } else {
+    let replaced = |text: &str| text.matches('\u{FFFD}').count();
+    let damaged = match encoding.name() {
         // A replacement character that was in the bytes already is not damage done here.
-        let already = if encoding == UTF_8 {
-            bytes
-                .windows(3)
-                .filter(|w| *w == [0xEF, 0xBF, 0xBD])
-                .count()
-        } else {
-            0
-        };
-        text.matches('\u{FFFD}').count().saturating_sub(already)
+        "UTF-8" if std::str::from_utf8(bytes).is_ok() => 0,
+        "windows-1252" => 0,
+        _ => replaced(&text),
     };
-    let nul_bytes = text.bytes().filter(|&b| b == 0).count();
+    let nul_bytes = if text.as_bytes().contains(&0) {
+        text.bytes().filter(|&b| b == 0).count()
+    } else {
+        0
+    };
     Decoded {
         binary: is_binary(&text),
         encoding: encoding.name(),

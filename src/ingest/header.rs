@@ -3,6 +3,7 @@
 //! `Current (A)`, `current[A]`, `Strom / A`, `I_batt_A`, `v_north_m_s`, `Motor temperature °C`,
 //! `Batt.V(V)`; a second header row of units overrules.
 
+use super::cell::{self, Cell};
 use super::table::HeaderCell;
 use super::words;
 use crate::units;
@@ -15,12 +16,23 @@ pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
         unit: unit_row.map(str::to_owned).or(unit),
         name,
         text,
+        unit_in_cells: None,
     }
 }
 
 /// True if the text is a unit known here.
 pub(super) fn is_unit(text: &str) -> bool {
     !text.is_empty() && !units::guess(canonical_unit(text)).is_empty()
+}
+
+/// A number with its unit behind it: `12.3 V`, `45%`.
+pub(super) fn number_with_unit(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim();
+    let last_digit = text.rfind(|c: char| c.is_ascii_digit())?;
+    let (number, unit) = text.split_at(last_digit + 1);
+    let unit = unit.trim_start();
+    let is_number = |comma| !matches!(cell::parse(number, comma), Cell::Bad | Cell::Blank);
+    (is_unit(unit) && (is_number(false) || is_number(true))).then_some((number, unit))
 }
 
 /// The unit word that `units` knows for what people also write.

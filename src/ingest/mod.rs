@@ -1,6 +1,7 @@
 //! Bytes to SI columns and a ledger. Parsing never fails: a reader returns what it could use, the
 //! ledger of what it set aside, and findings.
 
+mod assign;
 pub mod cell;
 mod channels;
 mod clock;
@@ -9,6 +10,7 @@ mod dialect;
 pub mod encoding;
 mod gpx;
 mod header;
+mod layout;
 pub mod ledger;
 pub mod log;
 mod order;

@@ -147,8 +147,11 @@ pub(super) fn is_plausible(channel: Channel, profile: &Profile, by: Conversion) 
 /// The unit to read a column in where none is written, and whether it makes the values plausible.
 pub(super) fn implied(channel: Channel, profile: &Profile) -> Option<(&'static str, bool)> {
     let units = candidates(channel);
+    // Degrees and minutes run together (`4807.038`) are no ten-millionths of a degree.
+    let large = profile.quantile(0.5).is_some_and(|x| x.abs() >= 1e6);
     units
         .iter()
+        .filter(|unit| **unit != "1e-7 deg" || large)
         .find(|unit| conversion(channel, unit).is_some_and(|c| is_plausible(channel, profile, c)))
         .map(|unit| (*unit, true))
         .or_else(|| units.first().map(|unit| (*unit, false)))

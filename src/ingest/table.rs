@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::cell::{self, Cell};
 use super::channels::AssignedColumn;
 use super::dialect::Dialect;
+use super::header;
 use super::ledger::FileLedger;
 use crate::season::{Finding, Place};
 
@@ -18,6 +19,8 @@ pub struct HeaderCell {
     pub name: String,
     /// The unit written beside the name or in a second header row, as written.
     pub unit: Option<String>,
+    /// The unit that stands behind every number of the column (`12.3 V`).
+    pub unit_in_cells: Option<String>,
 }
 
 /// One data row; `cells` is as long as the header.
@@ -59,12 +62,40 @@ impl Table {
 
     /// The cell in the column's own unit.
     pub fn raw(&self, row: usize, column: usize) -> Cell {
-        cell::parse(self.text(row, column), self.dialect.decimal_comma)
+        let mut text = self.text(row, column);
+        if let Some(unit) = self
+            .header
+            .get(column)
+            .and_then(|h| h.unit_in_cells.as_ref())
+        {
+            text = text.trim_end();
+            text = text.strip_suffix(unit.as_str()).unwrap_or(text);
+        }
+        cell::parse(text, self.dialect.decimal_comma)
     }
 
     /// The cell in SI (throttle as a fraction), by the column's assignment.
     pub fn value(&self, row: usize, column: &AssignedColumn) -> Cell {
         column.to_si(self.raw(row, column.index))
+    }
+
+    /// Finds the columns whose numbers carry their unit.
+    pub(super) fn find_units_in_cells(&mut self) {
+        const ROWS: usize = 50;
+        for column in 0..self.header.len() {
+            let mut filled = (0..self.rows.len())
+                .map(|row| self.text(row, column).trim())
+                .filter(|text| cell::parse(text, self.dialect.decimal_comma) != Cell::Blank)
+                .take(ROWS);
+            let Some((_, unit)) = filled.next().and_then(header::number_with_unit) else {
+                continue;
+            };
+            if filled.all(|t| header::number_with_unit(t).is_some_and(|(_, u)| u == unit)) {
+                let unit = unit.to_owned();
+                self.header[column].unit = Some(unit.clone());
+                self.header[column].unit_in_cells = Some(unit);
+            }
+        }
     }
 
     /// What to call a column: its header as written, or `#3` where it has none.

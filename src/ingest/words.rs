@@ -109,7 +109,7 @@ const PHRASES: &[Phrase] = &[
     p(Latitude, &["lat", "latitude", "breite", "breitengrad", "latitud", "latitudine", "gps lat"]),
     p(Longitude, &["lon", "long", "lng", "longitude", "lange", "laenge", "langengrad",
         "laengengrad", "longitud", "longitudine", "gps lon", "gps long"]),
-    p(ClimbRate, &["climb", "climb rate", "vario", "variometer", "vertical speed", "vspeed", "vspd",
+    p(ClimbRate, &["climb", "climb rate", "vario", "variometer", "vertical speed", "vspeed", "v speed", "vspd",
         "vertical velocity", "steigen", "steigrate", "vitesse verticale", "velocidad vertical",
         "velocita verticale", "rate of climb"]),
     p(AccelerationX, &["acc x", "accel x", "acceleration x", "ax", "a x", "accx",
@@ -190,6 +190,7 @@ pub(super) fn recognise(name: &str, unit: Option<&str>, purpose: Purpose) -> Opt
             })
         })
         .max_by_key(|m| m.score)
+        .or_else(|| by_unit(&tokens, unit))
         .or_else(|| unit_alone(name, purpose))
 }
 
@@ -234,6 +235,28 @@ fn for_purpose(
         (Purpose::Bench, GroundSpeed | Airspeed) => Some(ExhaustSpeed),
         _ => Some(channel),
     }
+}
+
+/// A name that means nothing here beside a unit that leaves one meaning (`Batt (V)`, `used_mAh`);
+/// it loses against any column whose name is known.
+fn by_unit(tokens: &[String], unit: Option<&str>) -> Option<Meaning> {
+    if tokens.iter().any(|t| QUALIFIERS.contains(&t.as_str())) {
+        return None;
+    }
+    let channel = match units::guess(canonical_unit(unit?)).first()?.quantity {
+        Q::Voltage => Voltage,
+        Q::Current => Current,
+        Q::Power => Power,
+        Q::Charge => Charge,
+        Q::AngularSpeed => AngularSpeed,
+        _ => return None,
+    };
+    Some(Meaning {
+        channel,
+        unit: None,
+        qualified: true,
+        score: 3,
+    })
 }
 
 /// A header that is nothing but a unit (`V`, `A`, `rpm`).
@@ -297,10 +320,10 @@ pub(super) fn tokens(name: &str) -> Vec<String> {
         if !c.is_alphanumeric() || new_word {
             out.push(String::new());
         }
-        if c.is_alphanumeric() {
-            if let Some(last) = out.last_mut() {
-                last.extend(c.to_lowercase().map(plain));
-            }
+        if c.is_alphanumeric()
+            && let Some(last) = out.last_mut()
+        {
+            last.extend(c.to_lowercase().map(plain));
         }
     }
     out.retain(|w| !w.is_empty());

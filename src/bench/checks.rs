@@ -1,10 +1,15 @@
 //! Checks on a bench run (design 4.3). A failed check widens an uncertainty or sets a reading
 //! aside, and says so; none passes in silence.
 
+use crate::bench::air::density;
+use crate::bench::columns::is_usual;
 use crate::bench::model::{BenchPoint, BenchRun, Censor, Check, Measured};
-use crate::bench::uncertainty::{Source, Uncertain, channel_word, rectangular, resolution};
+use crate::bench::supply::{SUPPLY_LIMIT, supply_limit};
+use crate::bench::uncertainty::{Source, Uncertain};
 use crate::ingest::Channel;
+use crate::physics::momentum::{static_jet_power, static_jet_speed};
 use crate::season::{Declared, Finding};
+use crate::stats::gum::{rectangular, resolution};
 
 /// Overall efficiency, jet power over electrical power, that motor, controller and fan together do
 /// not pass: about 0.9 x 0.97 x 0.85 (common practice, no source).
@@ -14,10 +19,6 @@ pub const EFFICIENCY_LIMIT: f64 = 0.75;
 const AVERAGING_ALLOWANCE: f64 = 0.01;
 /// Coverage factor of a comparison (about 95 %).
 const COVERAGE: f64 = 2.0;
-/// Voltage this much below what the pack's sag implies counts as a supply at its current limit.
-const SAG_LIMIT: f64 = 0.05;
-/// Currents within this fraction of the largest count as a plateau.
-const PLATEAU: f64 = 0.03;
 
 /// Outlet area with its uncertainty: a declared one within 3 %, the default (swept area less the
 /// hub) within 15 % of the true outlet (common practice, no source).
@@ -36,24 +37,6 @@ pub fn outlet_area(area: Declared, of: &str) -> Uncertain {
     )
 }
 
-/// Air density with its uncertainty: 0.5 % where temperature and pressure were declared, else 3 %
-/// (10 K or 30 hPa off the standard atmosphere).
-pub fn density(density: Declared, run: &str) -> Uncertain {
-    let limit = if density.is_default { 0.03 } else { 0.005 };
-    Uncertain::exact(density.value).with(
-        Source::Density {
-            run: run.to_owned(),
-        },
-        rectangular(limit * density.value),
-        f64::INFINITY,
-    )
-}
-
-/// Jet speed that a static thrust implies, m/s: w = sqrt(T/(rho·A)) (momentum theory).
-pub fn jet_speed(thrust: f64, density: f64, area: f64) -> f64 {
-    (thrust / (density * area)).sqrt()
-}
-
 /// Runs every check on every point of `run` and tells the pilot once a run what failed.
 pub fn check_run(run: &mut BenchRun, area: Declared, peak_hold: bool) -> Vec<Finding> {
     let rho = density(run.density, &run.id);
@@ -65,7 +48,7 @@ pub fn check_run(run: &mut BenchRun, area: Declared, peak_hold: bool) -> Vec<Fin
         exhaust_against_thrust(point, &run.id, &rho, &area, &mut checks);
         efficiency(point, &run.id, &rho, &area, &mut checks);
     }
-    supply_limit(&run.points, &mut checks);
+    supply_limit(&mut run.points, &mut checks);
     let findings = tell(run, &checks);
     run.checks.extend(checks);
     findings
@@ -84,7 +67,7 @@ fn range_end(point: &BenchPoint, checks: &mut Vec<Check>) {
             passed: false,
             what: format!(
                 "{} reads {bound} {:.4} (SI): the instrument's end",
-                channel_word(*channel),
+                channel.word(),
                 reading.value
             ),
             action: format!("used as a {side} bound, never averaged"),
@@ -106,7 +89,10 @@ fn shown_power(point: &mut BenchPoint, peak_hold: bool, checks: &mut Vec<Check>)
         return;
     }
     let gap = p.value - product;
-    let one_meter = p.instrument == v.instrument && p.instrument == i.instrument;
+    let usual = |m: &Measured| m.instrument.as_deref().is_none_or(is_usual);
+    // Undeclared ones are taken for a watt meter.
+    let one_meter = (p.instrument == v.instrument && p.instrument == i.instrument)
+        || (usual(&p) && usual(&v) && usual(&i));
     // One meter forms its watts from its own volts and amps: their errors are in both sides.
     let tolerance = if one_meter {
         let u = p
@@ -179,7 +165,9 @@ fn exhaust_against_thrust(
         return;
     };
     let thrust = uncertain(thrust, run, point, Channel::Thrust);
-    let Some(jet) = Uncertain::apply(&[&thrust, rho, area], |x| jet_speed(x[0], x[1], x[2])) else {
+    let Some(jet) = Uncertain::apply(&[&thrust, rho, area], |x| {
+        static_jet_speed(x[0], x[1], x[2])
+    }) else {
         return;
     };
     let gap = exhaust.value - jet.value;
@@ -249,7 +237,7 @@ fn efficiency(
     let from_thrust = point.exact(Channel::Thrust).and_then(|t| {
         let thrust = uncertain(t, run, point, Channel::Thrust);
         Uncertain::apply(&[&thrust, rho, area, &power], |x| {
-            0.5 * x[0] * jet_speed(x[0], x[1], x[2]) / x[3]
+            static_jet_power(x[0], x[1], x[2]) / x[3]
         })
     });
     // A bound at the range end bounds the efficiency from below: it can fail, too.
@@ -267,7 +255,7 @@ fn efficiency(
         (Channel::ExhaustSpeed, from_exhaust),
     ] {
         let Some(overall) = overall else { continue };
-        let word = channel_word(channel);
+        let word = channel.word();
         let least = overall.value - COVERAGE * overall.u();
         let passed = least <= EFFICIENCY_LIMIT;
         if !passed {
@@ -295,86 +283,6 @@ fn efficiency(
     }
 }
 
-/// A supply at its current limit: the voltage falls off the sag line while the current stands.
-fn supply_limit(points: &[BenchPoint], checks: &mut Vec<Check>) {
-    let pairs: Vec<(u32, f64, f64)> = points
-        .iter()
-        .filter_map(|p| {
-            let (v, i) = (p.exact(Channel::Voltage)?, p.exact(Channel::Current)?);
-            Some((p.line, i.value, v.value))
-        })
-        .collect();
-    let largest = pairs.iter().map(|p| p.1).fold(0.0, f64::max);
-    let below: Vec<&(u32, f64, f64)> = pairs
-        .iter()
-        .filter(|p| p.1 < (1.0 - PLATEAU) * largest)
-        .collect();
-    let Some((at_rest, per_ampere)) = line(&below) else {
-        return;
-    };
-    for (lineno, current, voltage) in &pairs {
-        let expected = at_rest + per_ampere * current;
-        if *current < (1.0 - PLATEAU) * largest || *voltage >= (1.0 - SAG_LIMIT) * expected {
-            continue;
-        }
-        checks.push(Check {
-            code: "supply-limit".to_owned(),
-            line: *lineno,
-            passed: false,
-            what: format!(
-                "{voltage:.2} V where the sag of the other points implies {expected:.2} V, at \
-                 {current:.2} A: the supply is at its current limit"
-            ),
-            action: "kept as a pair of volts and amps; brought to the reference by its own voltage"
-                .to_owned(),
-        });
-    }
-}
-
-/// Least-squares line of voltage over current; none below three points.
-fn line(points: &[&(u32, f64, f64)]) -> Option<(f64, f64)> {
-    if points.len() < 3 {
-        return None;
-    }
-    let n = points.len() as f64;
-    let (mx, my) = (
-        points.iter().map(|p| p.1).sum::<f64>() / n,
-        points.iter().map(|p| p.2).sum::<f64>() / n,
-    );
-    let sxx: f64 = points.iter().map(|p| (p.1 - mx).powi(2)).sum();
-    let sxy: f64 = points.iter().map(|p| (p.1 - mx) * (p.2 - my)).sum();
-    let slope = sxy / sxx;
-    slope.is_finite().then(|| (my - slope * mx, slope))
-}
-
-/// Sets aside points whose volts, amps and thrust repeat the point before to the last digit while
-/// the throttle rises: a stuck reading. Returns their lines.
-pub fn take_out_stuck(points: &mut Vec<BenchPoint>) -> Vec<u32> {
-    let same = |a: &BenchPoint, b: &BenchPoint| {
-        let pair = |channel| match (a.readings.get(&channel), b.readings.get(&channel)) {
-            (Some(x), Some(y)) => Some(x.value == y.value),
-            (None, None) => None,
-            _ => Some(false),
-        };
-        let compared: Vec<bool> = [Channel::Voltage, Channel::Current, Channel::Thrust]
-            .into_iter()
-            .filter_map(pair)
-            .collect();
-        let risen = match (a.throttle, b.throttle) {
-            (Some(a), Some(b)) => b > a + 0.005,
-            _ => false,
-        };
-        risen && compared.len() >= 2 && compared.iter().all(|c| *c)
-    };
-    let stuck: Vec<u32> = points
-        .windows(2)
-        .filter(|w| same(&w[0], &w[1]))
-        .map(|w| w[1].line)
-        .collect();
-    points.retain(|p| !stuck.contains(&p.line));
-    stuck
-}
-
 /// Exhaust ratio of two systems against the root of their thrust ratio: w ~ sqrt(T/(rho·A)).
 /// `None` where either reading is missing. `exhaust` and `thrust` are (baseline, candidate).
 pub fn check_pair(
@@ -398,7 +306,9 @@ pub fn check_pair(
         candidate_censor != Censor::Below && base_censor != Censor::Above,
         candidate_censor != Censor::Above && base_censor != Censor::Below,
     );
-    let passed = !(at_least && gap.value > tolerance) && !(at_most && -gap.value > tolerance);
+    let too_high = at_least && gap.value > tolerance;
+    let too_low = at_most && -gap.value > tolerance;
+    let passed = !too_high && !too_low;
     let bound = match (at_least, at_most) {
         (true, false) => "at least ",
         (false, true) => "at most ",
@@ -445,8 +355,8 @@ fn tell(run: &BenchRun, checks: &[Check]) -> Vec<Finding> {
             "It is used as a bound. An instrument with a longer range would give a value.",
         ),
         (
-            "supply-limit",
-            "The readings are kept at their own voltage. Use a supply or pack that holds its \
+            SUPPLY_LIMIT,
+            "The readings are kept at their own voltage with a wider uncertainty. Use a supply or pack that holds its \
              voltage at full throttle.",
         ),
     ] {
@@ -462,7 +372,7 @@ fn tell(run: &BenchRun, checks: &[Check]) -> Vec<Finding> {
             n => format!(" ({} more rows)", n - 1),
         };
         let what = format!("{}{more}", first.what);
-        let finding = if matches!(code, "range-end" | "supply-limit") {
+        let finding = if matches!(code, "range-end" | SUPPLY_LIMIT) {
             Finding::note(code, what, to_do)
         } else {
             Finding::warning(code, what, to_do)

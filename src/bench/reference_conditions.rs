@@ -7,13 +7,16 @@
 //! of the current to no load: T ~ V^1.94·rho^0.94, I ~ V^1.88·rho^0.91.
 
 use crate::bench::model::{BenchPoint, BenchRun};
-use crate::bench::uncertainty::{Source, StepOf, Uncertain, rectangular};
+use crate::bench::supply::SUPPLY_LIMIT;
+use crate::bench::uncertainty::{Source, StepOf, Uncertain};
 use crate::ingest::Channel;
 use crate::physics::power_curve::{CURRENT_EXPONENT_SLOPE, Exponent};
 use crate::season::Power;
+use crate::stats::gum::rectangular;
+use crate::stats::{normal_quantile, t_quantile};
 
-/// Voltages that differ by less are no sweep.
-const SWEEP: f64 = 1.05;
+/// Voltages at equal throttle that differ by less are no sweep.
+pub const SWEEP: f64 = 1.05;
 /// Exponents are fitted at and above this throttle.
 const FIT_FROM: f64 = 0.75;
 /// Throttles closer than this are equal.
@@ -152,6 +155,12 @@ fn fit(runs: &[&BenchRun], channel: Channel, slope: f64, by_density: f64) -> Opt
     let mut samples: Vec<Sample> = runs
         .iter()
         .flat_map(|run| run.points.iter().map(move |p| (run, p)))
+        // A supply at its current limit pulses: mean volts and mean amps do not belong together.
+        .filter(|(run, p)| {
+            !run.checks
+                .iter()
+                .any(|c| c.code == SUPPLY_LIMIT && c.line == p.line)
+        })
         .filter_map(|(run, p)| sample(p, run.density.value, channel, slope, by_density))
         .filter(|s| s.throttle >= FIT_FROM)
         .collect();
@@ -233,6 +242,15 @@ fn sample(
 }
 
 impl Step {
+    /// The exponent with a spread that, doubled, covers as a t interval would.
+    pub fn for_curve(&self) -> Exponent {
+        let factor = t_quantile(0.975, self.degrees_of_freedom) / normal_quantile(0.975);
+        Exponent {
+            value: self.exponent.value,
+            spread: self.exponent.spread * factor,
+        }
+    }
+
     /// The exponent as an uncertain quantity. What two systems on defaults have in common (both are
     /// softer than typical, say) is unknown: half of the variance is shared, half is their own.
     pub fn uncertain(&self, of: StepOf, power: &str) -> Uncertain {

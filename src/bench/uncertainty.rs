@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::bench::model::Measured;
 use crate::ingest::Channel;
-use crate::season::{Accuracy, BenchDecl, Declared, Season};
+use crate::stats::gum::{Input, sensitivities, welch_satterthwaite};
 use crate::stats::t_quantile;
 
 /// Where an error comes from. Equal sources are one and the same error.
@@ -46,7 +46,6 @@ pub enum Source {
         power: Option<String>,
     },
     PackResistance,
-    OpenCircuitVoltage,
 }
 
 /// Which exponent.
@@ -132,26 +131,17 @@ impl Uncertain {
     /// `f` of `inputs`, contributions propagated to first order with central differences. `None`
     /// where `f` is not finite.
     pub fn apply(inputs: &[&Self], f: impl Fn(&[f64]) -> f64) -> Option<Self> {
-        let mut x: Vec<f64> = inputs.iter().map(|q| q.value).collect();
-        let value = f(&x);
-        if !value.is_finite() {
+        let x: Vec<Input> = inputs
+            .iter()
+            .map(|q| Input::known(q.value, q.u()))
+            .collect();
+        let value = f(&x.iter().map(|i| i.value).collect::<Vec<_>>());
+        let slopes = sensitivities(&f, &x);
+        if !value.is_finite() || slopes.iter().any(|s| !s.is_finite()) {
             return None;
         }
         let mut parts: BTreeMap<Source, Part> = BTreeMap::new();
-        for (i, input) in inputs.iter().enumerate() {
-            if input.parts.is_empty() {
-                continue;
-            }
-            let step = (input.value.abs() * 1e-6).max(1e-9);
-            x[i] = input.value + step;
-            let above = f(&x);
-            x[i] = input.value - step;
-            let below = f(&x);
-            x[i] = input.value;
-            let slope = (above - below) / (2.0 * step);
-            if !slope.is_finite() {
-                return None;
-            }
+        for (input, slope) in inputs.iter().zip(slopes) {
             for (source, part) in &input.parts {
                 let entry = parts.entry(source.clone()).or_insert(Part {
                     u: 0.0,
@@ -195,16 +185,8 @@ impl Uncertain {
 
     /// Effective degrees of freedom (Welch-Satterthwaite, GUM G.4).
     pub fn degrees_of_freedom(&self) -> f64 {
-        let below: f64 = self
-            .parts
-            .values()
-            .map(|p| p.u.powi(4) / p.degrees_of_freedom)
-            .sum();
-        if below > 0.0 {
-            self.u().powi(4) / below
-        } else {
-            f64::INFINITY
-        }
+        let parts = self.parts.values().map(|p| (p.u, p.degrees_of_freedom));
+        welch_satterthwaite(self.u(), parts)
     }
 
     /// Half-width of the two-sided interval at `level`.
@@ -213,70 +195,5 @@ impl Uncertain {
             0.0 => 0.0,
             u => t_quantile(0.5 + 0.5 * level, self.degrees_of_freedom()) * u,
         }
-    }
-}
-
-/// Standard uncertainty of a rectangular distribution of half-width `limit` (GUM 4.3.7).
-pub fn rectangular(limit: f64) -> f64 {
-    limit / 3f64.sqrt()
-}
-
-/// Standard uncertainty of a display that steps by `step` (GUM F.2.2.1).
-pub fn resolution(step: f64) -> f64 {
-    step / 12f64.sqrt()
-}
-
-/// Word of a channel as instruments and channel maps name it.
-pub fn channel_word(channel: Channel) -> &'static str {
-    match channel {
-        Channel::Voltage => "voltage",
-        Channel::Current => "current",
-        Channel::Power => "power",
-        Channel::Thrust => "thrust",
-        Channel::ExhaustSpeed => "exhaust_speed",
-        Channel::AngularSpeed => "angular_speed",
-        Channel::Throttle => "throttle",
-        _ => "other",
-    }
-}
-
-/// The instrument that a run used for `channel`, with its accuracy.
-pub fn instrument_for(
-    season: &Season,
-    decl: &BenchDecl,
-    channel: Channel,
-) -> Option<(String, Accuracy)> {
-    let word = channel_word(channel);
-    decl.instruments.iter().find_map(|id| {
-        let measures = &season.instruments.get(id)?.measures;
-        let accuracy = measures.get(word).or_else(|| {
-            (channel == Channel::AngularSpeed)
-                .then(|| measures.get("rpm"))
-                .flatten()
-        })?;
-        Some((id.clone(), accuracy.clone()))
-    })
-}
-
-/// What stands in for an instrument that is not declared: limits that hobby instruments keep
-/// (common practice, no source).
-pub fn default_accuracy(channel: Channel) -> Accuracy {
-    let fraction = match channel {
-        Channel::Voltage => 0.01,
-        Channel::Current | Channel::Thrust => 0.02,
-        Channel::Power => 0.03,
-        Channel::ExhaustSpeed => 0.05,
-        _ => 0.005,
-    };
-    let default = |value| Declared {
-        value,
-        is_default: true,
-    };
-    Accuracy {
-        fraction: default(fraction),
-        absolute: default(0.0),
-        resolution: default(0.0),
-        range_end: None,
-        peak_hold: false,
     }
 }

@@ -11,7 +11,8 @@ use super::bounds;
 use super::channels::{channel, channel_words};
 use super::dates::{self, DATE_EXPECTED};
 use super::sections::{Read, reference, unknown_id};
-use super::toml_reader::{Context, Node, as_number, by_place, did_you_mean, one_of};
+use super::toml_reader::{Context, Node, as_number, by_place};
+use super::wording::{did_you_mean, one_of};
 use super::{Airframe, BenchDecl, ChannelDecl, ChannelMap, Finding, LogSource, Power};
 use crate::units::{self, Quantity, nearest};
 
@@ -40,11 +41,7 @@ pub(super) fn benches(
     for (table, span) in root.entries(cx, "bench") {
         let node = Node::new(cx, "bench", table, span, &known);
         let has_file = node.require(cx, "file", "\"bench/stock.csv\"");
-        let file = node.text(cx, "file").and_then(|(file, span)| {
-            let path = inside(&file);
-            report_path(cx, &file, &path, &span);
-            path.ok()
-        });
+        let file = path(cx, &node, "file").map(|(path, _)| path);
         let power = system(cx, &node, powers);
         let airframe = reference(cx, &node, "airframe", "airframe", &airframes.ids);
         let id = node.text(cx, "id");
@@ -109,18 +106,11 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         let node = Node::new(cx, "logs", table, span, &known);
         let present = node.require(cx, "files", "\"logs/*.csv\"");
         let id = node.text(cx, "id").map(|(id, _)| id);
-        let files = node.text(cx, "files").and_then(|(files, span)| {
-            let path = inside(&files).and_then(|path| match glob::Pattern::new(&path) {
-                Ok(_) => Ok(path),
-                Err(error) => Err(format!("'{files}' is no file pattern: {}", error.msg)),
-            });
-            report_path(cx, &files, &path, &span);
-            path.ok()
-        });
+        let files = path(cx, &node, "files").filter(|(path, span)| is_pattern(cx, path, span));
         let rate_hz = node.quantity(cx, "rate", &bounds::RATE);
         let instruments = known_instruments(cx, &node, instrument_ids);
         let channels = channels(cx, &node);
-        if let (true, Some(files)) = (present, files) {
+        if let (true, Some((files, _))) = (present, files) {
             logs.push(LogSource {
                 id: id.unwrap_or_else(|| format!("logs-{}", logs.len() + 1)),
                 files,
@@ -132,6 +122,16 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         }
     }
     logs
+}
+
+fn is_pattern(cx: &mut Context, path: &str, span: &Range<usize>) -> bool {
+    let Err(error) = glob::Pattern::new(path) else {
+        return true;
+    };
+    let what = format!("'{path}' is no file pattern: {}", error.msg);
+    let to_do = "Write * for any part of a name, ? for one letter, [ab] for one of these.";
+    cx.report(Finding::error("bad-pattern", what, to_do), span);
+    false
 }
 
 fn known_instruments(cx: &mut Context, node: &Node, declared: &[String]) -> Vec<String> {
@@ -188,8 +188,13 @@ fn channels(cx: &mut Context, parent: &Node) -> ChannelMap {
             cx.report(finding, &key.span());
             continue;
         };
-        if let Some(decl) = column(cx, parent, word, quantity, value) {
-            map.insert(name.to_owned(), decl);
+        let Some(decl) = column(cx, parent, word, quantity, value) else {
+            continue;
+        };
+        if map.insert(name.to_owned(), decl).is_some() {
+            let what = format!("'{word}' names the channel {name} a second time; this one is used");
+            let finding = Finding::warning("duplicate-channel", what, "Remove one of them.");
+            cx.report(finding, &key.span());
         }
     }
     map
@@ -310,10 +315,11 @@ pub(super) fn inside(path: &str) -> Result<String, String> {
     for part in path.split('/') {
         match part {
             "" | "." => {}
-            ".." if parts.pop().is_none() => {
-                return Err(format!("'{path}' leaves the season folder"));
+            ".." => {
+                if parts.pop().is_none() {
+                    return Err(format!("'{path}' leaves the season folder"));
+                }
             }
-            ".." => {}
             part => parts.push(part),
         }
     }
@@ -323,23 +329,20 @@ pub(super) fn inside(path: &str) -> Result<String, String> {
     Ok(parts.join("/"))
 }
 
-fn report_path(
-    cx: &mut Context,
-    written: &str,
-    path: &Result<String, String>,
-    span: &Range<usize>,
-) {
-    if let Err(what) = path {
-        let code = if what.contains("pattern") {
-            "bad-pattern"
-        } else {
-            "path-outside"
-        };
-        let to_do = format!(
-            "Copy the file into the season folder and name it from there ('{written}' is not read)."
-        );
-        let finding = Finding::error(code, what.clone(), to_do)
-            .expected("a path relative to season.toml that stays in its folder");
-        cx.report(finding, span);
+/// The path under `key`, if it stays in the season folder.
+fn path(cx: &mut Context, node: &Node, key: &str) -> Option<(String, Range<usize>)> {
+    let (written, span) = node.text(cx, key)?;
+    match inside(&written) {
+        Ok(path) => Some((path, span)),
+        Err(what) => {
+            cx.report(path_outside(what), &span);
+            None
+        }
     }
+}
+
+pub(super) fn path_outside(what: String) -> Finding {
+    let to_do = "Copy the file into the season folder and name it from there.";
+    Finding::error("path-outside", what, to_do)
+        .expected("a path relative to season.toml that stays in its folder")
 }

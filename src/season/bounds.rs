@@ -67,12 +67,19 @@ impl Bound {
         (self.low..=self.high).contains(&value)
     }
 
-    /// The same number with a unit that would make sense, e.g. `3300 mAh` for 3300 Ah.
-    pub fn other_unit(&self, number: f64) -> Option<String> {
-        units::UNITS
-            .iter()
-            .filter(|u| u.quantity == self.quantity && u.word != "1")
-            .find(|u| self.holds(u.to_si(number)))
-            .map(|u| format!("{number} {}", u.word))
+    /// The same number with a unit that would make sense, e.g. `3300 mAh` for 3300 Ah. A unit that
+    /// differs from the written one by a prefix comes first.
+    pub fn other_unit(&self, text: &str) -> Option<String> {
+        let (digits, written) = units::number_and_unit(text);
+        let number = units::number(digits)?.ok()?;
+        let fits = |u: &&units::Unit| {
+            u.quantity == self.quantity && u.word != "1" && self.holds(u.to_si(number))
+        };
+        let kin = |u: &&units::Unit| {
+            !written.is_empty() && (u.word.ends_with(written) || written.ends_with(u.word))
+        };
+        let mut all = units::UNITS.iter().filter(fits);
+        let unit = all.clone().find(kin).or_else(|| all.next())?;
+        Some(format!("{number} {}", unit.word))
     }
 }

@@ -85,7 +85,7 @@ pub(super) fn date(text: &str, order: Order) -> Option<NaiveDate> {
 fn written(text: &str) -> Option<Written> {
     let text = text.trim();
     let parts: Vec<&str> = text
-        .split(|c: char| matches!(c, '-' | '/' | '.' | ' ' | ','))
+        .split(['-', '/', '.', ' ', ','])
         .filter(|p| !p.is_empty())
         .collect();
     let [a, b, c] = parts.as_slice() else {
@@ -104,6 +104,10 @@ fn written(text: &str) -> Option<Written> {
         return Some(Written::Plain { year, month, day });
     }
     let (first, second, year) = (a.parse().ok()?, b.parse().ok()?, year(c)?);
+    // `25-04-12` may begin or end with the year.
+    if text.contains('-') && c.len() != 4 {
+        return None;
+    }
     Some(if text.contains('.') {
         Written::Plain {
             year,

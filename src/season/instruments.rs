@@ -7,7 +7,8 @@ use toml::de::DeValue;
 use super::bounds::{self, Bound};
 use super::channels::{channel, channel_words};
 use super::sections::{assumed, declared};
-use super::toml_reader::{Context, Node, by_place, did_you_mean, one_of, type_of};
+use super::toml_reader::{Context, Node, by_place, type_of};
+use super::wording::{did_you_mean, one_of};
 use super::{Accuracy, BenchDecl, Finding, Instrument, Season};
 use crate::units::nearest;
 

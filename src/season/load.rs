@@ -42,9 +42,15 @@ pub fn load(texts: &SeasonText) -> Loaded {
     let (tree, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
         for error in errors {
-            let to_do = "Correct this place; nothing else is checked until the file can be read.";
             let what = format!("this is not valid TOML: {}", error.message());
             let span = error.span().unwrap_or(0..0);
+            let to_do = match quoted(cx.source.line(span.start)) {
+                _ if error.message().contains("duplicate key") => {
+                    "Write each section and each key only once; rename or remove this one.".into()
+                }
+                Some(line) => format!("Put the value in quotes: {line}."),
+                None => "Correct this place; until then nothing else is checked.".to_owned(),
+            };
             cx.report(Finding::error("toml-syntax", what, to_do), &span);
         }
         return Loaded {
@@ -77,6 +83,16 @@ pub fn load(texts: &SeasonText) -> Loaded {
         season: usable.then_some(season),
         findings: cx.findings,
     }
+}
+
+/// A line whose value is a number with something after it and lacks its quotes, with them.
+fn quoted(line: &str) -> Option<String> {
+    let line = line.split('#').next().unwrap_or(line);
+    let (key, value) = line.split_once('=')?;
+    let (key, value) = (key.trim(), value.trim());
+    let bare = !value.contains(['"', '\'', '[', '{']) && value.parse::<f64>().is_err();
+    (bare && value.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '-' | '+' | '.')))
+        .then(|| format!("{key} = \"{value}\""))
 }
 
 /// Rows that name something declared but not readable lose that field. The section was reported;

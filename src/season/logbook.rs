@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
-use super::benches::inside;
+use super::benches::{inside, path_outside};
 use super::bounds;
 use super::dates::{self, DATE_EXPECTED, Order, TIME_EXPECTED};
 use super::sections::unknown_id;
@@ -186,10 +186,7 @@ fn log_files(sheet: &mut Sheet, index: usize) -> Vec<String> {
         match inside(name) {
             Ok(path) => files.push(path),
             Err(what) => {
-                let to_do = "Copy the log into the season folder and name it from there.";
-                let finding = Finding::error("path-outside", what, to_do)
-                    .expected("a path relative to the season folder that stays in it");
-                sheet.report(finding, &span);
+                sheet.report(path_outside(what), &span);
             }
         }
     }

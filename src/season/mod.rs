@@ -16,6 +16,7 @@ mod sections;
 mod sheet;
 mod source;
 mod toml_reader;
+mod wording;
 
 pub use channels::{CHANNELS, channel};
 pub use finding::{Finding, Place, Severity};

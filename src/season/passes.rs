@@ -2,7 +2,7 @@
 
 use super::bounds;
 use super::sheet::{Column, Sheet};
-use super::toml_reader::{did_you_mean, one_of};
+use super::wording::{did_you_mean, one_of};
 use super::{Finding, LogbookRow, PassRow};
 use crate::units::nearest;
 
@@ -23,7 +23,7 @@ const COLUMNS: &[Column] = &[
     Column::number("run-up", &["runupdistance", "anlauf"], bounds::RUN_UP),
     Column::number(
         "run-up time",
-        &["runuptime", "runupseconds"],
+        &["runup", "runuptime", "runupseconds", "anlauf"],
         bounds::RUN_UP_TIME,
     ),
     Column::number(

@@ -4,7 +4,8 @@ use sha2::{Digest, Sha256};
 
 use super::bounds;
 use super::sections::{Read, assumed, declared, reference};
-use super::toml_reader::{Context, Node, did_you_mean, one_of};
+use super::toml_reader::{Context, Node};
+use super::wording::{did_you_mean, one_of};
 use super::{
     Airframe, Declared, Finding, OptionDecl, Power, QuestionDecl, QuestionKind, Rules, Season,
 };
@@ -82,7 +83,17 @@ fn question(
             }
             return found;
         }
-        reference(cx, node, key, section, ids).filter(|id| usable.contains(&id.as_str()))
+        let id = reference(cx, node, key, section, ids)?;
+        if usable.contains(&id.as_str()) {
+            return Some(id);
+        }
+        let what = format!("this question is left out: {section} '{id}' could not be read");
+        let to_do = format!("Correct [{section}.{id}] first.");
+        cx.report(
+            Finding::warning("question-left-out", what, to_do),
+            &node.span,
+        );
+        None
     };
     let first = usable.first().copied();
     let baseline = side("baseline", first)?;

@@ -7,7 +7,8 @@ use std::f64::consts::PI;
 use chrono_tz::{TZ_VARIANTS, Tz};
 
 use super::bounds;
-use super::toml_reader::{Context, Node, did_you_mean, one_of};
+use super::toml_reader::{Context, Node};
+use super::wording::{did_you_mean, one_of};
 use super::{Airframe, Controller, Declared, Finding, Pack, Power, Site};
 use crate::units::nearest;
 

@@ -7,7 +7,7 @@ use std::ops::Range;
 use super::Finding;
 use super::bounds::Bound;
 use super::source::Source;
-use super::toml_reader::{did_you_mean, one_of, quantity_code, quantity_to_do};
+use super::wording::{did_you_mean, one_of, quantity_code, quantity_to_do};
 use crate::units::{self, QuantityError, Unit, nearest};
 
 /// A column that a file may have: its word, what else it is called (without spaces and hyphens).
@@ -39,6 +39,8 @@ impl Column {
 pub(super) struct Cell {
     pub text: String,
     pub span: Range<usize>,
+    /// A quote was opened and never closed: the rest of the file went into this cell.
+    open: bool,
 }
 
 pub(super) struct Row {
@@ -104,7 +106,8 @@ impl<'a> Sheet<'a> {
             }
         }
         let comma = |cell: &Cell| {
-            cell.text.contains(',') && matches!(units::number(&digits(&cell.text)), Some(Ok(_)))
+            let (digits, _) = units::number_and_unit(&cell.text);
+            digits.contains(',') && matches!(units::number(digits), Some(Ok(_)))
         };
         sheet.decimal_comma = sheet
             .columns
@@ -145,18 +148,35 @@ impl<'a> Sheet<'a> {
             cells.push(Cell {
                 text: String::from_utf8_lossy(field).trim().to_owned(),
                 span: from + lead.min(tail)..from + tail.max(lead.min(tail)),
+                open: quoted,
             });
             at += usize::from(bytes.get(at) == Some(&self.delimiter));
         }
         cells
     }
 
+    /// The column that a header names, and its unit as written.
+    fn column(&self, header: &str) -> (Option<&'static Column>, Option<String>) {
+        let (words, unit) = split_unit(header);
+        let found = find(self.columns, &words, unit.as_deref());
+        (found.or_else(|| find(self.columns, header, None)), unit)
+    }
+
     /// What each column of the header is.
     fn heads(&mut self, cells: &[Cell]) -> Vec<Option<&'static str>> {
         let mut heads = Vec::new();
+        if !cells.iter().any(|cell| self.column(&cell.text).0.is_some()) {
+            let expected = one_of(self.columns.iter().map(|c| c.word));
+            let what = "the first row names no known column, so no row can be read";
+            let to_do = "Put a row with the names of the columns on top.";
+            let finding = Finding::error("no-header", what, to_do).expected(expected);
+            if let Some(first) = cells.first() {
+                self.report(finding, &first.span);
+            }
+            return vec![None; cells.len()];
+        }
         for cell in cells {
-            let (words, unit) = split_unit(&cell.text);
-            let found = find(self.columns, &words).or_else(|| find(self.columns, &cell.text));
+            let (found, unit) = self.column(&cell.text);
             let Some(column) = found else {
                 if !cell.text.is_empty() {
                     let words = || self.columns.iter().map(|c| c.word);
@@ -194,6 +214,14 @@ impl<'a> Sheet<'a> {
     }
 
     fn row(&mut self, heads: &[Option<&'static str>], cells: Vec<Cell>) {
+        if heads.iter().all(Option::is_none) {
+            return;
+        }
+        if let Some(cell) = cells.iter().find(|cell| cell.open) {
+            let what = "a quote is opened here and never closed";
+            let to_do = "Close it: all that follows was taken for the text of this cell.";
+            self.report(Finding::error("open-quote", what, to_do), &cell.span);
+        }
         let first = cells.first().map_or(0, |c| c.span.start);
         let last = cells.last().map_or(0, |c| c.span.end);
         let span = first..last;
@@ -245,12 +273,15 @@ impl<'a> Sheet<'a> {
         let bound = column.bound?;
         let cell = self.rows.get(index)?.cell(word)?;
         let (mut text, span) = (cell.text.clone(), cell.span.clone());
-        let number = digits(&text);
-        let decimal = self.decimal_comma || self.delimiter == b'\t';
-        if decimal && let Some(Err(QuantityError::Ambiguous { .. })) = units::number(&number) {
+        let (digits, written) = units::number_and_unit(&text);
+        let bare = written.is_empty();
+        let open = matches!(
+            units::number(digits),
+            Some(Err(QuantityError::Ambiguous { .. }))
+        );
+        if open && (self.decimal_comma || self.delimiter == b'\t') {
             text = text.replacen(',', ".", 1);
         }
-        let bare = number.len() == text.len();
         let unit = self
             .units
             .get(word)
@@ -264,8 +295,7 @@ impl<'a> Sheet<'a> {
         match units::parse(&text, bound.quantity) {
             Ok(value) if bound.holds(value) => Some(value),
             Ok(_) => {
-                let raw = units::number(&digits(&text)).and_then(Result::ok);
-                let other = raw.and_then(|raw| bound.other_unit(raw));
+                let other = bound.other_unit(&text);
                 let to_do = match other {
                     Some(other) => format!("Is it '{other}'? Correct the value or its unit."),
                     None => "Correct the value or its unit.".to_owned(),
@@ -289,13 +319,6 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// The number at the start of a cell.
-fn digits(text: &str) -> String {
-    text.chars()
-        .take_while(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'))
-        .collect()
-}
-
 /// The delimiter that makes most known words of the header; of equals the one that cuts most.
 fn delimiter(header: &str, columns: &[Column]) -> u8 {
     let score = |delimiter: u8| {
@@ -304,7 +327,8 @@ fn delimiter(header: &str, columns: &[Column]) -> u8 {
             .clone()
             .filter(|field| {
                 let field = field.trim_matches([' ', '"']);
-                find(columns, &split_unit(field).0).is_some() || find(columns, field).is_some()
+                find(columns, &split_unit(field).0, None).is_some()
+                    || find(columns, field, None).is_some()
             })
             .count();
         (known, fields.count())
@@ -316,11 +340,19 @@ fn delimiter(header: &str, columns: &[Column]) -> u8 {
         .unwrap_or(&b',')
 }
 
-fn find<'c>(columns: &'c [Column], words: &str) -> Option<&'c Column> {
+/// The column that a header's words name. Of two with the same words (a run-up in metres or in
+/// seconds) the one that its unit fits.
+fn find<'c>(columns: &'c [Column], words: &str, unit: Option<&str>) -> Option<&'c Column> {
     let folded = fold(words);
-    columns
-        .iter()
-        .find(|c| fold(c.word) == folded || c.others.contains(&folded.as_str()))
+    let named = |c: &&Column| fold(c.word) == folded || c.others.contains(&folded.as_str());
+    let fits = |c: &&Column| {
+        let (Some(unit), Some(bound)) = (unit, c.bound) else {
+            return false;
+        };
+        units::find(unit, bound.quantity).is_some()
+    };
+    let mut all = columns.iter().filter(named);
+    all.clone().find(fits).or_else(|| all.next())
 }
 
 fn fold(words: &str) -> String {

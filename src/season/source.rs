@@ -64,17 +64,27 @@ impl<'a> Source<'a> {
         (index as u32 + 1, column as u32)
     }
 
-    /// The first line of the span with carets under it.
-    pub fn excerpt(&self, span: &Range<usize>) -> String {
-        let start = self.clamp(span.start);
-        let index = self.line_index(start);
-        let line_start = self.starts[index];
-        let line_end = self
+    /// Where a line starts, and its text.
+    fn line_at(&self, index: usize) -> (usize, &'a str) {
+        let start = self.starts[index];
+        let end = self
             .starts
             .get(index + 1)
             .copied()
             .unwrap_or(self.text.len());
-        let line = self.text[line_start..line_end].trim_end_matches(['\r', '\n']);
+        (start, self.text[start..end].trim_end_matches(['\r', '\n']))
+    }
+
+    /// The line around `offset`.
+    pub fn line(&self, offset: usize) -> &'a str {
+        self.line_at(self.line_index(self.clamp(offset))).1
+    }
+
+    /// The first line of the span with carets under it.
+    pub fn excerpt(&self, span: &Range<usize>) -> String {
+        let start = self.clamp(span.start);
+        let index = self.line_index(start);
+        let (line_start, line) = self.line_at(index);
         // Tabs stay tabs, so that the caret stands right whatever their width.
         let indent: String = self.text[line_start..start.min(line_start + line.len())]
             .chars()

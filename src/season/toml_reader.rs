@@ -7,8 +7,9 @@ use toml::de::{DeString, DeTable, DeValue};
 
 use super::bounds::Bound;
 use super::source::Source;
+use super::wording::{did_you_mean, one_of, quantity_code, quantity_to_do};
 use super::{DefaultUsed, Finding};
-use crate::units::{self, QuantityError, nearest};
+use crate::units::{self, nearest};
 
 /// What accumulates while a season is read.
 pub(super) struct Context<'a> {
@@ -189,7 +190,6 @@ impl<'t, 'a> Node<'t, 'a> {
     pub fn quantity(&self, cx: &mut Context, key: &str, bound: &Bound) -> Option<f64> {
         let value = self.get(key)?;
         let span = value.span();
-        let ratio = bound.quantity == units::Quantity::Ratio;
         let text = match value.get_ref() {
             DeValue::String(text) => text.trim().to_owned(),
             other => match as_number(other) {
@@ -208,8 +208,7 @@ impl<'t, 'a> Node<'t, 'a> {
         };
         match parsed {
             Ok(si) => {
-                let number = leading_number(&text).filter(|_| !ratio || !text.ends_with('%'));
-                let other = number.and_then(|n| bound.other_unit(n));
+                let other = bound.other_unit(&text);
                 let range = (bound.low, bound.high);
                 self.checked(cx, key, si, range, bound.words, other, &span)
             }
@@ -267,10 +266,6 @@ impl<'t, 'a> Node<'t, 'a> {
     }
 
     /// The named sections `[key.id]`, in file order.
-    #[expect(
-        clippy::type_complexity,
-        reason = "id, table, place: used in a loop head only"
-    )]
     pub fn sections(
         &self,
         cx: &mut Context,
@@ -371,53 +366,5 @@ pub(super) fn type_of(value: &DeValue) -> &'static str {
         DeValue::Datetime(_) => "a date",
         DeValue::Array(_) => "a list",
         DeValue::Table(_) => "a section",
-    }
-}
-
-fn leading_number(text: &str) -> Option<f64> {
-    let end = text
-        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')))
-        .unwrap_or(text.len());
-    units::number(&text[..end])?.ok()
-}
-
-pub(super) fn did_you_mean(word: Option<&str>, otherwise: &str) -> String {
-    match word {
-        Some(word) => format!("Did you mean '{word}'?"),
-        None => otherwise.to_owned(),
-    }
-}
-
-pub(super) fn one_of<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
-    let words: Vec<_> = words.into_iter().collect();
-    match words.as_slice() {
-        [] => "none is declared".to_owned(),
-        [only] => format!("'{only}'"),
-        _ => format!("one of {}", words.join(", ")),
-    }
-}
-
-pub(super) fn quantity_code(error: &QuantityError) -> &'static str {
-    match error {
-        QuantityError::NoNumber { .. } => "not-a-number",
-        QuantityError::NoUnit { .. } => "no-unit",
-        QuantityError::WrongUnit { .. } => "wrong-unit",
-        QuantityError::UnknownUnit { .. } => "unknown-unit",
-        QuantityError::Ambiguous { .. } => "ambiguous-number",
-        QuantityError::NotFinite { .. } => "not-finite",
-    }
-}
-
-pub(super) fn quantity_to_do(error: &QuantityError) -> String {
-    match error {
-        QuantityError::NoUnit { number, quantity } => {
-            let unit = units::words(*quantity).first().copied().unwrap_or_default();
-            format!("Write the value with its unit in quotes, e.g. \"{number} {unit}\".")
-        }
-        QuantityError::UnknownUnit { nearest, .. } => {
-            did_you_mean(*nearest, "Use one of the units listed.")
-        }
-        QuantityError::WrongUnit { .. } => "Correct the unit.".to_owned(),
-        _ => "Write a number with its unit in quotes.".to_owned(),
     }
 }

@@ -8,7 +8,7 @@ mod parse;
 mod table;
 
 pub use nearest::nearest;
-pub use parse::{QuantityError, number, parse, parse_difference};
+pub use parse::{QuantityError, number, number_and_unit, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};
 
 use serde::{Deserialize, Serialize};

@@ -68,21 +68,10 @@ fn finite(value: f64, text: &str) -> Result<f64, QuantityError> {
     }
 }
 
-/// Reads a number with a unit of `quantity` into SI. A ratio may stand without a unit (`0.02`).
-pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
-    let (raw, unit) = split(text, quantity)?;
-    Ok(unit.map_or(raw, |unit| unit.to_si(raw)))
-}
-
-/// Like [`parse`], for a difference of two values: a step of 1 °C is 1 K.
-pub fn parse_difference(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
-    let (raw, unit) = split(text, quantity)?;
-    Ok(unit.map_or(raw, |unit| raw * unit.factor))
-}
-
-fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>), QuantityError> {
+/// The number at the start of a text, and what follows it, as texts.
+pub fn number_and_unit(text: &str) -> (&str, &str) {
     let text = text.trim();
-    let split = text
+    let end = text
         .char_indices()
         .find(|&(i, c)| {
             let exponent = matches!(c, 'e' | 'E')
@@ -90,7 +79,23 @@ fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>),
             !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+') || exponent)
         })
         .map_or(text.len(), |(i, _)| i);
-    let (digits, word) = (text[..split].trim(), text[split..].trim());
+    (text[..end].trim(), text[end..].trim())
+}
+
+/// Reads a number with a unit of `quantity` into SI. A ratio may stand without a unit (`0.02`).
+pub fn parse(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
+    let (raw, unit) = split(text, quantity)?;
+    finite(unit.map_or(raw, |unit| unit.to_si(raw)), text)
+}
+
+/// Like [`parse`], for a difference of two values: a step of 1 °C is 1 K.
+pub fn parse_difference(text: &str, quantity: Quantity) -> Result<f64, QuantityError> {
+    let (raw, unit) = split(text, quantity)?;
+    finite(unit.map_or(raw, |unit| raw * unit.factor), text)
+}
+
+fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>), QuantityError> {
+    let (digits, word) = number_and_unit(text);
     let raw = number(digits).ok_or_else(|| QuantityError::NoNumber {
         text: text.to_owned(),
         quantity,

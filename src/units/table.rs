@@ -133,7 +133,7 @@ pub const UNITS: &[Unit] = &[
     unit("mbar", Q::Pressure, 100.0),
     unit("bar", Q::Pressure, 1e5),
     unit("mmHg", Q::Pressure, 133.322_387_415),
-    unit("inHg", Q::Pressure, 3386.388_640_341),
+    unit("inHg", Q::Pressure, 3_386.388_640_341),
     unit("psi", Q::Pressure, 6_894.757_293_168_361),
     unit("lbf/ft2", Q::Pressure, LBF / (0.3048 * 0.3048)),
     unit("K", Q::Temperature, 1.0),

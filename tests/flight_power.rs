@@ -7,5 +7,6 @@ mod draw;
 mod held;
 mod made;
 mod real;
+mod simulated;
 mod steady;
 mod systems;

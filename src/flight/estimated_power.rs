@@ -332,7 +332,7 @@ pub fn leave_one_flight_out(
                 level_speed_m_s: None,
             })
             .collect();
-        let kappa = unloading(&others, curve, full_throttle)
+        let kappa = unloading(&others, curve, full_throttle, 0.0)
             .0
             .and_then(|u| Kappa::of(&u, full_throttle));
         let Some(kappa) = kappa else { continue };

@@ -220,8 +220,11 @@ impl Channels {
         }
         let (area, length) = throttle.integral(from, to);
         let (_, values) = throttle.part(from, to);
-        let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let most = values
+            .iter()
+            .copied()
+            .reduce(f64::max)
+            .unwrap_or(f64::INFINITY);
         let current_a = mean(&self.current, from, to);
         let voltage_v = mean(&self.voltage, from, to);
         // Where the two were never sampled in one row, the product of means: both are steady.
@@ -231,7 +234,7 @@ impl Channels {
             start_s: from,
             end_s: to,
             // The division's rounding must not carry a full throttle beyond full.
-            throttle: (area / length).max(low).min(high),
+            throttle: (area / length).min(most),
             voltage_v,
             current_a,
             power_w,

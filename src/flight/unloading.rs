@@ -134,10 +134,15 @@ const POSSIBLE: (f64, f64) = (0.5, 1.5);
 const BEYOND_FASTEST: f64 = 1.10;
 
 /// Puts the airborne holds of a power system's flights beside its bench curve.
+///
+/// `shared_u` is the relative standard uncertainty that all flights share and the bench does not:
+/// the scale of the flight's current sensor (put-back's, or the declared accuracy / sqrt(3)); 0 where
+/// one and the same meter was used for both.
 pub fn unloading(
     flights: &[FlightHolds<'_>],
     curve: &PowerCurve,
     full_throttle: f64,
+    shared_u: f64,
 ) -> (Option<Unloading>, Vec<Finding>) {
     let mut refused = BTreeMap::new();
     let mut points = Vec::new();
@@ -184,7 +189,7 @@ pub fn unloading(
     }
     let bins = EDGES
         .windows(2)
-        .filter_map(|edge| bin(&points, edge[0], edge[1]))
+        .filter_map(|edge| bin(&points, edge[0], edge[1], shared_u))
         .collect();
     let full: Vec<&Point> = points
         .iter()
@@ -200,7 +205,7 @@ pub fn unloading(
             "Unloading at level speed stays open: hold full throttle for three seconds or more.",
         ));
     }
-    let speed = speed_slope(&full, flights, &mut findings);
+    let speed = speed_slope(&full, flights, shared_u, &mut findings);
     (
         Some(Unloading {
             bins,
@@ -253,7 +258,7 @@ fn impossible(points: &[Point], power: &str) -> Option<Finding> {
     })
 }
 
-fn bin(points: &[Point], low: f64, high: f64) -> Option<UnloadingBin> {
+fn bin(points: &[Point], low: f64, high: f64, shared_u: f64) -> Option<UnloadingBin> {
     let inside: Vec<&Point> = points
         .iter()
         .filter(|p| p.throttle >= low && p.throttle < high)
@@ -279,7 +284,7 @@ fn bin(points: &[Point], low: f64, high: f64) -> Option<UnloadingBin> {
     let kappa_interval = (kappas.len() >= 2).then(|| {
         let n = kappas.len() as f64;
         let half = (stats::t_quantile(0.975, n - 1.0) * stats::sd(&kappas) / n.sqrt())
-            .hypot(bench_half(kappa, bench_u / bench));
+            .hypot(shared_half(kappa, shared_u.hypot(bench_u / bench)));
         (kappa - half, kappa + half)
     });
     let airspeeds: Vec<f64> = inside.iter().filter_map(|p| p.airspeed).collect();
@@ -298,8 +303,8 @@ fn bin(points: &[Point], low: f64, high: f64) -> Option<UnloadingBin> {
     })
 }
 
-/// The bench's share of a half-width at 95 %: common to all flights, so it does not average out.
-fn bench_half(kappa: f64, relative_u: f64) -> f64 {
+/// What all flights share of a half-width at 95 % (bench, sensor scale): it does not average out.
+fn shared_half(kappa: f64, relative_u: f64) -> f64 {
     stats::normal_quantile(0.975) * kappa * relative_u
 }
 
@@ -337,6 +342,7 @@ fn line(points: &[&Point], without: Option<usize>) -> Option<(f64, f64, f64)> {
 fn speed_slope(
     full: &[&Point],
     flights: &[FlightHolds<'_>],
+    shared_u: f64,
     findings: &mut Vec<Finding>,
 ) -> Option<SpeedSlope> {
     let with_speed: Vec<&Point> = full
@@ -389,7 +395,8 @@ fn speed_slope(
         level_speed_m_s: level,
         kappa_at_level_speed: at_level,
         kappa_at_level_speed_interval: reached.zip(at_level).and_then(|(level, value)| {
-            let half = half(&|(b, v, k)| k + b * (level - v))?.hypot(bench_half(value, relative_u));
+            let half = half(&|(b, v, k)| k + b * (level - v))?
+                .hypot(shared_half(value, shared_u.hypot(relative_u)));
             Some((value - half, value + half))
         }),
         holds: with_speed.len(),

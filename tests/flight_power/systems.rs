@@ -53,7 +53,7 @@ fn beside_bench(flights: &[Flown], level: Option<f64>) -> (Option<Unloading>, Ve
             level_speed_m_s: level,
         })
         .collect();
-    unloading(&held, &curve(), 0.95)
+    unloading(&held, &curve(), 0.95, 0.0)
 }
 
 #[test]
@@ -138,7 +138,7 @@ fn holds_outside_the_bench_are_refused() {
         density_kg_m3: 1.2,
         level_speed_m_s: None,
     }];
-    let (none, findings) = unloading(&held, &curve(), 0.95);
+    let (none, findings) = unloading(&held, &curve(), 0.95, 0.0);
     assert_eq!(none, None);
     assert_eq!(findings[0].code, "hold-outside-bench");
 }

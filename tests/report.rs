@@ -4,6 +4,8 @@ mod fixture;
 mod html;
 mod writing;
 
+use std::sync::OnceLock;
+
 use benchborne::findings::{DataCell, Findings};
 use benchborne::report::{FINDINGS_SCHEMA, Rendered, ReportError, render};
 use serde_json::Value;
@@ -20,28 +22,44 @@ fn json(rendered: &Rendered) -> Value {
     serde_json::from_slice(file(rendered, "findings.json")).unwrap()
 }
 
-fn all() -> [(&'static str, Findings); 3] {
-    [
-        ("season", fixture::season()),
-        ("empty", fixture::empty()),
-        ("hostile", fixture::hostile()),
-    ]
+struct Case {
+    name: &'static str,
+    findings: Findings,
+    rendered: Rendered,
+}
+
+/// Every fixture, rendered once for all tests.
+fn all() -> &'static [Case; 3] {
+    static CASES: OnceLock<[Case; 3]> = OnceLock::new();
+    CASES.get_or_init(|| {
+        [
+            ("season", fixture::season()),
+            ("empty", fixture::empty()),
+            ("hostile", fixture::hostile()),
+        ]
+        .map(|(name, findings)| Case {
+            name,
+            rendered: render(&findings).unwrap(),
+            findings,
+        })
+    })
+}
+
+fn season() -> &'static Rendered {
+    &all()[0].rendered
 }
 
 #[test]
 fn two_renders_are_equal_byte_for_byte() {
-    assert_eq!(
-        render(&fixture::season()).unwrap(),
-        render(&fixture::season()).unwrap()
-    );
+    assert_eq!(render(&fixture::season()).unwrap(), *season());
 }
 
 #[test]
 fn the_json_is_the_findings() {
-    for (name, findings) in all() {
-        let rendered = render(&findings).unwrap();
-        let back: Findings = serde_json::from_slice(file(&rendered, "findings.json")).unwrap();
-        assert_eq!(back, findings, "{name}");
+    for case in all() {
+        let text = file(&case.rendered, "findings.json");
+        let back: Findings = serde_json::from_slice(text).unwrap();
+        assert_eq!(back, case.findings, "{}", case.name);
     }
 }
 
@@ -50,13 +68,13 @@ fn the_json_satisfies_its_schema() {
     let schema: Value = serde_json::from_str(FINDINGS_SCHEMA).unwrap();
     assert!(jsonschema::draft202012::meta::is_valid(&schema));
     let validator = jsonschema::validator_for(&schema).unwrap();
-    for (name, findings) in all() {
-        let json = json(&render(&findings).unwrap());
+    for case in all() {
+        let json = json(&case.rendered);
         let errors: Vec<String> = validator
             .iter_errors(&json)
             .map(|e| format!("{}: {e}", e.instance_path()))
             .collect();
-        assert!(errors.is_empty(), "{name}: {errors:#?}");
+        assert!(errors.is_empty(), "{}: {errors:#?}", case.name);
     }
 }
 
@@ -64,7 +82,7 @@ fn the_json_satisfies_its_schema() {
 fn the_schema_refuses_what_is_broken() {
     let schema: Value = serde_json::from_str(FINDINGS_SCHEMA).unwrap();
     let validator = jsonschema::validator_for(&schema).unwrap();
-    let sound = json(&render(&fixture::season()).unwrap());
+    let sound = json(season());
     let estimate = "/questions/0/estimates/static_thrust_gain";
     let broken: [(&str, Value); 8] = [
         ("/schema", Value::from(2)),
@@ -102,7 +120,7 @@ fn a_nan_is_refused_not_hidden() {
 
 #[test]
 fn pictures_are_pngs_with_something_on_them() {
-    let rendered = render(&fixture::season()).unwrap();
+    let rendered = season();
     let pngs: Vec<_> = rendered
         .files
         .iter()
@@ -124,14 +142,14 @@ fn pictures_are_pngs_with_something_on_them() {
 
 #[test]
 fn empty_series_give_a_note_and_no_picture() {
-    let rendered = render(&fixture::empty()).unwrap();
+    let rendered = &all()[1].rendered;
     assert!(
         rendered
             .files
             .iter()
             .all(|(name, _)| !name.ends_with(".png"))
     );
-    let page = page(&rendered);
+    let page = page(rendered);
     assert!(!page.contains("<svg"));
     assert_eq!(page.matches("Nothing to draw yet").count(), 8);
 }
@@ -141,7 +159,7 @@ fn empty_series_give_a_note_and_no_picture() {
 fn ragged_and_single_point_series_do_not_panic() {
     use benchborne::findings::FigureData as F;
     let mut findings = fixture::season();
-    for figure in &mut findings.figures {
+    for figure in &mut findings.figures[..9] {
         match &mut figure.data {
             F::BenchCurves(d) => {
                 d.panels[0].lines[0].x.truncate(1);

@@ -3,15 +3,15 @@
 use std::collections::BTreeSet;
 
 use super::fixture::HOSTILE;
-use super::{all, fixture, json, page};
-use benchborne::report::render;
+use super::{all, json, page, season};
 
 /// The values of all `name="..."` attributes.
-fn attributes<'a>(html: &'a str, name: &str) -> Vec<&'a str> {
+fn attributes(html: &str, name: &str) -> Vec<String> {
     let start = format!(" {name}=\"");
     html.split(&start)
         .skip(1)
         .filter_map(|rest| rest.split('"').next())
+        .map(unescape)
         .collect()
 }
 
@@ -53,10 +53,9 @@ fn numbers(body: &str) -> (Vec<(String, bool, String)>, String) {
 
 #[test]
 fn every_number_shown_is_the_one_in_the_json() {
-    for (name, findings) in all() {
-        let rendered = render(&findings).unwrap();
-        let json = json(&rendered);
-        let (found, _) = numbers(&body(&page(&rendered)));
+    for case in all() {
+        let (name, json) = (case.name, json(&case.rendered));
+        let (found, _) = numbers(&body(&page(&case.rendered)));
         assert!(found.len() >= 4, "{name}: {}", found.len());
         for (key, percent, text) in found {
             let value = json.pointer(&key).and_then(|v| v.as_f64());
@@ -77,9 +76,9 @@ fn every_number_shown_is_the_one_in_the_json() {
 /// Digits outside the marked numbers come from words of the JSON, never from the page itself.
 #[test]
 fn no_number_is_made_up_by_the_page() {
-    let rendered = render(&fixture::season()).unwrap();
-    let words: BTreeSet<String> = digit_runs(&json(&rendered).to_string());
-    let (_, mut left) = numbers(&body(&page(&rendered)));
+    let rendered = season();
+    let words: BTreeSet<String> = digit_runs(&json(rendered).to_string());
+    let (_, mut left) = numbers(&body(&page(rendered)));
     while let Some(start) = left.find("<span class=\"ordinal\">") {
         let end = left[start..].find("</span>").unwrap() + start;
         left.replace_range(start..end, "");
@@ -113,8 +112,8 @@ fn digit_runs(text: &str) -> BTreeSet<String> {
 
 #[test]
 fn nothing_is_fetched_and_nothing_runs() {
-    for (name, findings) in all() {
-        let html = page(&render(&findings).unwrap());
+    for case in all() {
+        let (name, html) = (case.name, page(&case.rendered));
         assert!(!html.contains("<script"), "{name}");
         assert!(!html.contains("<img"), "{name}");
         assert!(!html.contains("<link"), "{name}");
@@ -140,7 +139,7 @@ fn nothing_is_fetched_and_nothing_runs() {
 
 #[test]
 fn markup_in_remarks_is_shown_as_written() {
-    let html = page(&render(&fixture::season()).unwrap());
+    let html = page(season());
     assert!(unescape(&html).contains(HOSTILE));
     assert!(!html.contains(HOSTILE));
     assert!(!html.contains("onerror=alert(1)>"));
@@ -148,25 +147,25 @@ fn markup_in_remarks_is_shown_as_written() {
 
 #[test]
 fn ids_are_unique_and_links_have_targets() {
-    for (name, findings) in all() {
-        let html = page(&render(&findings).unwrap());
+    for case in all() {
+        let (name, html) = (case.name, page(&case.rendered));
         let ids = attributes(&html, "id");
-        let unique: BTreeSet<&str> = ids.iter().copied().collect();
+        let unique: BTreeSet<&str> = ids.iter().map(String::as_str).collect();
         assert_eq!(ids.len(), unique.len(), "{name}");
         let inside = attributes(&html, "href")
             .into_iter()
-            .filter_map(|h| h.strip_prefix('#'));
+            .filter_map(|h| h.strip_prefix('#').map(str::to_owned));
         let named = attributes(&html, "aria-labelledby").into_iter();
         for target in inside.chain(named) {
-            assert!(unique.contains(target), "{name}: #{target}");
+            assert!(unique.contains(target.as_str()), "{name}: #{target}");
         }
     }
 }
 
 #[test]
 fn every_picture_has_words_a_caption_and_its_png() {
-    let rendered = render(&fixture::season()).unwrap();
-    let html = page(&rendered);
+    let rendered = season();
+    let html = page(rendered);
     let plates = html.matches("role=\"img\"").count();
     assert_eq!(plates, html.matches("<svg").count());
     assert_eq!(plates, 2 * 9);
@@ -177,19 +176,19 @@ fn every_picture_has_words_a_caption_and_its_png() {
         html.matches("<figure ").count(),
         html.matches("<figcaption>").count()
     );
-    let pngs: Vec<&str> = attributes(&html, "href")
+    let pngs: Vec<String> = attributes(&html, "href")
         .into_iter()
         .filter(|h| h.ends_with(".png"))
         .collect();
     assert_eq!(pngs.len(), 9);
     for png in pngs {
-        assert!(rendered.files.iter().any(|(name, _)| name == png), "{png}");
+        assert!(rendered.files.iter().any(|(name, _)| *name == png), "{png}");
     }
 }
 
 #[test]
 fn the_page_is_well_formed_for_readers_of_all_kinds() {
-    let html = page(&render(&fixture::season()).unwrap());
+    let html = page(season());
     assert!(html.starts_with("<!DOCTYPE html>\n<html lang=\"en\">"));
     assert_eq!(html.matches("<h1>").count(), 1);
     assert!(html.contains("href=\"#main\"") && html.contains("id=\"main\""));
@@ -208,8 +207,8 @@ fn the_page_is_well_formed_for_readers_of_all_kinds() {
 
 #[test]
 fn tags_balance() {
-    for (name, findings) in all() {
-        let html = page(&render(&findings).unwrap());
+    for case in all() {
+        let (name, html) = (case.name, page(&case.rendered));
         for tag in [
             "section", "figure", "table", "tr", "td", "th", "ul", "ol", "li", "dl", "div", "p",
             "span", "details", "svg", "text",

@@ -106,8 +106,8 @@ fn findings_that_cannot_be_rendered_touch_nothing() {
 fn reports_of_all_kinds_can_be_written() {
     let place = tempfile::tempdir().unwrap();
     let dir = std::env::var_os("BENCHBORNE_LOOK").map_or(place.path().to_path_buf(), PathBuf::from);
-    for (name, findings) in all() {
-        let written = write(&findings, &dir.join(name)).unwrap();
+    for case in all() {
+        let written = write(&case.findings, &dir.join(case.name)).unwrap();
         assert!(written.page.is_file());
     }
 }

@@ -118,14 +118,26 @@ pub fn fit(text: &str, face: Type, room: f64) -> String {
     if width(text, face) <= room {
         return text.to_owned();
     }
-    let mut kept: Vec<char> = text.chars().collect();
-    while kept.pop().is_some() {
-        let short: String = kept.iter().collect::<String>().trim_end().to_owned() + "…";
-        if width(&short, face) <= room {
-            return short;
+    let letters: Vec<char> = text.chars().collect();
+    let shortened = |n: usize| {
+        letters[..n]
+            .iter()
+            .collect::<String>()
+            .trim_end()
+            .to_owned()
+            + "…"
+    };
+    // The longest that fits, by halving: names can be very long.
+    let (mut fits, mut too_long) = (0, letters.len());
+    while too_long - fits > 1 {
+        let middle = (fits + too_long) / 2;
+        if width(&shortened(middle), face) <= room {
+            fits = middle;
+        } else {
+            too_long = middle;
         }
     }
-    "…".to_owned()
+    shortened(fits)
 }
 
 /// `text` broken at blanks into lines of at most `room`; at most `lines`, the last one shortened.

@@ -33,7 +33,10 @@ pub fn draw(data: &PassFit, sheet: Sheet) -> Result<Option<String>, ReportError>
     let key_room = key(None, (0.0, 12.0), sheet.width(), &keys);
     let top = key_room + Y_TITLE_ROOM + 4.0;
     let bottom = HEIGHT - X_AXIS_ROOM;
-    let y = Scale::linear(widen(speed, 0.08), bottom, top);
+    // Room above the band for its name.
+    let (lowest, highest) = widen(speed, 0.06);
+    let headroom = (highest - lowest) * 22.0 / (bottom - top);
+    let y = Scale::linear((lowest, highest + headroom), bottom, top);
     let y_ticks = tick_count(bottom - top, 44.0);
     let left = tick_room(&y, y_ticks);
     let plot = Area {

@@ -85,14 +85,19 @@ struct Season {
 fn study(case: &Case) {
     let seasons: Vec<Season> = (0..SEEDS).map(|seed| season(case, 100 + seed)).collect();
     for (m, method) in METHODS.iter().enumerate() {
-        let all: Vec<f64> =
-            seasons.iter().flat_map(|s| s.errors[m].iter().flatten()).copied().collect();
+        let all: Vec<f64> = seasons
+            .iter()
+            .flat_map(|s| s.errors[m].iter().flatten())
+            .copied()
+            .collect();
         let by_season: Vec<f64> = seasons
             .iter()
             .map(|s| 0.5 * (mean(&s.errors[m][0]) + mean(&s.errors[m][1])))
             .collect();
-        let gains: Vec<f64> =
-            seasons.iter().map(|s| mean(&s.errors[m][1]) - mean(&s.errors[m][0])).collect();
+        let gains: Vec<f64> = seasons
+            .iter()
+            .map(|s| mean(&s.errors[m][1]) - mean(&s.errors[m][0]))
+            .collect();
         let within: Vec<f64> = seasons
             .iter()
             .flat_map(|s| s.errors[m].iter().map(|e| sd(e)))
@@ -118,7 +123,11 @@ fn study(case: &Case) {
             mean(&gains),
             sd(&gains) / root,
             sd(&gains),
-            if *method == "joint fit" { format!("{:.2}", mean(&covered)) } else { String::new() },
+            if *method == "joint fit" {
+                format!("{:.2}", mean(&covered))
+            } else {
+                String::new()
+            },
         );
     }
 }
@@ -137,8 +146,8 @@ struct Flown<'a> {
 impl Flown<'_> {
     /// Error of `level` found at `voltage`, %.
     fn error(&self, level: f64, voltage: f64) -> f64 {
-        let truth = self.flight.truth.level_speed
-            * (voltage / self.truth_voltage).powf(VOLTAGE_EXPONENT);
+        let truth =
+            self.flight.truth.level_speed * (voltage / self.truth_voltage).powf(VOLTAGE_EXPONENT);
         100.0 * (level / truth - 1.0)
     }
 }
@@ -167,14 +176,20 @@ fn season(case: &Case, seed: u64) -> Season {
         let jet = pooled(mine.iter().map(|f| f.jet.clone()).collect());
         let exponential = pooled(mine.iter().map(|f| f.exponential.clone()).collect());
         for f in mine {
-            let Some(voltage) = f.jet.voltage_v else { continue };
+            let Some(voltage) = f.jet.voltage_v else {
+                continue;
+            };
             let fits = (
                 fit_shaped(&f.straights, jet, None, Shape::Jet),
                 fit_shaped(&f.straights, exponential, None, Shape::Exponential),
                 naive(&f.straights, f.jet.voltage_v),
             );
-            let (Ok(joint), Ok(exponential), Some(naive)) = fits else { continue };
-            let dvdt = cross_checks(&f.straights, &joint).dvdt_m_s.unwrap_or(f64::NAN);
+            let (Ok(joint), Ok(exponential), Some(naive)) = fits else {
+                continue;
+            };
+            let dvdt = cross_checks(&f.straights, &joint)
+                .dvdt_m_s
+                .unwrap_or(f64::NAN);
             let levels = [
                 naive.mean_m_s,
                 naive.last_two_seconds_m_s,
@@ -198,7 +213,7 @@ fn season(case: &Case, seed: u64) -> Season {
 fn flown(flight: &SimulatedFlight, fan: usize) -> Option<Flown<'_>> {
     let log = sim_log::log_of(&flight.log);
     let velocity = velocity::of(&log).ok()?;
-    let lag = clock::gps_lag(&log, &velocity).map_or(0.0, |l| l.value_s);
+    let lag = clock::gps_lag(&log, &velocity).map_or(clock::USUAL_LAG.0, |l| l.value_s);
     let straights = find(&log, &velocity, &Rules::default(), lag).used;
     let volts: Vec<f64> = flight
         .truth

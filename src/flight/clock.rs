@@ -9,6 +9,7 @@ use super::straights::local_line;
 use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log, Series};
+use crate::physics::wind::circle_fit;
 use crate::season::Finding;
 use crate::stats;
 
@@ -27,6 +28,9 @@ const LEAST_DIRECT: f64 = 0.8;
 const THRUST: &str = "thrust";
 /// Time constant of the drag in the thrust signal, s (a jet's run-up; the peak hardly depends on it).
 const DRAG_S: f64 = 4.0;
+/// Lag of a receiver's velocity where the log does not show it, s, and its standard uncertainty
+/// (common practice, no source).
+pub const USUAL_LAG: (f64, f64) = (0.3, 0.15);
 /// The receiver's lag is looked for in this range, s.
 const LAG_RANGE_S: (f64, f64) = (-0.6, 2.0);
 /// Slower changes than this are left out of the comparison, s: every flight has its take-off.
@@ -216,9 +220,26 @@ fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
     })
 }
 
-/// Thrust as the velocity shows it: dv/dt + v/tau of the ground speed.
+/// Thrust as the velocity shows it: dv/dt + v/tau of the speed through the air. In wind the ground
+/// speed of a turn changes without any thrust, so a rough wind is taken off: the circle through all
+/// fast ground velocities is metres a second off, which is enough here.
 fn thrust(velocity: &Velocity) -> Vec<Track> {
-    let speed = velocity.speed();
+    let ground = velocity.speed();
+    let fast = 0.5 * stats::quantile(&ground, 0.95);
+    let legs: Vec<(f64, f64)> = (0..ground.len())
+        .filter(|&i| ground[i] > fast)
+        .map(|i| (velocity.east[i], velocity.north[i]))
+        .collect();
+    let (east, north) = circle_fit(&legs)
+        .filter(|c| c.wind_east.hypot(c.wind_north) < 0.5 * c.airspeed)
+        .map_or((0.0, 0.0), |c| (c.wind_east, c.wind_north));
+    let speed: Vec<f64> = (0..ground.len())
+        .map(|i| {
+            // On the ground the wind blows past a jet at rest.
+            let still = (ground[i] / fast).min(1.0);
+            (velocity.east[i] - still * east).hypot(velocity.north[i] - still * north)
+        })
+        .collect();
     let half = (1.05 * velocity.update_s).max(0.25);
     velocity
         .stretches()

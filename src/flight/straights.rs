@@ -17,6 +17,11 @@ const TURN_WINDOW_S: f64 = 0.5;
 /// Time to spool up when no current shows it (common practice, no source), s.
 const SPOOL_UP_S: f64 = 1.0;
 const SPOOL_UP_MOST_S: f64 = 2.0;
+/// After the current has settled the rotor still follows, and the receiver's lag is known to a tenth
+/// of a second or two, s.
+const SETTLING_S: f64 = 0.4;
+/// Taken off the end for the same reason, s.
+const END_MARGIN_S: f64 = 0.1;
 /// A height change worth more than this share of the kinetic energy sets a straight aside; less is
 /// charged.
 const DIVE_SHARE: f64 = 0.15;
@@ -297,7 +302,7 @@ fn spans(tracks: &[Track], high: impl Fn(f64, f64) -> bool, current: &[Track]) -
         }
     }
     out.into_iter()
-        .map(|(from, to)| (from + spool_up(current, from, to), to))
+        .map(|(from, to)| (from + spool_up(current, from, to), to - END_MARGIN_S))
         .filter(|(from, to)| to > from)
         .collect()
 }
@@ -318,7 +323,9 @@ fn spool_up(current: &[Track], from: f64, to: f64) -> f64 {
     // Settled: the rest of the two seconds stays within a tenth of its own median.
     let late = stats::median(&value[value.len() / 2..]);
     let unsettled = time.iter().zip(value).rev().find(|(_, v)| **v < 0.9 * late);
-    unsettled.map_or(0.2, |(t, _)| (t - from + 0.2).min(SPOOL_UP_MOST_S))
+    unsettled.map_or(SETTLING_S, |(t, _)| {
+        (t - from + SETTLING_S).min(SPOOL_UP_MOST_S)
+    })
 }
 
 /// Index ranges of the velocity inside the spans, on a steady course and fast.

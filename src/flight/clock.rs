@@ -22,9 +22,15 @@ const LOBE_S: f64 = 4.0;
 const OVERLAP_S: f64 = 30.0;
 /// A weaker correlation is none.
 const LEAST_CORRELATION: f64 = 0.45;
-/// Two records of one height or speed agree at least this well; records of two flights that the same
-/// pilot flew alike come to 0.65 on simulated flights, of one flight to 0.9.
-const LEAST_DIRECT: f64 = 0.8;
+/// Two records of one height or speed agree at least this well (a receiver's height wanders).
+const LEAST_DIRECT: f64 = 0.5;
+/// Stretches of one flight agree on the offset to this, s; at least this share of them must. Two
+/// flights that a pilot flew alike correlate nearly as well as one flight with itself, but their
+/// stretches do not agree.
+const AGREE_S: f64 = 0.7;
+const AGREE_SHARE: f64 = 0.7;
+/// An offset less certain than this is refused, s: it would mix a pass with its turn and its spool-up.
+const MOST_SE_S: f64 = 0.25;
 const THRUST: &str = "thrust";
 /// Time constant of the drag in the thrust signal, s (a jet's run-up; the peak hardly depends on it).
 const DRAG_S: f64 = 4.0;
@@ -205,6 +211,20 @@ fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
         inside.then_some((base + (from as f64 + place) * a.step, r[best]))
     };
     let (value_s, correlation) = peak(None)?;
+    let own: Vec<f64> = (0..BLOCKS)
+        .filter_map(|i| {
+            let r = |k: usize| all[k][i].correlation();
+            let best = (0..all.len()).max_by(|&a, &b| r(a).total_cmp(&r(b)))?;
+            (r(best) > 0.0).then(|| base + (from as f64 + best as f64) * a.step)
+        })
+        .collect();
+    let agree = own
+        .iter()
+        .filter(|s| (*s - value_s).abs() < AGREE_S)
+        .count();
+    if (agree as f64) < AGREE_SHARE * own.len() as f64 {
+        return None;
+    }
     let left: Vec<f64> = (0..BLOCKS)
         .filter_map(|i| peak(Some(i)))
         .map(|p| p.0)
@@ -453,7 +473,7 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
             shift.value_s += drive.lead_s;
             shift.se_s = shift.se_s.hypot(drive.lead_se_s);
         }
-        (shift.correlation >= LEAST_CORRELATION).then_some(shift)
+        (shift.correlation >= LEAST_CORRELATION && shift.se_s < MOST_SE_S).then_some(shift)
     });
     match fine {
         Some(offset) => Ok(ClockOffset { offset, by }),

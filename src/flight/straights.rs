@@ -30,7 +30,9 @@ const SLOW_SHARE: f64 = 0.5;
 /// A straight that starts this soon after take-off belongs to the climb-out, s.
 const CLIMB_OUT_S: f64 = 6.0;
 /// Share of the sustained current that counts as full throttle when no throttle is logged.
-const FULL_CURRENT: f64 = 0.88;
+const FULL_CURRENT: f64 = 0.82;
+/// Over this time either way the sustained current is the same but for unloading, s.
+const CURRENT_WINDOW_S: f64 = 45.0;
 /// Shorter stretches are not worth a line in the list of what was set aside, s.
 const MENTION_S: f64 = 1.0;
 
@@ -105,7 +107,9 @@ struct FullThrottle {
 /// taken off the velocity's times.
 pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straights {
     let mut out = Straights::default();
-    let full = match full_throttle(log, rules) {
+    let fast = stats::quantile(&velocity.speed(), 0.95);
+    let take_off = take_off(velocity, fast, lag_s);
+    let full = match full_throttle(log, rules, take_off) {
         Ok(full) => full,
         Err(finding) => {
             out.findings.push(finding.in_file(&log.file));
@@ -119,8 +123,6 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
         current: track::tracks(log, Channel::Current),
         height: track::tracks(log, Channel::Height),
     };
-    let fast = stats::quantile(&velocity.speed(), 0.95);
-    let take_off = take_off(velocity, fast, lag_s);
     for range in straight_ranges(velocity, &full.spans, SLOW_SHARE * fast, lag_s) {
         let straight = channels.straight(velocity, range, lag_s);
         match why_not(&straight, rules, take_off) {
@@ -176,7 +178,7 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
     None
 }
 
-fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
+fn full_throttle(log: &Log, rules: &Rules, take_off: Option<f64>) -> Result<FullThrottle, Finding> {
     let current = track::tracks(log, Channel::Current);
     let throttle = track::tracks(log, Channel::Throttle);
     let limit = rules.full_throttle.value;
@@ -214,7 +216,9 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
             "log the throttle or the current",
         ));
     }
-    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one.
+    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one; the
+    // take-off run draws more than any pass, the fan standing still in the air.
+    let flying = take_off.map_or(f64::NEG_INFINITY, |t| t + CLIMB_OUT_S);
     let sustained: Vec<(f64, f64)> = current
         .iter()
         .flat_map(|t| {
@@ -223,7 +227,7 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
                 .map(|k| t.start() + 0.5 * k as f64)
                 .filter_map(|at| {
                     let (time, value) = t.part(at, at + 1.5);
-                    (time.len() >= 2).then(|| (at, stats::mean(value)))
+                    (time.len() >= 2 && at > flying).then(|| (at, stats::mean(value)))
                 })
         })
         .collect();
@@ -231,7 +235,7 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
     let yard = |t: f64| {
         sustained
             .iter()
-            .filter(|(at, _)| (at - t).abs() < 90.0)
+            .filter(|(at, _)| (at - t).abs() < CURRENT_WINDOW_S)
             .fold(0.6 * most, |a, b| a.max(b.1))
     };
     let spans = spans(&current, |t, v| v >= FULL_CURRENT * yard(t), &current);

@@ -1,4 +1,6 @@
-//! A simulated log as the reader would hand it over.
+//! A simulated log as the reader would hand it over. Shared with the studies under examples/.
+
+#![allow(dead_code)]
 
 use benchborne::ingest::{Channel, Log};
 use benchborne::simulate::SimLog;

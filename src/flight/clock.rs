@@ -9,6 +9,7 @@ use super::straights::local_line;
 use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log, Series};
+use crate::physics::wind::circle_fit;
 use crate::season::Finding;
 use crate::stats;
 
@@ -21,12 +22,21 @@ const LOBE_S: f64 = 4.0;
 const OVERLAP_S: f64 = 30.0;
 /// A weaker correlation is none.
 const LEAST_CORRELATION: f64 = 0.45;
-/// Two records of one height or speed agree at least this well; records of two flights that the same
-/// pilot flew alike come to 0.65 on simulated flights, of one flight to 0.9.
-const LEAST_DIRECT: f64 = 0.8;
+/// Two records of one height or speed agree at least this well (a receiver's height wanders).
+const LEAST_DIRECT: f64 = 0.5;
+/// Stretches of one flight agree on the offset to this, s; at least this share of them must. Two
+/// flights that a pilot flew alike correlate nearly as well as one flight with itself, but their
+/// stretches do not agree.
+const AGREE_S: f64 = 0.7;
+const AGREE_SHARE: f64 = 0.7;
+/// An offset less certain than this is refused, s: it would mix a pass with its turn and its spool-up.
+const MOST_SE_S: f64 = 0.25;
 const THRUST: &str = "thrust";
 /// Time constant of the drag in the thrust signal, s (a jet's run-up; the peak hardly depends on it).
 const DRAG_S: f64 = 4.0;
+/// Lag of a receiver's velocity where the log does not show it, s, and its standard uncertainty
+/// (common practice, no source).
+pub const USUAL_LAG: (f64, f64) = (0.3, 0.15);
 /// The receiver's lag is looked for in this range, s.
 const LAG_RANGE_S: (f64, f64) = (-0.6, 2.0);
 /// Slower changes than this are left out of the comparison, s: every flight has its take-off.
@@ -201,6 +211,20 @@ fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
         inside.then_some((base + (from as f64 + place) * a.step, r[best]))
     };
     let (value_s, correlation) = peak(None)?;
+    let own: Vec<f64> = (0..BLOCKS)
+        .filter_map(|i| {
+            let r = |k: usize| all[k][i].correlation();
+            let best = (0..all.len()).max_by(|&a, &b| r(a).total_cmp(&r(b)))?;
+            (r(best) > 0.0).then(|| base + (from as f64 + best as f64) * a.step)
+        })
+        .collect();
+    let agree = own
+        .iter()
+        .filter(|s| (*s - value_s).abs() < AGREE_S)
+        .count();
+    if (agree as f64) < AGREE_SHARE * own.len() as f64 {
+        return None;
+    }
     let left: Vec<f64> = (0..BLOCKS)
         .filter_map(|i| peak(Some(i)))
         .map(|p| p.0)
@@ -216,9 +240,26 @@ fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
     })
 }
 
-/// Thrust as the velocity shows it: dv/dt + v/tau of the ground speed.
+/// Thrust as the velocity shows it: dv/dt + v/tau of the speed through the air. In wind the ground
+/// speed of a turn changes without any thrust, so a rough wind is taken off: the circle through all
+/// fast ground velocities is metres a second off, which is enough here.
 fn thrust(velocity: &Velocity) -> Vec<Track> {
-    let speed = velocity.speed();
+    let ground = velocity.speed();
+    let fast = 0.5 * stats::quantile(&ground, 0.95);
+    let legs: Vec<(f64, f64)> = (0..ground.len())
+        .filter(|&i| ground[i] > fast)
+        .map(|i| (velocity.east[i], velocity.north[i]))
+        .collect();
+    let (east, north) = circle_fit(&legs)
+        .filter(|c| c.wind_east.hypot(c.wind_north) < 0.5 * c.airspeed)
+        .map_or((0.0, 0.0), |c| (c.wind_east, c.wind_north));
+    let speed: Vec<f64> = (0..ground.len())
+        .map(|i| {
+            // On the ground the wind blows past a jet at rest.
+            let still = (ground[i] / fast).min(1.0);
+            (velocity.east[i] - still * east).hypot(velocity.north[i] - still * north)
+        })
+        .collect();
     let half = (1.05 * velocity.update_s).max(0.25);
     velocity
         .stretches()
@@ -432,7 +473,7 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
             shift.value_s += drive.lead_s;
             shift.se_s = shift.se_s.hypot(drive.lead_se_s);
         }
-        (shift.correlation >= LEAST_CORRELATION).then_some(shift)
+        (shift.correlation >= LEAST_CORRELATION && shift.se_s < MOST_SE_S).then_some(shift)
     });
     match fine {
         Some(offset) => Ok(ClockOffset { offset, by }),

@@ -17,6 +17,11 @@ const TURN_WINDOW_S: f64 = 0.5;
 /// Time to spool up when no current shows it (common practice, no source), s.
 const SPOOL_UP_S: f64 = 1.0;
 const SPOOL_UP_MOST_S: f64 = 2.0;
+/// After the current has settled the rotor still follows, and the receiver's lag is known to a tenth
+/// of a second or two, s.
+const SETTLING_S: f64 = 0.4;
+/// Taken off the end for the same reason, s.
+const END_MARGIN_S: f64 = 0.1;
 /// A height change worth more than this share of the kinetic energy sets a straight aside; less is
 /// charged.
 const DIVE_SHARE: f64 = 0.15;
@@ -25,7 +30,9 @@ const SLOW_SHARE: f64 = 0.5;
 /// A straight that starts this soon after take-off belongs to the climb-out, s.
 const CLIMB_OUT_S: f64 = 6.0;
 /// Share of the sustained current that counts as full throttle when no throttle is logged.
-const FULL_CURRENT: f64 = 0.88;
+const FULL_CURRENT: f64 = 0.82;
+/// Over this time either way the sustained current is the same but for unloading, s.
+const CURRENT_WINDOW_S: f64 = 45.0;
 /// Shorter stretches are not worth a line in the list of what was set aside, s.
 const MENTION_S: f64 = 1.0;
 
@@ -100,7 +107,9 @@ struct FullThrottle {
 /// taken off the velocity's times.
 pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straights {
     let mut out = Straights::default();
-    let full = match full_throttle(log, rules) {
+    let fast = stats::quantile(&velocity.speed(), 0.95);
+    let take_off = take_off(velocity, fast, lag_s);
+    let full = match full_throttle(log, rules, take_off) {
         Ok(full) => full,
         Err(finding) => {
             out.findings.push(finding.in_file(&log.file));
@@ -114,8 +123,6 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
         current: track::tracks(log, Channel::Current),
         height: track::tracks(log, Channel::Height),
     };
-    let fast = stats::quantile(&velocity.speed(), 0.95);
-    let take_off = take_off(velocity, fast, lag_s);
     for range in straight_ranges(velocity, &full.spans, SLOW_SHARE * fast, lag_s) {
         let straight = channels.straight(velocity, range, lag_s);
         match why_not(&straight, rules, take_off) {
@@ -171,7 +178,7 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
     None
 }
 
-fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
+fn full_throttle(log: &Log, rules: &Rules, take_off: Option<f64>) -> Result<FullThrottle, Finding> {
     let current = track::tracks(log, Channel::Current);
     let throttle = track::tracks(log, Channel::Throttle);
     let limit = rules.full_throttle.value;
@@ -209,7 +216,9 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
             "log the throttle or the current",
         ));
     }
-    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one.
+    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one; the
+    // take-off run draws more than any pass, the fan standing still in the air.
+    let flying = take_off.map_or(f64::NEG_INFINITY, |t| t + CLIMB_OUT_S);
     let sustained: Vec<(f64, f64)> = current
         .iter()
         .flat_map(|t| {
@@ -218,7 +227,7 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
                 .map(|k| t.start() + 0.5 * k as f64)
                 .filter_map(|at| {
                     let (time, value) = t.part(at, at + 1.5);
-                    (time.len() >= 2).then(|| (at, stats::mean(value)))
+                    (time.len() >= 2 && at > flying).then(|| (at, stats::mean(value)))
                 })
         })
         .collect();
@@ -226,7 +235,7 @@ fn full_throttle(log: &Log, rules: &Rules) -> Result<FullThrottle, Finding> {
     let yard = |t: f64| {
         sustained
             .iter()
-            .filter(|(at, _)| (at - t).abs() < 90.0)
+            .filter(|(at, _)| (at - t).abs() < CURRENT_WINDOW_S)
             .fold(0.6 * most, |a, b| a.max(b.1))
     };
     let spans = spans(&current, |t, v| v >= FULL_CURRENT * yard(t), &current);
@@ -297,7 +306,7 @@ fn spans(tracks: &[Track], high: impl Fn(f64, f64) -> bool, current: &[Track]) -
         }
     }
     out.into_iter()
-        .map(|(from, to)| (from + spool_up(current, from, to), to))
+        .map(|(from, to)| (from + spool_up(current, from, to), to - END_MARGIN_S))
         .filter(|(from, to)| to > from)
         .collect()
 }
@@ -318,7 +327,9 @@ fn spool_up(current: &[Track], from: f64, to: f64) -> f64 {
     // Settled: the rest of the two seconds stays within a tenth of its own median.
     let late = stats::median(&value[value.len() / 2..]);
     let unsettled = time.iter().zip(value).rev().find(|(_, v)| **v < 0.9 * late);
-    unsettled.map_or(0.2, |(t, _)| (t - from + 0.2).min(SPOOL_UP_MOST_S))
+    unsettled.map_or(SETTLING_S, |(t, _)| {
+        (t - from + SETTLING_S).min(SPOOL_UP_MOST_S)
+    })
 }
 
 /// Index ranges of the velocity inside the spans, on a steady course and fast.

@@ -10,7 +10,7 @@
 /// Standard deviation of the gusts along a pass, m/s, and how long one lasts, s (common practice,
 /// no source).
 pub const GUST_M_S: f64 = 0.7;
-pub const GUST_S: f64 = 3.0;
+const GUST_S: f64 = 3.0;
 /// Time in which the ground speed gives way to a gust, s: the run-up's own time constant, roughly.
 const RESPONSE_S: f64 = 4.0;
 /// Noise of one velocity sample, m/s.

@@ -1,6 +1,6 @@
 //! Level top speed of a flight: one joint fit over its full-throttle straights (design 4.7).
 //!
-//! Entry speed and heading are free for every pass; level speed (scaled with the terminal voltage),
+//! The entry speed is free for every pass and the heading throughout; level speed (scaled with the terminal voltage),
 //! time constant and wind are common. A jet leaves a turn 20 to 30 % slow and most passes are too
 //! short to reach level speed, so a mean over the pass is low and flatters the quicker fan.
 //!
@@ -50,7 +50,7 @@ pub enum TimeConstant {
 pub enum ErrorSource {
     /// Jackknife over passes.
     Jackknife,
-    /// Too few passes for a jackknife: residual scatter, as gusts that last two seconds.
+    /// Too few passes for a jackknife: gusts of usual strength, propagated.
     Gusts,
 }
 
@@ -211,11 +211,13 @@ pub fn fit_shaped(
     let Some(covariance) = curvature.try_inverse() else {
         return Err(failed());
     };
-    let gusts = (residual_rms_m_s / GUST_M_S).max(0.2);
+    // Across passes along one line nothing but the prior holds the wind, and leaving passes out does
+    // not show it.
+    let wind_open = covariance[(1, 1)].max(covariance[(2, 2)]).max(0.0).sqrt();
     let errors = errors.unwrap_or_else(|| Errors {
-        level: gusts * covariance[(0, 0)].max(0.0).sqrt(),
-        ln_time_constant: gusts * covariance[(3, 3)].max(0.0).sqrt(),
-        wind: gusts * covariance[(1, 1)].max(covariance[(2, 2)]).max(0.0).sqrt(),
+        level: covariance[(0, 0)].max(0.0).sqrt(),
+        ln_time_constant: covariance[(3, 3)].max(0.0).sqrt(),
+        wind: wind_open,
     });
     let (time_constant_se_s, time_constant_pooled) = match time_constant {
         TimeConstant::Free => (errors.ln_time_constant * best.time_constant, false),
@@ -236,7 +238,7 @@ pub fn fit_shaped(
         wind: Wind {
             north_m_s: best.wind_north,
             east_m_s: best.wind_east,
-            se_m_s: errors.wind,
+            se_m_s: errors.wind.max(wind_open),
         },
         wind_identified: level_left_open(&headings, WIND_UNKNOWN_M_S) <= NOT_IDENTIFIED_M_S,
         voltage_v,
@@ -247,8 +249,7 @@ pub fn fit_shaped(
         findings: Vec::new(),
         ln_time_constant_information: (1.0 / covariance[(3, 3)]
             - 1.0 / problem::PRIOR_LN_SD.powi(2))
-        .max(0.0)
-            / (gusts * gusts),
+        .max(0.0),
     };
     out.findings = remarks(&out);
     Ok(out)

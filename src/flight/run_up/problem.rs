@@ -1,21 +1,19 @@
 //! The least-squares problem of the joint fit and its solution.
 //!
 //! Unknown to the solver: level speed, wind and time constant (unless given), each kept within its
-//! bounds by a transformation. Entry speed and heading of every pass are eliminated: at each trial
-//! point they take their best value, and the Jacobian is projected off them (variable projection;
-//! Kaufman, BIT 15 (1975) 49). That leaves four unknowns whatever the number of passes, so the
+//! bounds by a transformation. Heading is free at every sample: what is fitted is the size of the
+//! ground velocity less the wind, since pilots let the heading wander. The entry speed of every pass
+//! is eliminated: at each trial point it takes its best value, and the Jacobian is projected off it
+//! (variable projection; Kaufman, BIT 15 (1975) 49). That leaves four unknowns whatever the number of passes, so the
 //! damped normal equations (Marquardt 1963; damping as in Madsen, Nielsen and Tingleff, Methods for
 //! Non-Linear Least Squares Problems, 2004, alg. 3.16) are solved directly.
 
 use nalgebra::{Matrix4, Vector4};
 
-use super::gusts::{GUST_M_S, GUST_S, Whitener};
+use super::gusts::Whitener;
 use super::model::{Shape, Speed};
 use crate::flight::straights::Straight;
 
-/// Weight of the sideways residual: pilots let the heading wander, so a drift of the track says
-/// less about the wind than the speed does.
-const SIDEWAYS: f64 = 0.3;
 /// Weak prior of the time constant: 3 s, times or by e at one standard deviation (common practice).
 pub const PRIOR_TIME_CONSTANT_S: f64 = 3.0;
 pub const PRIOR_LN_SD: f64 = 1.0;
@@ -49,8 +47,6 @@ pub struct Run<'a> {
     pub scale: Vec<f64>,
     pub climb: Vec<f64>,
     whitener: Whitener,
-    /// Weight of one sideways residual.
-    sideways: f64,
 }
 
 impl<'a> Run<'a> {
@@ -71,13 +67,11 @@ impl<'a> Run<'a> {
         } else {
             vec![0.0; n]
         };
-        let step = (straight.end_s - straight.start_s) / (n.max(2) - 1) as f64;
         Self {
             straight,
             scale,
             climb,
             whitener: Whitener::new(&straight.time),
-            sideways: SIDEWAYS * (step / GUST_S).min(1.0).sqrt() / GUST_M_S,
         }
     }
 
@@ -289,24 +283,6 @@ impl Problem<'_, '_> {
                 self.free.push(white[5].next(speed.by_entry));
             }
             out.rows_off(&self.rows, &self.free);
-
-            // Sideways: the pass's heading is the direction that leaves least across it.
-            let w = run.sideways;
-            let (mut en, mut ee) = (0.0, 0.0);
-            for (k, v) in air.iter().enumerate() {
-                let (an, ae) = vector(k);
-                en += v * an;
-                ee += v * ae;
-            }
-            let length = en.hypot(ee).max(1e-9);
-            let (en, ee) = (en / length, ee / length);
-            self.rows.clear();
-            for k in 0..air.len() {
-                let (an, ae) = vector(k);
-                let by = Vector4::new(0.0, ee, -en, 0.0);
-                self.rows.push((w * (ae * en - an * ee), by * w));
-            }
-            out.rows_off(&self.rows, &air);
         }
         let prior = self.setting.wind;
         let u = 1.0 / prior.se_m_s;

@@ -183,7 +183,8 @@ impl Reader<'_> {
         });
         let stamps: Vec<Option<stamp::Stamp>> = (0..rows)
             .map(|row| {
-                let mut stamp = stamp::parse(self.table.text(row, column), order)?;
+                let mut stamp =
+                    stamp::parse(self.table.text(row, column), order, date_column.is_some())?;
                 if let Some(dates) = date_column {
                     stamp.date = stamp
                         .date
@@ -203,6 +204,14 @@ impl Reader<'_> {
             ));
             return None;
         };
+        let text = self.table.text(0, column);
+        if first.date.is_none() && text.matches(':').count() == 1 {
+            self.note(Finding::note(
+                "minutes-and-seconds",
+                format!("times such as '{}' were read as minutes and seconds", text.trim()),
+                "If they are hours and minutes, the clock is too coarse: let the logger write seconds.",
+            ));
+        }
         let seconds = |s: &stamp::Stamp| {
             let days = match (s.date, first.date) {
                 (Some(date), Some(origin)) => (date - origin).num_days() as f64,

@@ -225,7 +225,7 @@ fn take(point: &mut Point, element: &str, content: &str) {
     let number = || content.parse::<f64>().ok().filter(|x| x.is_finite());
     match element {
         "time" => {
-            let Some(stamp) = stamp::parse(content, DateOrder::DayFirst) else {
+            let Some(stamp) = stamp::parse(content, DateOrder::DayFirst, false) else {
                 return;
             };
             point.zone_written = stamp.offset.is_some();

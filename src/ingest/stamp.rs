@@ -19,8 +19,11 @@ pub(super) struct Stamp {
     pub offset: Option<i32>,
 }
 
-/// Reads `12:34:56.7`, `2:05:06 PM`, `2025-04-12T12:34:56Z`, `12.04.2025 12:34:56,7` ...
-pub(super) fn parse(text: &str, order: DateOrder) -> Option<Stamp> {
+/// Reads a stamp; `dated` says that the date stands in another column. Beside a date two parts are
+/// hours and minutes, without one they are minutes and seconds.
+///
+/// `12:34:56.7`, `2:05:06 PM`, `2025-04-12T12:34:56Z`, `12.04.2025 12:34:56,7` ...
+pub(super) fn parse(text: &str, order: DateOrder, dated: bool) -> Option<Stamp> {
     let text = text.trim();
     let (text, offset) = split_offset(text);
     let colon = text.find(':')?;
@@ -37,7 +40,7 @@ pub(super) fn parse(text: &str, order: DateOrder) -> Option<Stamp> {
     };
     Some(Stamp {
         date,
-        seconds: time_of_day(time.trim())?,
+        seconds: time_of_day(time.trim(), dated || date.is_some())?,
         offset,
     })
 }
@@ -74,8 +77,8 @@ fn split_offset(text: &str) -> (&str, Option<i32>) {
     (rest.trim_end(), Some(0))
 }
 
-/// s since midnight of `h:m:s`, `m:s` (two parts are minutes and seconds), with `AM`/`PM`.
-fn time_of_day(text: &str) -> Option<f64> {
+/// s since midnight of `h:m:s`, with `AM`/`PM`; of `h:m` beside a date, else of `m:s`.
+fn time_of_day(text: &str, dated: bool) -> Option<f64> {
     let lower = text.to_ascii_lowercase();
     let (text, half) = match lower
         .strip_suffix("pm")
@@ -97,6 +100,11 @@ fn time_of_day(text: &str) -> Option<f64> {
     }
     let whole = |text: &str| text.trim().parse::<u32>().ok();
     let (hours, minutes) = match parts.as_slice() {
+        // The last part were minutes.
+        [h] if dated => {
+            seconds *= 60.0;
+            (whole(h)?, 0)
+        }
         [m] => (0, whole(m)?),
         [h, m] => (whole(h)?, whole(m).filter(|m| *m < 60)?),
         _ => return None,

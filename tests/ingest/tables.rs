@@ -3,10 +3,17 @@ use benchborne::ingest::{Cell, LineEnd};
 
 use super::{cells, codes, data, headers, read, table};
 
+/// File, header, rows.
+type Case = (
+    &'static str,
+    &'static [&'static str],
+    &'static [&'static [&'static str]],
+);
+
 /// Expected contents: the JSON files of the corpus (csv-spectrum).
 #[test]
 fn the_open_corpus_of_delimited_files_reads_as_it_must() {
-    let cases: &[(&str, &[&str], &[&[&str]])] = &[
+    let cases: &[Case] = &[
         (
             "comma_in_quotes",
             &["first", "last", "address", "city", "zip"],

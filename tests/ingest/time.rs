@@ -1,7 +1,7 @@
 use benchborne::ingest::{Channel, LogRead, ReadOptions};
 use benchborne::season::{ChannelDecl, ChannelMap};
 
-use super::{close, codes, log, log_read};
+use super::{close, codes, data, log, log_read};
 
 /// A log of these times and a voltage.
 fn with_times(header: &str, times: &[&str]) -> LogRead {
@@ -79,6 +79,16 @@ fn times_of_day_are_read_with_fractions_and_halves() {
         &times("Uhrzeit", &["23:59:59", "00:00:00", "00:00:01"]),
         1.0,
     );
+}
+
+#[test]
+fn two_parts_are_minutes_and_seconds_unless_a_date_stands_beside_them() {
+    let read = with_times("Time", &["59:58", "59:59", "60:00"]);
+    evenly(&read.log.unwrap().time, 1.0);
+    assert_eq!(codes(&read.findings), ["minutes-and-seconds"]);
+    let utc = "2025-04-12T12:30:00+00:00";
+    assert_eq!(starts("UTC time", "2025-04-12 12:30", None).0, utc);
+    assert_eq!(starts("Date;UTC time", "2025-04-12;12:30", None).0, utc);
 }
 
 #[test]
@@ -255,6 +265,29 @@ fn values_are_si_and_absent_ones_nan() {
     assert_eq!(codes(&read.findings), ["bounded-cells", "unreadable-cells"]);
     let place = read.findings[1].place.as_ref().unwrap();
     assert_eq!((place.line, place.column), (Some(3), Some(3)));
+}
+
+/// Values: the rows of the files themselves, converted by hand.
+#[test]
+fn a_published_flight_reads_from_microseconds_ten_millionths_and_millimetres() {
+    let read = log_read(data("seaplane/battery.csv"), &ReadOptions::default());
+    let log = read.log.unwrap();
+    close(log.time[1], (539_383_506.0 - 539_373_509.0) * 1e-6);
+    close(log.get(Channel::Voltage).unwrap()[0], 15.938955);
+    close(log.get(Channel::Current).unwrap()[0], 0.03479375);
+    close(log.get(Channel::Charge).unwrap()[0], 405.04987 * 3.6);
+    let read = log_read(data("seaplane/gps.csv"), &ReadOptions::default());
+    let log = read.log.unwrap();
+    assert_eq!(log.start.unwrap().to_rfc3339(), "2023-05-03T13:00:54+00:00");
+    close(
+        log.time[1],
+        (1_683_118_854_599_770.0 - 1_683_118_853_999_771.0) * 1e-6,
+    );
+    close(log.get(Channel::Latitude).unwrap()[0], 42.358583);
+    close(log.get(Channel::Longitude).unwrap()[0], -71.0872889);
+    close(log.get(Channel::Height).unwrap()[0], 7.702);
+    close(log.get(Channel::VelocityDown).unwrap()[0], 0.23);
+    close(log.get(Channel::Course).unwrap()[0], 4.0069685);
 }
 
 #[test]

@@ -195,3 +195,25 @@ fn the_data_sets_are_read_without_a_map() {
     );
     assert!(phases(&gps, None).0.is_some());
 }
+
+#[test]
+fn the_tail_sitters_season_file_is_sound() {
+    let text = benchborne::season::SeasonText {
+        season_toml: include_str!("../../datasets/tail-sitter/season.toml"),
+        logbook_csv: Some(include_str!("../../datasets/tail-sitter/logbook.csv")),
+        passes_csv: None,
+    };
+    let loaded = benchborne::season::load(&text);
+    let season = loaded.season.unwrap();
+    let findings = loaded.findings;
+    let worst = findings.iter().map(|f| f.severity).max();
+    assert!(
+        worst < Some(benchborne::season::Severity::Error),
+        "{findings:#?}"
+    );
+    assert_eq!(
+        season.benches[0].channels["airspeed"].column,
+        "airspeed_m_s"
+    );
+    assert_eq!(season.logbook[0].power.as_deref(), Some("unit"));
+}

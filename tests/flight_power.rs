@@ -5,6 +5,7 @@
 
 mod draw;
 mod held;
+mod hostile;
 mod made;
 mod real;
 mod simulated;

@@ -151,3 +151,69 @@ fn phases_of_the_seaplane() {
     assert!((573.0..582.0).contains(&first), "{:?}", found.airborne);
     assert!((834.0..841.0).contains(&last), "{:?}", found.airborne);
 }
+
+/// The files as they lie there, read by the program itself without any channel map.
+#[test]
+fn the_data_sets_are_read_without_a_map() {
+    let read_log = |text: &str, file: &str| {
+        benchborne::ingest::read_log(text.as_bytes(), file, &Default::default())
+            .log
+            .unwrap()
+    };
+    let flight = read_log(
+        include_str!("../../datasets/tail-sitter/flight.csv"),
+        "flight.csv",
+    );
+    let by_hand = tail_sitter();
+    for channel in [
+        Channel::Voltage,
+        Channel::Current,
+        Channel::AngularSpeed,
+        Channel::Airspeed,
+    ] {
+        let (a, b) = (flight.get(channel).unwrap(), by_hand.get(channel).unwrap());
+        assert_eq!(a.len(), b.len(), "{channel:?}");
+        assert!(
+            a.iter()
+                .zip(b)
+                .all(|(a, b)| (a - b).abs() <= 1e-9 * b.abs().max(1.0)),
+            "{channel:?}"
+        );
+    }
+    let tunnel = read_log(
+        include_str!("../../datasets/tail-sitter/wind-tunnel.csv"),
+        "tunnel.csv",
+    );
+    assert!(
+        rpm_alignment(&readings(&tunnel), &readings(&flight))
+            .0
+            .is_some()
+    );
+    let gps = read_log(
+        include_str!("../../datasets/solar-seaplane/gps.csv"),
+        "gps.csv",
+    );
+    assert!(phases(&gps, None).0.is_some());
+}
+
+#[test]
+fn the_tail_sitters_season_file_is_sound() {
+    let text = benchborne::season::SeasonText {
+        season_toml: include_str!("../../datasets/tail-sitter/season.toml"),
+        logbook_csv: Some(include_str!("../../datasets/tail-sitter/logbook.csv")),
+        passes_csv: None,
+    };
+    let loaded = benchborne::season::load(&text);
+    let season = loaded.season.unwrap();
+    let findings = loaded.findings;
+    let worst = findings.iter().map(|f| f.severity).max();
+    assert!(
+        worst < Some(benchborne::season::Severity::Error),
+        "{findings:#?}"
+    );
+    assert_eq!(
+        season.benches[0].channels["airspeed"].column,
+        "airspeed_m_s"
+    );
+    assert_eq!(season.logbook[0].power.as_deref(), Some("unit"));
+}

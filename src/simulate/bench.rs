@@ -68,7 +68,7 @@ pub struct Reading {
     pub exhaust_m_s: f64,
     pub voltage: f64,
     pub current: f64,
-    /// Of a meter that keeps the peak of the run so far.
+    /// Of a meter that keeps the peak since it was reset, which is at each setting.
     pub peak_power_w: f64,
     pub rpm: f64,
 }
@@ -84,7 +84,6 @@ pub fn run(
 ) -> Vec<Reading> {
     let mut noise = Noise::new(seed, Stream::Bench(run + 1));
     let mut used = plan.used;
-    let mut peak_power_w: f64 = 0.0;
     let mut readings = Vec::new();
     for _ in 0..plan.sweeps {
         for &throttle in &plan.throttle {
@@ -93,8 +92,9 @@ pub fn run(
             let electric = steady.electric;
             used += electric.pack_current_a * plan.dwell_s / pack.capacity_c;
             // Opening up, the rotor lags and the meter catches the surge.
-            let surge = electric.terminal_v * electric.pack_current_a * noise.uniform(1.04, 1.10);
-            peak_power_w = peak_power_w.max(surge);
+            let power_w = electric.terminal_v * electric.pack_current_a;
+            let peak_power_w =
+                power_w * meters.voltage * meters.current * noise.uniform(1.04, 1.10);
             let mut scatter = |sd: f64| 1.0 + plan.noise * sd * noise.normal();
             readings.push(Reading {
                 throttle,
@@ -112,9 +112,9 @@ pub fn run(
     readings
 }
 
-/// Speed in the jet's core: the profile is not flat, the middle runs a little above the mean.
+/// Mean speed of the jet whose momentum is the thrust.
 fn exhaust(thrust_n: f64, rho: f64) -> f64 {
-    1.02 * (thrust_n.max(0.0) / (rho * OUTLET_AREA_M2)).sqrt()
+    (thrust_n.max(0.0) / (rho * OUTLET_AREA_M2)).sqrt()
 }
 
 /// True static state at equal terminal voltage, for tests: thrust N, current A, power W.

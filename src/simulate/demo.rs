@@ -3,30 +3,24 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
-use serde_json::{Value, json};
+use chrono::{NaiveDateTime, TimeDelta};
 
 use super::bench::{self, BenchPlan, Meters, Reading};
+use super::demo_plan::{BLUE, ELEVEN, SIX};
+pub use super::demo_plan::{SEED, plan};
 use super::demo_text::SEASON_TOML;
+use super::demo_truth::truth;
 use super::export::{Damage, gpx, latin1, number, power_logger, radio};
 use super::fly::{SimulatedSeason, fly};
 use super::noise::{Noise, Stream};
 use super::physics::{GRAVITY, air_density};
-use super::season::{AirframePlan, DayPlan, FanPlan, FlightPlan, LoggerKind, PackPlan, SeasonPlan};
+use super::season::{DayPlan, FlightPlan, LoggerKind, SeasonPlan};
 use super::tune::{Tuned, pack};
 
-pub const SEED: u64 = 20_250_412;
-
-const ALDER: usize = 0;
-const BIRCH: usize = 1;
-const SIX: usize = 0;
-const ELEVEN: usize = 1;
-const RED: usize = 0;
-const BLUE: usize = 1;
 /// Central European Summer Time on all four days, h ahead of UTC.
 const ZONE_H: i64 = 2;
 /// Upper end of the anemometer, as season.toml declares it.
-const ANEMOMETER_END_KM_H: f64 = 270.0;
+const ANEMOMETER_END_KM_H: f64 = 260.0;
 /// The radio writes every second row of the simulation's 20 Hz.
 const RADIO_EVERY: usize = 2;
 
@@ -58,79 +52,6 @@ fn file(path: impl Into<String>, bytes: impl Into<Vec<u8>>) -> DemoFile {
         path: path.into(),
         bytes: bytes.into(),
     }
-}
-
-/// The plan behind the demo season.
-pub fn plan() -> SeasonPlan {
-    let mut plan = SeasonPlan::empty()
-        .rate(20.0, 5.0)
-        .passes(8)
-        .duration(235.0)
-        .gusts(0.8);
-    let jet = |id: &str, mass_kg, speed_effect| AirframePlan {
-        id: id.into(),
-        mass_kg,
-        wing_area_m2: 0.235,
-        span_m: 0.96,
-        stall_m_s: 13.0,
-        speed_effect,
-    };
-    plan.airframes = vec![jet("alder", 1.95, 0.0), jet("birch", 1.97, -0.012)];
-    let mut eleven = FanPlan::candidate("eleven-blade", 0.04, 0.20, 0.12);
-    eleven.unloading = 0.55;
-    plan.fans = vec![FanPlan::baseline("six-blade"), eleven];
-    let pack = |id: &str, resistance_ohm, ageing| PackPlan {
-        id: id.into(),
-        cells: 4,
-        capacity_mah: 2600.0,
-        resistance_ohm,
-        ageing,
-    };
-    plan.packs = vec![pack("red", 0.0125, 0.04), pack("blue", 0.0110, 0.004)];
-    let day = |month, day, temperature_c, pressure_hpa, wind_m_s, wind_from_deg| DayPlan {
-        date: NaiveDate::from_ymd_opt(2025, month, day).unwrap_or_default(),
-        temperature_c,
-        pressure_hpa,
-        wind_m_s,
-        wind_from_deg,
-    };
-    plan.days = vec![
-        day(4, 12, 12.0, 981.0, 3.2, 285.0),
-        day(5, 3, 18.0, 979.0, 5.1, 255.0),
-        day(5, 24, 21.0, 984.0, 2.0, 110.0),
-        day(6, 14, 26.0, 978.0, 4.0, 300.0),
-    ];
-    use LoggerKind::{NoCurrent, None, PowerAndTrack, Telemetry};
-    plan.flights = [
-        (0, ALDER, SIX, RED, Telemetry, 612.4),
-        (0, BIRCH, ELEVEN, BLUE, PowerAndTrack, 641.2),
-        (0, ALDER, SIX, BLUE, Telemetry, 697.8),
-        (0, BIRCH, ELEVEN, RED, PowerAndTrack, 728.1),
-        (1, ALDER, ELEVEN, RED, Telemetry, 570.3),
-        (1, BIRCH, SIX, BLUE, PowerAndTrack, 598.6),
-        (1, BIRCH, SIX, RED, None, 655.0),
-        (1, ALDER, ELEVEN, BLUE, Telemetry, 683.7),
-        (1, BIRCH, SIX, RED, PowerAndTrack, 741.9),
-        (2, ALDER, SIX, RED, NoCurrent, 605.5),
-        (2, BIRCH, ELEVEN, BLUE, PowerAndTrack, 633.0),
-        (2, ALDER, SIX, BLUE, Telemetry, 702.2),
-        (2, BIRCH, ELEVEN, RED, PowerAndTrack, 729.4),
-        (3, ALDER, ELEVEN, RED, Telemetry, 545.1),
-        (3, BIRCH, SIX, BLUE, PowerAndTrack, 571.6),
-        (3, ALDER, ELEVEN, BLUE, Telemetry, 640.8),
-        (3, BIRCH, SIX, RED, PowerAndTrack, 668.3),
-    ]
-    .into_iter()
-    .map(|(day, airframe, fan, pack, logger, start_min)| FlightPlan {
-        day,
-        airframe,
-        fan,
-        pack,
-        logger,
-        start_min,
-    })
-    .collect();
-    plan
 }
 
 /// Every file of the demo season, in a fixed order. `None` only if the plan were broken.
@@ -165,6 +86,7 @@ pub fn files() -> Option<Vec<DemoFile>> {
                 let (every, with_speed) = match index + 1 {
                     4 | 15 => (2, false),
                     11 => (5, true),
+                    6 | 13 => (2, true),
                     _ => (1, true),
                 };
                 let utc = start - TimeDelta::hours(ZONE_H);
@@ -190,7 +112,7 @@ pub fn write(dir: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
-fn flight_id(index: usize) -> String {
+pub(super) fn flight_id(index: usize) -> String {
     format!("f{:02}", index + 1)
 }
 
@@ -373,73 +295,4 @@ fn eleven_blade_table(readings: &[Reading]) -> Vec<u8> {
         );
     }
     text.into_bytes()
-}
-
-/// To six significant places behind the point: the file is for people and tests.
-fn rounded(value: f64) -> Value {
-    json!((value * 1e6).round() / 1e6)
-}
-
-fn truth(plan: &SeasonPlan, season: &SimulatedSeason) -> String {
-    let flights: Vec<Value> = season
-        .flights
-        .iter()
-        .enumerate()
-        .map(|(index, flight)| {
-            let truth = &flight.truth;
-            json!({
-                "flight": flight_id(index),
-                "level_speed_m_s": rounded(truth.level_speed),
-                "level_speed_without_hidden_effects_m_s": rounded(truth.level_speed_without_effects),
-                "mean_pass_terminal_voltage_v": rounded(truth.pass_voltage),
-                "day_effect": rounded(truth.day_effect),
-                "flight_effect": rounded(truth.flight_effect),
-                "wind_north_m_s": rounded(truth.wind_north),
-                "wind_east_m_s": rounded(truth.wind_east),
-                "density_kg_m3": rounded(truth.density),
-                "energy_wh": rounded(truth.energy_wh),
-                "charge_mah": rounded(truth.charge_mah),
-                "kappa_at_level_speed": rounded(truth.kappa_level),
-                "position_clock_ahead_s": rounded(truth.clock_offset_s),
-                "gps_lag_s": rounded(truth.gps_lag_s),
-                "pack_resistance_ohm": rounded(truth.pack_resistance),
-                "pack_resistance_settled_ohm": rounded(truth.pack_resistance_settled),
-                "take_off_s": rounded(truth.take_off_s),
-                "landing_s": rounded(truth.landing_s),
-                "time_to_reserve_s": rounded(truth.time_to_reserve_s),
-                "passes": truth.passes.len(),
-            })
-        })
-        .collect();
-    let truth = &season.truth;
-    let ids: Vec<&str> = plan.fans.iter().map(|fan| fan.id.as_str()).collect();
-    let value = json!({
-        "_about": "What is really so in this invented season, from the simulator that made it. \
-    Never an input: for checking what the analysis says. Gains are fractions, eleven-blade over \
-    six-blade. same_pack: equal open-circuit voltage and charge used (a new red pack, 40 % used); \
-    same_terminal_voltage: at reference_voltage_v. Wind: the direction it blows to, at 50 m. \
-    day_effect and flight_effect: log of what nobody sees, on level speed. kappa: current in level \
-    flight over static current at equal throttle, voltage and density. position_clock_ahead_s: what \
-    the GPX clock shows too much. time_to_reserve_s: from take-off until a fifth of the rated charge \
-    is left, carried on at the flight's mean current where it landed before.",
-        "seed": SEED,
-        "fans": ids,
-        "speed_gain_same_pack": rounded(truth.speed_gain_same_pack),
-        "speed_gain_same_terminal_voltage": rounded(truth.speed_gain_same_terminal_voltage),
-        "airframe_effect_birch_over_alder": rounded(truth.airframe_effect),
-        "static_thrust_gain": rounded(truth.static_thrust_gain),
-        "static_current_gain": rounded(truth.static_current_gain),
-        "static_power_gain": rounded(truth.static_power_gain),
-        "static_thrust_gain_same_pack": rounded(truth.static_thrust_gain_same_pack),
-        "static_current_gain_same_pack": rounded(truth.static_current_gain_same_pack),
-        "reference_voltage_v": rounded(truth.reference_voltage),
-        "reference_density_kg_m3": rounded(truth.reference_density),
-        "level_speed_m_s": truth.level_speed.iter().map(|&v| rounded(v)).collect::<Vec<_>>(),
-        "mean_time_to_reserve_s": truth.reserve_s.iter().map(|&v| rounded(v)).collect::<Vec<_>>(),
-        "flights": flights,
-    });
-    // A Value always serialises; an empty file would be caught by the tests.
-    serde_json::to_string_pretty(&value)
-        .map(|text| text + "\n")
-        .unwrap_or_default()
 }

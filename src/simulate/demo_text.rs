@@ -107,7 +107,7 @@ name = "hand-held anemometer"
 [instrument.anemometer.exhaust_speed]
 accuracy = "3 %"
 resolution = "1 km/h"
-range_end = "270 km/h"
+range_end = "260 km/h"
 
 [instrument.tachometer]
 name = "optical rpm meter"

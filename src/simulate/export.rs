@@ -43,8 +43,8 @@ fn at(start: NaiveDateTime, seconds: f64) -> NaiveDateTime {
     start + TimeDelta::milliseconds((seconds * 1000.0).round() as i64)
 }
 
-/// Semicolons, decimal commas, Latin-1, a preamble, throttle −100..100, GPS in the log, time of
-/// day; every `every`-th row.
+/// Semicolons, decimal commas, Latin-1, a preamble, throttle −100..100, GPS in the log, date
+/// and time of day; every `every`-th row.
 pub fn radio(
     log: &SimLog,
     start: NaiveDateTime,
@@ -54,18 +54,14 @@ pub fn radio(
     damage: Damage,
 ) -> Vec<u8> {
     let has_current = log.current.iter().any(|amps| amps.is_finite());
-    let mut header = String::new();
-    let _ = write!(
-        header,
-        "Recording;invented data\r\nModel;{model}\r\nDate;{}\r\nAir;{} °C\r\n\r\n",
-        start.format("%d.%m.%Y"),
-        comma(air_c, 1),
-    );
-    header.push_str("Time;Throttle [%];Voltage [V];");
+    let mut header = String::from("Date;Time;Throttle [%];Voltage [V];");
     header.push_str(if has_current { "Current [A];" } else { "" });
     header.push_str("GPS speed [km/h];Course [°];Altitude [m];GPS lat [°];GPS lon [°];");
     header.push_str("Controller temp [°C]\r\n");
-    let mut text = header.clone();
+    let mut text = format!(
+        "Recording;invented data\r\nModel;{model}\r\nAir;{} °C\r\n\r\n{header}",
+        comma(air_c, 1),
+    );
     let mut heat = Heat::new(air_c);
     let mut in_gap = false;
     for i in 0..log.len() {
@@ -88,7 +84,7 @@ pub fn radio(
         let _ = write!(
             text,
             "{};{};{};",
-            clock.format("%H:%M:%S,%3f"),
+            clock.format("%d.%m.%Y;%H:%M:%S,%3f"),
             comma(200.0 * log.throttle[i] - 100.0, 0),
             comma(log.voltage[i], 2),
         );
@@ -133,7 +129,7 @@ impl Heat {
         let duty = log.throttle[i].max(0.05);
         // Motor current is pack current over duty.
         let motor = log.current_true[i] / duty;
-        let warming = 0.003 * motor * motor / 12.0;
+        let warming = 0.008 * motor * motor / 12.0;
         let cooling =
             (self.controller_c - self.air_c) * (0.012 + 0.0006 * log.airspeed_true[i].max(0.0));
         self.controller_c += (warming - cooling) * dt;

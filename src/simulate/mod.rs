@@ -12,7 +12,9 @@
 
 pub mod bench;
 pub mod demo;
+mod demo_plan;
 mod demo_text;
+mod demo_truth;
 pub mod export;
 pub mod fly;
 pub mod jet;
@@ -24,10 +26,11 @@ pub mod sensors;
 pub mod truth;
 pub mod tune;
 
-pub use fly::{SimulatedFlight, SimulatedSeason, fly, fly_one};
+pub use fly::{SimulatedFlight, SimulatedSeason, fly, fly_one, fly_tuned};
 pub use pilot::Straight;
 pub use season::{
     AirframePlan, DayPlan, FanPlan, FlightPlan, LoggerKind, PackPlan, SeasonPlan, Sharing,
 };
 pub use sensors::{Fix, SimLog};
 pub use truth::{FlightTruth, PassTruth, SeasonTruth};
+pub use tune::Tuned;

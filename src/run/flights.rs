@@ -539,7 +539,7 @@ fn unload(
         if holds.is_empty() {
             continue;
         }
-        let (found, findings) = unloading(&holds, curve, full);
+        let (found, findings) = unloading(&holds, curve, full, sensor_scale_u(&of_power, flights));
         complaints.extend(findings);
         let Some(found) = found else { continue };
         let sensored: Vec<SensoredFlight> = of_power
@@ -604,6 +604,22 @@ fn unload(
             }
         }
         out.unloading.insert(power.clone(), found);
+    }
+}
+
+/// Relative standard uncertainty of the current sensors' scale that the flights share: a quarter of
+/// the median relative width of their charge intervals.
+fn sensor_scale_u(of_power: &[usize], flights: &[Flown]) -> f64 {
+    let widths: Vec<f64> = of_power
+        .iter()
+        .filter_map(|i| flights[*i].survey.draw.as_ref())
+        .filter_map(|d| Some((d.charge_mah.high? - d.charge_mah.low) / (4.0 * d.charge_mah.value)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
     }
 }
 

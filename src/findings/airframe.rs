@@ -90,7 +90,7 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
         let (low, high) = difference.interval(0.95);
         let (low90, high90) = difference.interval(0.90);
         answer.estimates.insert(
-            format!("{key}_ratio_less_one"),
+            format!("{key}_change"),
             Estimate::interval(
                 difference.value.exp_m1(),
                 low.exp_m1(),
@@ -141,10 +141,10 @@ fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Ans
 fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &str) {
     let ratio = |key: &str| answer.estimates.get(key).map(percent_interval);
     let mut facts: Vec<String> = Vec::new();
-    if let Some(q) = ratio("dynamic_pressure_ratio_less_one") {
+    if let Some(q) = ratio("dynamic_pressure_change") {
         facts.push(format!("dynamic pressure {q}"));
     }
-    if let Some(n) = ratio("load_factor_ratio_less_one") {
+    if let Some(n) = ratio("load_factor_change") {
         facts.push(format!("load factor {n}"));
     }
     if let Some(t) = ratio("static_thrust_gain") {
@@ -152,20 +152,17 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
     }
     let facts = facts.join(", ");
     answer.headline = [
-        "dynamic_pressure_ratio_less_one",
-        "load_factor_ratio_less_one",
+        "dynamic_pressure_change",
+        "load_factor_change",
         "static_thrust_gain",
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
     .map(str::to_owned)
     .collect();
-    let flown = [
-        "dynamic_pressure_ratio_less_one",
-        "load_factor_ratio_less_one",
-    ]
-    .iter()
-    .any(|k| answer.estimates.contains_key(*k));
+    let flown = ["dynamic_pressure_change", "load_factor_change"]
+        .iter()
+        .any(|k| answer.estimates.contains_key(*k));
     if !flown {
         answer.sentence = if facts.is_empty() {
             "Not settled: no flight and no bench thrust of both systems to compare.".to_owned()
@@ -193,7 +190,7 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
             format!("Not settled: {facts} against {old}; the flights differ too much.");
         let n: u64 = answer
             .estimates
-            .get("dynamic_pressure_ratio_less_one")
+            .get("dynamic_pressure_change")
             .map_or(0, |e| e.basis.counts.values().sum());
         answer.missing.push(format!(
             "More flights flown alike; there are {}.",

@@ -580,7 +580,7 @@ fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observ
         verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
     );
     if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
-        let (text, estimate) = plan::flights_needed(effect.scatter, margin);
+        let (text, estimate) = plan::flights_needed(effect.scatter, margin, "fan");
         answer.next.push(text);
         if let Some(estimate) = estimate {
             answer

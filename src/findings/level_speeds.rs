@@ -15,6 +15,10 @@ const SPEED_EXPONENT_SPREAD: f64 = 0.03;
 /// Full-throttle current goes with terminal voltage to this power (design 4.2).
 const CURRENT_EXPONENT: f64 = 1.88;
 
+/// Relative standard deviation of a voltage that nothing tells: covers a pack's fall over its usable
+/// charge (common practice, no source).
+const ASSUMED_SPREAD: f64 = 0.03;
+
 /// What the speeds are brought to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Condition {
@@ -47,7 +51,6 @@ pub struct LevelSpeed<'a> {
 struct PassState {
     voltage_v: f64,
     current_a: f64,
-    open_circuit_v: f64,
     /// Relative standard deviation of the voltage where it stands in for a missing one.
     spread: f64,
 }
@@ -100,7 +103,7 @@ pub fn level_speeds<'a>(
         let Some(system) = powers.iter().position(|p| *p == power) else {
             continue;
         };
-        let own = own_state(flight);
+        let own = own_state(flight, states[system]);
         let state = own.or(states[system]);
         let mut relative_se = flight.level_speed_se_m_s.unwrap_or(0.0) / speed;
         let mut at = speed;
@@ -124,36 +127,39 @@ pub fn level_speeds<'a>(
     out
 }
 
-fn own_state(flight: &FlightRow) -> Option<PassState> {
+/// The flight's own state; a current that it did not log is its power system's mean, brought to its
+/// voltage. `None` without a voltage.
+fn own_state(flight: &FlightRow, mean: Option<PassState>) -> Option<PassState> {
     let voltage_v = flight.pass_voltage_v?;
-    let current_a = flight.pass_current_a.unwrap_or(0.0);
+    let current_a = flight
+        .pass_current_a
+        .or_else(|| mean.map(|m| m.current_a * (voltage_v / m.voltage_v).powf(CURRENT_EXPONENT)))?;
     Some(PassState {
         voltage_v,
         current_a,
-        open_circuit_v: flight.pass_open_circuit_v.unwrap_or(voltage_v),
         spread: 0.0,
     })
 }
 
+/// Means over a system's flights with both voltage and current on their passes.
 fn mean_state(evidence: &Evidence, power: &str) -> Option<PassState> {
     let states: Vec<PassState> = evidence
         .flights_of(power)
         .into_iter()
-        .filter_map(own_state)
+        .filter_map(|f| own_state(f, None))
         .collect();
+    if states.is_empty() {
+        return None;
+    }
     let voltages: Vec<f64> = states.iter().map(|s| s.voltage_v).collect();
-    let mean =
-        |pick: fn(&PassState) -> f64| stats::mean(&states.iter().map(pick).collect::<Vec<_>>());
-    (!states.is_empty()).then(|| PassState {
-        voltage_v: mean(|s| s.voltage_v),
-        current_a: mean(|s| s.current_a),
-        open_circuit_v: mean(|s| s.open_circuit_v),
+    let currents: Vec<f64> = states.iter().map(|s| s.current_a).collect();
+    Some(PassState {
+        voltage_v: stats::mean(&voltages),
+        current_a: stats::mean(&currents),
         spread: if voltages.len() > 1 {
             stats::sd(&voltages) / stats::mean(&voltages)
         } else {
-            // One flight tells no spread; 3 % covers a pack's fall over its usable charge
-            // (common practice, no source).
-            0.03
+            ASSUMED_SPREAD
         },
     })
 }

@@ -3,7 +3,7 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::season::QuestionKind;
 
-/// Gathers what the other answers ask for, once each, in the order of the questions.
+/// Gathers what the other answers ask for, once each: open questions first.
 pub fn answer(others: &[Answer]) -> Answer {
     let mut answer = Answer::new(
         QuestionKind::Next,

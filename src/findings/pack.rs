@@ -16,7 +16,10 @@ pub fn answer(evidence: &Evidence, pack: &str) -> Answer {
     let mut answer = Answer::new(
         QuestionKind::Pack,
         &format!("pack-{pack}"),
-        &format!("Is pack {} up to it, and is it ageing?", declared.name),
+        &format!(
+            "Is the pack '{}' up to it, and is it ageing?",
+            declared.name
+        ),
     );
     answer.candidate = Some(pack.to_owned());
     answer.how = HowWeKnow {
@@ -64,19 +67,20 @@ fn resistance(flights: &[&FlightRow], answer: &mut Answer) {
         .iter()
         .filter_map(|f| f.pack_resistance_ohm)
         .collect();
-    if let Some(mean) = over_flights(&values, "Ohm", "mean over flights, t interval") {
+    let milliohm: Vec<f64> = values.iter().map(|r| r * 1000.0).collect();
+    if let Some(mean) = over_flights(&milliohm, "mOhm", "mean over flights, t interval") {
         answer.estimates.insert("resistance".to_owned(), mean);
     }
     if let Some(last) = measured.last() {
         answer.estimates.insert(
             "resistance_last_flight".to_owned(),
             Estimate {
-                low: last.pack_resistance_low_ohm,
-                high: last.pack_resistance_high_ohm,
+                low: last.pack_resistance_low_ohm.map(|r| r * 1000.0),
+                high: last.pack_resistance_high_ohm.map(|r| r * 1000.0),
                 ..Estimate::plus_minus(
-                    last.pack_resistance_ohm.unwrap_or_default(),
+                    last.pack_resistance_ohm.unwrap_or_default() * 1000.0,
                     0.0,
-                    "Ohm",
+                    "mOhm",
                     "regression of voltage on current, open-circuit voltage smooth in charge drawn",
                 )
             }
@@ -88,7 +92,7 @@ fn resistance(flights: &[&FlightRow], answer: &mut Answer) {
         if let Some(trend) = stats::theil_sen::theil_sen(&order, &values, 0.95) {
             let mean = stats::mean(&values);
             answer.estimates.insert(
-                "resistance_trend_per_flight".to_owned(),
+                "resistance_change_per_flight".to_owned(),
                 Estimate::interval(
                     trend.slope / mean,
                     trend.low / mean,
@@ -196,8 +200,8 @@ fn conclude(flights: &[&FlightRow], answer: &mut Answer) {
             .push("A log with voltage and current from flights with this pack.".to_owned());
         return;
     };
-    let shown = with_interval(resistance, 1000.0, 1, " mΩ");
-    let trend = answer.estimates.get("resistance_trend_per_flight");
+    let shown = with_interval(resistance, 1.0, 1, " mΩ");
+    let trend = answer.estimates.get("resistance_change_per_flight");
     let (verdict, ageing) = match trend {
         Some(t) if t.low.is_some_and(|l| l > 0.0) => (
             Verdict::Answered,
@@ -227,7 +231,7 @@ fn conclude(flights: &[&FlightRow], answer: &mut Answer) {
     };
     answer.verdict = verdict;
     answer.sentence = format!("Its resistance is {shown}; {ageing}.");
-    answer.headline = ["resistance", "resistance_trend_per_flight", "sag_per_cell"]
+    answer.headline = ["resistance", "resistance_change_per_flight", "sag_per_cell"]
         .into_iter()
         .filter(|k| answer.estimates.contains_key(*k))
         .map(str::to_owned)

@@ -348,8 +348,8 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
     let reserve = evidence.season.rules.reserve.value * 100.0;
     if let Some(time) = answer.estimates.get("mean_time_to_reserve") {
         sentence += &format!(
-            "; the {reserve:.0} % reserve is reached after {}",
-            with_interval(time, 1.0, 0, " s airborne")
+            "; the {reserve:.0} % reserve is reached after {} in the air",
+            with_interval(time, 1.0, 0, " s")
         );
     }
     match answer.estimates.get("timer").and_then(|t| t.low) {

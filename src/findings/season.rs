@@ -58,7 +58,7 @@ pub fn answer_all(
             &question.candidate,
         ));
     }
-    for pack in season.packs.keys() {
+    for pack in asked_packs(&evidence) {
         questions.push(pack::answer(&evidence, pack));
     }
     for (powers, airframes, margin) in sister_pairs(season) {
@@ -81,6 +81,31 @@ pub fn answer_all(
 
 fn of_kind(season: &Season, kind: QuestionKind) -> impl Iterator<Item = &QuestionDecl> {
     season.questions.iter().filter(move |q| q.kind == kind)
+}
+
+/// Packs that flew; before any flight those the power systems name.
+fn asked_packs<'a>(evidence: &Evidence<'a>) -> Vec<&'a str> {
+    let season = evidence.season;
+    let flown = |id: &str| {
+        evidence
+            .tables
+            .flights
+            .iter()
+            .any(|f| f.pack.as_deref() == Some(id))
+    };
+    let any = season.packs.keys().any(|id| flown(id));
+    let named = |id: &str| {
+        season
+            .powers
+            .values()
+            .any(|p| p.pack.as_deref() == Some(id))
+    };
+    season
+        .packs
+        .keys()
+        .map(String::as_str)
+        .filter(|id| if any { flown(id) } else { named(id) })
+        .collect()
 }
 
 /// Each declared pair of sisters (else the first two airframes), with the two systems whose flights

@@ -4,6 +4,7 @@ use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::carry_over::observe;
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::conditions;
+use crate::findings::plan;
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
 use crate::stats::observed::Model;
@@ -126,10 +127,10 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
     let shown = percent_interval(&estimate);
     answer
         .estimates
-        .insert("airframe_effect_on_level_speed".to_owned(), estimate);
+        .insert("level_speed_change_between_airframes".to_owned(), estimate);
     answer
         .headline
-        .push("airframe_effect_on_level_speed".to_owned());
+        .push("level_speed_change_between_airframes".to_owned());
     if low90 > -margin && high90 < margin {
         answer.verdict = Verdict::NoDifferenceThatMatters;
         answer.sentence = format!(

@@ -247,7 +247,7 @@ fn knots(
             let throttle = group.iter().map(|g| g.0).sum::<f64>() / group.len() as f64;
             let all: Vec<Uncertain> = group.iter().map(|g| g.1.clone()).collect();
             let values: Vec<f64> = all.iter().map(|q| q.value).collect();
-            let mut mean = Uncertain::mean(&all)?;
+            let (mut mean, _) = Uncertain::mean(&all)?;
             if values.len() > 1 {
                 // Scatter that the readings' own uncertainty does not explain.
                 let scatter = crate::stats::sd(&values) / (values.len() as f64).sqrt();

@@ -7,7 +7,7 @@ use crate::bench::curve::{FullThrottle, PowerSystemCurve};
 use crate::bench::model::Censor;
 use crate::bench::reference_conditions::Origin;
 use crate::bench::side::bring;
-use crate::bench::uncertainty::{Source, Uncertain};
+use crate::bench::uncertainty::{Source, USUAL_SCATTER, Uncertain};
 use crate::ingest::Channel;
 
 /// Degrees of freedom of an assumed scatter: itself uncertain by a quarter (GUM G.4.2).
@@ -74,20 +74,20 @@ impl Repeats {
         repeats
     }
 
-    /// Adds the scatter of a mean over `n` readings of one system.
+    /// Adds the scatter of a mean that is worth `n` readings of one system.
     pub(super) fn charge(
         &self,
         mean: Uncertain,
         power: &str,
         channel: Channel,
-        n: usize,
+        n: f64,
     ) -> Uncertain {
         let runs = self.runs.get(power).copied().unwrap_or(1).max(1) as f64;
         let of_mean = |scatter: Option<&Scatter>, count: f64| {
             scatter.map(|s| (s.relative / count.sqrt(), s.degrees_of_freedom))
         };
         let (relative, freedom) = [
-            of_mean(self.within.get(&channel), n.max(1) as f64),
+            of_mean(self.within.get(&channel), n.max(1.0)),
             of_mean(self.between.get(&channel), runs),
         ]
         .into_iter()
@@ -123,11 +123,11 @@ impl Repeats {
     }
 }
 
-/// Scatter of single readings taken with care by hand (common practice, no source).
+/// Scatter assumed where nothing repeats.
 fn assumed(channel: Channel) -> f64 {
     match channel {
         Channel::ExhaustSpeed => 0.03,
-        _ => 0.01,
+        _ => USUAL_SCATTER,
     }
 }
 

@@ -22,7 +22,7 @@ pub(super) struct Side {
 fn mean_of<'a>(
     points: impl Iterator<Item = &'a FullThrottle>,
     of: impl Fn(&FullThrottle) -> Option<Uncertain>,
-) -> Option<Uncertain> {
+) -> Option<(Uncertain, f64)> {
     Uncertain::mean(&points.filter_map(of).collect::<Vec<_>>())
 }
 
@@ -30,7 +30,7 @@ fn mean_of<'a>(
 fn mean_exhaust<'a>(
     points: impl Iterator<Item = &'a FullThrottle>,
     of: impl Fn(&FullThrottle) -> Option<(Uncertain, Censor)>,
-) -> Option<(Uncertain, Censor)> {
+) -> Option<(Uncertain, Censor, f64)> {
     let all: Vec<(Uncertain, Censor)> = points.filter_map(of).collect();
     let has = |censor| all.iter().any(|(_, c)| *c == censor);
     let censor = match (has(Censor::Above), has(Censor::Below)) {
@@ -40,7 +40,8 @@ fn mean_exhaust<'a>(
         (false, false) => Censor::Exact,
     };
     let values: Vec<Uncertain> = all.into_iter().map(|(q, _)| q).collect();
-    Some((Uncertain::mean(&values)?, censor))
+    let (mean, worth) = Uncertain::mean(&values)?;
+    Some((mean, censor, worth))
 }
 
 /// Means as measured: of the run with the highest voltage where the runs sweep it, else of all.
@@ -53,17 +54,22 @@ pub(super) fn measured(side: &PowerSystemCurve, repeats: &Repeats) -> Side {
     };
     let points = || side.full_throttle.iter().filter(chosen);
     let n = points().count();
-    let scatter =
-        |q: Option<Uncertain>, channel| q.map(|q| repeats.charge(q, &side.power, channel, n));
+    let scatter = |q: Option<(Uncertain, f64)>, channel| {
+        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
+    };
     Side {
-        voltage: mean_of(points(), |p| p.voltage.clone()),
-        density: mean_of(points(), |p| Some(p.density.clone())),
+        voltage: mean_of(points(), |p| p.voltage.clone()).map(|m| m.0),
+        density: mean_of(points(), |p| Some(p.density.clone())).map(|m| m.0),
         current: scatter(mean_of(points(), |p| p.current.clone()), Channel::Current),
         // Volts are steady beside amps: the scatter of the power is that of the current.
         power: scatter(mean_of(points(), |p| p.power.clone()), Channel::Current),
         thrust: scatter(mean_of(points(), |p| p.thrust.clone()), Channel::Thrust),
-        exhaust: mean_exhaust(points(), |p| p.exhaust.clone())
-            .map(|(q, c)| (repeats.charge(q, &side.power, Channel::ExhaustSpeed, n), c)),
+        exhaust: mean_exhaust(points(), |p| p.exhaust.clone()).map(|(q, c, worth)| {
+            (
+                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
+                c,
+            )
+        }),
         points: n,
     }
 }
@@ -112,8 +118,9 @@ pub(super) fn bring(side: &PowerSystemCurve, point: &FullThrottle, to: (f64, f64
 pub(super) fn brought(side: &PowerSystemCurve, to: (f64, f64), repeats: &Repeats) -> Side {
     let points = || side.full_throttle.iter();
     let n = points().filter(|p| p.voltage.is_some()).count();
-    let scatter =
-        |q: Option<Uncertain>, channel| q.map(|q| repeats.charge(q, &side.power, channel, n));
+    let scatter = |q: Option<(Uncertain, f64)>, channel| {
+        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
+    };
     let current = scatter(
         mean_of(points(), |p| bring(side, p, to).current),
         Channel::Current,
@@ -129,8 +136,12 @@ pub(super) fn brought(side: &PowerSystemCurve, to: (f64, f64), repeats: &Repeats
             mean_of(points(), |p| bring(side, p, to).thrust),
             Channel::Thrust,
         ),
-        exhaust: mean_exhaust(points(), |p| bring(side, p, to).exhaust)
-            .map(|(q, c)| (repeats.charge(q, &side.power, Channel::ExhaustSpeed, n), c)),
+        exhaust: mean_exhaust(points(), |p| bring(side, p, to).exhaust).map(|(q, c, worth)| {
+            (
+                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
+                c,
+            )
+        }),
         points: n,
     }
 }

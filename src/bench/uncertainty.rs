@@ -48,6 +48,9 @@ pub enum Source {
     PackResistance,
 }
 
+/// Scatter of single readings taken with care by hand, relative (common practice, no source).
+pub const USUAL_SCATTER: f64 = 0.01;
+
 /// Which exponent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum StepOf {
@@ -154,19 +157,32 @@ impl Uncertain {
         Some(Self { value, parts })
     }
 
-    /// Mean weighted by what each quantity does not share with the others; plain where that is 0.
-    pub fn mean(inputs: &[Self]) -> Option<Self> {
-        let own: Vec<f64> = inputs.iter().map(Self::own_variance).collect();
-        let equal = own.iter().any(|v| *v <= 0.0);
-        let weights: Vec<f64> = own
+    /// Weighted mean, and how many equal readings it is worth (1/Σw², at most the count). Weights
+    /// are by what each quantity does not share with the others and the usual scatter of a reading.
+    pub fn mean(inputs: &[Self]) -> Option<(Self, f64)> {
+        // One scatter for all: a reading that happens to be low must not weigh more for it.
+        let typical = inputs.iter().map(|q| q.value).sum::<f64>() / inputs.len() as f64;
+        let scatter = (USUAL_SCATTER * typical).powi(2);
+        let weights: Vec<f64> = inputs
             .iter()
-            .map(|v| if equal { 1.0 } else { 1.0 / v })
+            .map(|q| 1.0 / (q.own_variance() + scatter))
             .collect();
         let sum: f64 = weights.iter().sum();
+        let equal = !sum.is_finite() || sum <= 0.0;
+        let weights: Vec<f64> = weights
+            .iter()
+            .map(|w| {
+                if equal {
+                    1.0 / inputs.len() as f64
+                } else {
+                    w / sum
+                }
+            })
+            .collect();
         let refs: Vec<&Self> = inputs.iter().collect();
-        Self::apply(&refs, |x| {
-            x.iter().zip(&weights).map(|(x, w)| x * w).sum::<f64>() / sum
-        })
+        let mean = Self::apply(&refs, |x| x.iter().zip(&weights).map(|(x, w)| x * w).sum())?;
+        let worth = 1.0 / weights.iter().map(|w| w * w).sum::<f64>();
+        (!inputs.is_empty()).then_some((mean, worth))
     }
 
     /// Variance without the scale errors of instruments.

@@ -215,7 +215,7 @@ fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
         .filter_map(|i| {
             let r = |k: usize| all[k][i].correlation();
             let best = (0..all.len()).max_by(|&a, &b| r(a).total_cmp(&r(b)))?;
-            (r(best) > 0.0).then(|| base + (from as f64 + best as f64) * a.step)
+            (r(best) > 0.0).then_some(base + (from as f64 + best as f64) * a.step)
         })
         .collect();
     let agree = own

@@ -20,8 +20,9 @@ const SPOOL_UP_MOST_S: f64 = 2.0;
 /// After the current has settled the rotor still follows, and the receiver's lag is known to a tenth
 /// of a second or two, s.
 const SETTLING_S: f64 = 0.4;
-/// Taken off the end for the same reason, s.
-const END_MARGIN_S: f64 = 0.1;
+/// Taken off the end, s: the receiver's lag is known no better, and thrust is gone before the stick
+/// shows it.
+const END_MARGIN_S: f64 = 0.3;
 /// A height change worth more than this share of the kinetic energy sets a straight aside; less is
 /// charged.
 const DIVE_SHARE: f64 = 0.15;

@@ -1,9 +1,11 @@
 //! What one flight shows.
 
 pub mod clock;
+mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
 pub mod energy;
+mod full_throttle;
 pub mod holds;
 pub mod loads;
 pub mod pack;

@@ -1,11 +1,13 @@
 //! What one flight shows.
 
 pub mod clock;
+mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
 pub mod duration;
 pub mod energy;
 pub mod estimated_power;
+mod full_throttle;
 pub mod holds;
 pub mod loads;
 pub mod pack;

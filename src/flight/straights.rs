@@ -3,6 +3,7 @@
 //! A straight is a stretch at full throttle, after the spool-up, on a steady course. Each one that
 //! is set aside says why; a flight without any says what would give one.
 
+use super::full_throttle::{FullThrottle, full_throttle};
 use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log};
@@ -14,25 +15,13 @@ use crate::units::G0;
 const TURN_LIMIT: f64 = 0.105;
 /// Half the window over which a turn rate is judged, s.
 const TURN_WINDOW_S: f64 = 0.5;
-/// Time to spool up when no current shows it (common practice, no source), s.
-const SPOOL_UP_S: f64 = 1.0;
-const SPOOL_UP_MOST_S: f64 = 2.0;
-/// After the current has settled the rotor still follows, and the receiver's lag is known to a tenth
-/// of a second or two, s.
-const SETTLING_S: f64 = 0.4;
-/// Taken off the end for the same reason, s.
-const END_MARGIN_S: f64 = 0.1;
 /// A height change worth more than this share of the kinetic energy sets a straight aside; less is
 /// charged.
 const DIVE_SHARE: f64 = 0.15;
 /// Slower than this share of the flight's fast speed is take-off, landing or a stall turn.
 const SLOW_SHARE: f64 = 0.5;
 /// A straight that starts this soon after take-off belongs to the climb-out, s.
-const CLIMB_OUT_S: f64 = 6.0;
-/// Share of the sustained current that counts as full throttle when no throttle is logged.
-const FULL_CURRENT: f64 = 0.82;
-/// Over this time either way the sustained current is the same but for unloading, s.
-const CURRENT_WINDOW_S: f64 = 45.0;
+pub(super) const CLIMB_OUT_S: f64 = 6.0;
 /// Shorter stretches are not worth a line in the list of what was set aside, s.
 const MENTION_S: f64 = 1.0;
 
@@ -95,12 +84,6 @@ fn smooth(tracks: &[Track], t: f64, half: f64) -> Option<f64> {
     } else {
         track.at(t)
     }
-}
-
-/// Spans of full throttle, spool-up taken off.
-struct FullThrottle {
-    spans: Vec<(f64, f64)>,
-    findings: Vec<Finding>,
 }
 
 /// Finds the full-throttle straights. `lag_s`: how far the velocity lags behind the throttle; it is
@@ -176,160 +159,6 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
         ));
     }
     None
-}
-
-fn full_throttle(log: &Log, rules: &Rules, take_off: Option<f64>) -> Result<FullThrottle, Finding> {
-    let current = track::tracks(log, Channel::Current);
-    let throttle = track::tracks(log, Channel::Throttle);
-    let limit = rules.full_throttle.value;
-    if !throttle.is_empty() {
-        let most = throttle
-            .iter()
-            .flat_map(|t| &t.value)
-            .fold(f64::MIN, |a, b| a.max(*b));
-        if let Some(finding) = reversed(log) {
-            return Err(finding);
-        }
-        if most < limit {
-            return Err(Finding::warning(
-                "never-full-throttle",
-                format!(
-                    "the throttle never goes above {:.0} %, and a full-throttle straight needs \
-                     {:.0} %",
-                    100.0 * most,
-                    100.0 * limit
-                ),
-                "fly passes at full throttle; if these were, give the throttle's end points \
-                 (`ends`) in the log's channel map, or lower `full_throttle` under [rules]",
-            ));
-        }
-        let spans = spans(&throttle, |_, v| v >= limit, &current);
-        return Ok(FullThrottle {
-            spans,
-            findings: Vec::new(),
-        });
-    }
-    if current.is_empty() {
-        return Err(Finding::warning(
-            "no-throttle",
-            "the log has neither throttle nor current: full throttle cannot be told",
-            "log the throttle or the current",
-        ));
-    }
-    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one; the
-    // take-off run draws more than any pass, the fan standing still in the air.
-    let flying = take_off.map_or(f64::NEG_INFINITY, |t| t + CLIMB_OUT_S);
-    let sustained: Vec<(f64, f64)> = current
-        .iter()
-        .flat_map(|t| {
-            let steps = (t.length() / 0.5) as usize;
-            (0..=steps)
-                .map(|k| t.start() + 0.5 * k as f64)
-                .filter_map(|at| {
-                    let (time, value) = t.part(at, at + 1.5);
-                    (time.len() >= 2 && at > flying).then(|| (at, stats::mean(value)))
-                })
-        })
-        .collect();
-    let most = sustained.iter().fold(0.0_f64, |a, b| a.max(b.1));
-    let yard = |t: f64| {
-        sustained
-            .iter()
-            .filter(|(at, _)| (at - t).abs() < CURRENT_WINDOW_S)
-            .fold(0.6 * most, |a, b| a.max(b.1))
-    };
-    let spans = spans(&current, |t, v| v >= FULL_CURRENT * yard(t), &current);
-    Ok(FullThrottle {
-        spans,
-        findings: vec![Finding::note(
-            "throttle-from-current",
-            "no throttle is logged: full throttle is taken where the current is near its sustained \
-             maximum",
-            "log the throttle",
-        )],
-    })
-}
-
-/// A throttle that falls as the current rises.
-fn reversed(log: &Log) -> Option<Finding> {
-    let (throttle, current) = (log.get(Channel::Throttle)?, log.get(Channel::Current)?);
-    let both: Vec<(f64, f64)> = throttle
-        .iter()
-        .zip(current)
-        .filter(|(t, c)| t.is_finite() && c.is_finite())
-        .map(|(t, c)| (*t, *c))
-        .collect();
-    let (t, c): (Vec<f64>, Vec<f64>) = both.into_iter().unzip();
-    (t.len() >= 50 && correlation(&t, &c) < -0.5).then(|| {
-        Finding::warning(
-            "throttle-reversed",
-            "the throttle falls when the current rises: the channel looks reversed",
-            "swap its end points (`ends`) or set `scale = -1` in the log's channel map",
-        )
-    })
-}
-
-/// Pearson's correlation; 0 where one side does not vary.
-pub(super) fn correlation(x: &[f64], y: &[f64]) -> f64 {
-    let (mx, my) = (stats::mean(x), stats::mean(y));
-    let (mut sxx, mut syy, mut sxy) = (0.0, 0.0, 0.0);
-    for (a, b) in x.iter().zip(y) {
-        sxx += (a - mx) * (a - mx);
-        syy += (b - my) * (b - my);
-        sxy += (a - mx) * (b - my);
-    }
-    if sxx > 0.0 && syy > 0.0 {
-        sxy / (sxx * syy).sqrt()
-    } else {
-        0.0
-    }
-}
-
-/// Spans where `high` holds, each without its spool-up.
-fn spans(tracks: &[Track], high: impl Fn(f64, f64) -> bool, current: &[Track]) -> Vec<(f64, f64)> {
-    let mut out = Vec::new();
-    for t in tracks {
-        let mut start: Option<f64> = None;
-        for (i, (&time, &value)) in t.time.iter().zip(&t.value).enumerate() {
-            let on = high(time, value);
-            match (start, on) {
-                (None, true) => start = Some(time),
-                (Some(from), false) => {
-                    out.push((from, t.time[i - 1]));
-                    start = None;
-                }
-                _ => {}
-            }
-        }
-        if let Some(from) = start {
-            out.push((from, t.end()));
-        }
-    }
-    out.into_iter()
-        .map(|(from, to)| (from + spool_up(current, from, to), to - END_MARGIN_S))
-        .filter(|(from, to)| to > from)
-        .collect()
-}
-
-/// Time from full throttle until the current has settled.
-fn spool_up(current: &[Track], from: f64, to: f64) -> f64 {
-    let until = (from + SPOOL_UP_MOST_S).min(to);
-    let Some(track) = current
-        .iter()
-        .find(|t| t.start() <= from && t.end() >= until)
-    else {
-        return SPOOL_UP_S;
-    };
-    let (time, value) = track.part(from, until);
-    if time.len() < 5 {
-        return SPOOL_UP_S;
-    }
-    // Settled: the rest of the two seconds stays within a tenth of its own median.
-    let late = stats::median(&value[value.len() / 2..]);
-    let unsettled = time.iter().zip(value).rev().find(|(_, v)| **v < 0.9 * late);
-    unsettled.map_or(SETTLING_S, |(t, _)| {
-        (t - from + SETTLING_S).min(SPOOL_UP_MOST_S)
-    })
 }
 
 /// Index ranges of the velocity inside the spans, on a steady course and fast.

@@ -8,11 +8,11 @@
 
 use crate::units::G0;
 
-/// −v2/v1. A constant jet speed would give 3 to 7 (x of 0.7 to 0.85); the rotor speeds up as the
-/// fan unloads, which straightens the curve. 9 leaves the least bias on simulated flights, whose fan
-/// has its own torque and thrust curves; from 4.5 to infinity (the exponential) the level speed
-/// moves by 0.3 %, and much the same for either fan of a comparison.
-pub const SECOND_ROOT: f64 = 9.0;
+/// −v2/v1 for jets whose level speed is about 0.71 of the jet speed. Level speeds of 0.65 to 0.85 of
+/// it (common practice, no source) give 2.9 to 6.7; of these 3.5 leaves the least bias on simulated
+/// flights, whose fan has its own thrust and torque curves. From there to infinity (the exponential)
+/// the level speed moves by 0.4 %, and much the same for either fan of a comparison.
+pub const SECOND_ROOT: f64 = 3.5;
 
 /// Which curve the run-up follows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,7 +119,7 @@ mod tests {
 
     #[test]
     fn the_closed_form_solves_the_equation_of_motion() {
-        // Against Runge-Kutta on m dv/dt = rho A w (w - v) - ½ rho v² S with x = 1 - 1/9.
+        // Against Runge-Kutta on m dv/dt = rho A w (w - v) - ½ rho v² S with x = 1 - 1/3.5.
         let (level, tau) = (55.0, 2.6);
         let c = 1.0 / (tau * level * (1.0 + SECOND_ROOT));
         let f = |v: f64| -c * (v - level) * (v + SECOND_ROOT * level);

@@ -21,7 +21,7 @@ impl PooledTimeConstant {
     }
 }
 
-/// Mean of ln(time constant) weighted by what each flight's passes know of it; the standard error
+/// Mean of ln(time constant), flights with fewer or shorter passes weighing less; the standard error
 /// by jackknife over flights from three flights on, else from the flights' own errors. `None`
 /// without a free fit.
 pub fn pool(fits: &[Fit]) -> Option<PooledTimeConstant> {
@@ -37,9 +37,15 @@ pub fn pool(fits: &[Fit]) -> Option<PooledTimeConstant> {
             (data, info, f.time_constant_se_s / f.time_constant_s)
         })
         .collect();
-    // A fit that knows nothing of it must not speak louder by being taken off its prior.
-    let most = known.iter().fold(0.0_f64, |a, k| a.max(k.1));
-    let known: Vec<_> = known.into_iter().filter(|k| k.1 > 0.02 * most).collect();
+    // What a flight knows depends on the time constant it came out with, so a plain inverse-variance
+    // weight would pull the mean to one side; above half the median all count alike. A fit that
+    // knows next to nothing must not speak louder by being taken off its prior.
+    let median = stats::median(&known.iter().map(|k| k.1).collect::<Vec<_>>());
+    let known: Vec<_> = known
+        .into_iter()
+        .filter(|k| k.1 > 0.05 * median)
+        .map(|(x, info, se)| (x, (info / (0.5 * median)).min(1.0), se))
+        .collect();
     if known.is_empty() {
         return None;
     }

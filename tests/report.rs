@@ -2,6 +2,7 @@
 
 mod fixture;
 mod html;
+mod pictures;
 mod writing;
 
 use std::sync::OnceLock;

@@ -130,7 +130,7 @@ fn pictures_are_pngs_with_something_on_them() {
     assert_eq!(pngs.len(), 9);
     for (name, bytes) in pngs {
         let pixels = resvg::tiny_skia::Pixmap::decode_png(bytes).unwrap();
-        assert_eq!(pixels.width(), 1440, "{name}");
+        assert_eq!(pixels.width(), 2 * (720 + 2 * 14), "{name}");
         let inked = pixels
             .pixels()
             .iter()

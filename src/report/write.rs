@@ -21,7 +21,20 @@ pub struct Written {
 }
 
 pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
-    put(&render(findings)?, dir)
+    write_with(findings, Vec::new(), dir)
+}
+
+/// The report with further files beside it (name, content), such as the season's tables.
+pub fn write_with(
+    findings: &Findings,
+    beside: Vec<(String, Vec<u8>)>,
+    dir: &Path,
+) -> Result<Written, ReportError> {
+    let mut rendered = render(findings)?;
+    // The page goes in last: where it stands, the rest stands too.
+    let page = rendered.files.len().saturating_sub(1);
+    rendered.files.splice(page..page, beside);
+    put(&rendered, dir)
 }
 
 fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{all, fixture};
-use benchborne::report::{ReportError, render, write};
+use benchborne::report::{ReportError, render, write, write_with};
 
 /// Every file below a folder with its content.
 fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
@@ -63,6 +63,21 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
     ];
     assert_eq!(names, wanted);
     assert_eq!(fs::read(dir.join("my notes.txt")).unwrap(), b"keep me");
+}
+
+#[test]
+fn tables_go_in_and_out_with_the_report() {
+    let place = tempfile::tempdir().unwrap();
+    let dir = place.path().join("report");
+    let table = |text: &str| vec![("flights.parquet".to_owned(), text.as_bytes().to_vec())];
+    write_with(&fixture::small(), table("one"), &dir).unwrap();
+    let written = write_with(&fixture::small(), table("two"), &dir).unwrap();
+    assert_eq!(fs::read(dir.join("flights.parquet")).unwrap(), b"two");
+    assert_eq!(written.files.last(), Some(&dir.join("index.html")));
+    fs::remove_file(dir.join("index.html")).unwrap();
+    fs::create_dir(dir.join("index.html")).unwrap();
+    assert!(write_with(&fixture::small(), table("three"), &dir).is_err());
+    assert_eq!(fs::read(dir.join("flights.parquet")).unwrap(), b"two");
 }
 
 /// The page cannot be put down because a folder has its name: all that was replaced before comes back.

@@ -30,13 +30,14 @@ struct Case {
 }
 
 /// Every fixture, rendered once for all tests.
-fn all() -> &'static [Case; 3] {
-    static CASES: OnceLock<[Case; 3]> = OnceLock::new();
+fn all() -> &'static [Case; 4] {
+    static CASES: OnceLock<[Case; 4]> = OnceLock::new();
     CASES.get_or_init(|| {
         [
             ("season", fixture::season()),
             ("empty", fixture::empty()),
             ("hostile", fixture::hostile()),
+            ("crowded", fixture::crowded()),
         ]
         .map(|(name, findings)| Case {
             name,

@@ -13,6 +13,7 @@ mod physics;
 mod report;
 mod run;
 mod season;
+mod sim_log;
 mod simulate;
 mod stats;
 mod store;

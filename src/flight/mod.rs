@@ -1,1 +1,22 @@
 //! What one flight shows.
+
+pub mod clock;
+pub mod cross_checks;
+pub mod current_duration;
+pub mod duration;
+pub mod energy;
+pub mod estimated_power;
+pub mod holds;
+pub mod loads;
+pub mod pack;
+pub mod phases;
+pub mod record;
+pub mod rpm_alignment;
+pub mod run_up;
+pub mod sensor;
+pub mod spool_up;
+pub mod stopwatch;
+pub mod straights;
+pub mod track;
+pub mod unloading;
+pub mod velocity;

@@ -1,1 +1,10 @@
 //! Physics: pure functions in SI, each with its source.
+
+pub mod atmosphere;
+pub mod energy;
+pub mod geodesy;
+pub mod momentum;
+pub mod power_curve;
+pub mod reference;
+pub mod turn;
+pub mod wind;

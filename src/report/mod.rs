@@ -20,7 +20,7 @@ use rayon::prelude::*;
 use crate::findings::{Figure, Findings};
 use chart::Sheet;
 
-pub use write::{Written, write, write_with};
+pub use write::{Written, put, write};
 
 /// The JSON Schema (draft 2020-12) of `findings.json`.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");

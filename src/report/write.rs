@@ -21,23 +21,11 @@ pub struct Written {
 }
 
 pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
-    write_with(findings, Vec::new(), dir)
+    put(&render(findings)?, dir)
 }
 
-/// The report with further files beside it (name, content), such as the season's tables.
-pub fn write_with(
-    findings: &Findings,
-    beside: Vec<(String, Vec<u8>)>,
-    dir: &Path,
-) -> Result<Written, ReportError> {
-    let mut rendered = render(findings)?;
-    // The page goes in last: where it stands, the rest stands too.
-    let page = rendered.files.len().saturating_sub(1);
-    rendered.files.splice(page..page, beside);
-    put(&rendered, dir)
-}
-
-fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
+/// Puts down what was rendered, with whatever the caller added to its files.
+pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
     let parent = match dir.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -104,7 +92,10 @@ fn replace(
 ) -> Result<(), ReportError> {
     let mut undo: Vec<(PathBuf, PathBuf)> = Vec::new();
     let result = (|| {
-        for name in rendered.files.iter().map(|(name, _)| name).chain(stale) {
+        // The page goes in last: where it stands, the rest stands too.
+        let mut names: Vec<&String> = rendered.files.iter().map(|(name, _)| name).collect();
+        names.sort_by_key(|name| *name == "index.html");
+        for name in stale.iter().chain(names) {
             let (target, kept) = (dir.join(name), old.join(name));
             for folder in [target.parent(), kept.parent()].into_iter().flatten() {
                 fs::create_dir_all(folder).map_err(at(folder))?;

@@ -1,0 +1,559 @@
+//! Two clocks: a position logger's against the power logger's, and the lag of the receiver's
+//! velocity behind the current.
+//!
+//! Both come from cross-correlation of what the two sides share. A jet's thrust shows in the
+//! current at once and in the velocity as acceleration plus what drag takes, dv/dt + v/tau; logged
+//! heights or speeds on both sides help to find the right peak.
+
+use super::straights::local_line;
+use super::track::{self, Track};
+use super::velocity::Velocity;
+use crate::ingest::{Channel, Log, Series};
+use crate::physics::wind::circle_fit;
+use crate::season::Finding;
+use crate::stats;
+
+/// Step of the first search and of the refinement, s.
+const COARSE_S: f64 = 0.4;
+const FINE_S: f64 = 0.1;
+/// Nothing within this of the best peak counts as another, s.
+const LOBE_S: f64 = 4.0;
+/// Least overlap of the two logs, s.
+const OVERLAP_S: f64 = 30.0;
+/// A weaker correlation is none.
+const LEAST_CORRELATION: f64 = 0.45;
+/// Two records of one height or speed agree at least this well (a receiver's height wanders).
+const LEAST_DIRECT: f64 = 0.5;
+/// Stretches of one flight agree on the offset to this, s; at least this share of them must. Two
+/// flights that a pilot flew alike correlate nearly as well as one flight with itself, but their
+/// stretches do not agree.
+const AGREE_S: f64 = 0.7;
+const AGREE_SHARE: f64 = 0.7;
+/// An offset less certain than this is refused, s: it would mix a pass with its turn and its spool-up.
+const MOST_SE_S: f64 = 0.25;
+const THRUST: &str = "thrust";
+/// Time constant of the drag in the thrust signal, s (a jet's run-up; the peak hardly depends on it).
+const DRAG_S: f64 = 4.0;
+/// Lag of a receiver's velocity where the log does not show it, s, and its standard uncertainty
+/// (common practice, no source).
+pub const USUAL_LAG: (f64, f64) = (0.3, 0.15);
+/// The receiver's lag is looked for in this range, s.
+const LAG_RANGE_S: (f64, f64) = (-0.6, 2.0);
+/// Slower changes than this are left out of the comparison, s: every flight has its take-off.
+const HIGH_PASS_S: f64 = 12.0;
+/// Stretches of the flight left out in turn for the standard error.
+const BLOCKS: usize = 8;
+
+/// A shift in time with its standard error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shift {
+    pub value_s: f64,
+    pub se_s: f64,
+    pub correlation: f64,
+}
+
+/// How the position logger's clock goes with the power logger's.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClockOffset {
+    /// Added to the position log's time it gives the power log's. Found from the thrust, the
+    /// receiver's lag is already taken off.
+    pub offset: Shift,
+    /// What the two logs share.
+    pub by: Vec<&'static str>,
+}
+
+/// Values on an even grid, NaN where there are none.
+struct Grid {
+    start: f64,
+    step: f64,
+    value: Vec<f64>,
+}
+
+impl Grid {
+    fn new(tracks: &[Track], step: f64) -> Option<Self> {
+        let start = tracks.first()?.start();
+        let end = tracks.last()?.end();
+        let n = ((end - start) / step).floor() as usize + 1;
+        let mut value = vec![f64::NAN; n.min(2_000_000)];
+        for t in tracks {
+            let from = ((t.start() - start) / step).ceil() as usize;
+            let to = ((t.end() - start) / step).floor() as usize;
+            for (k, v) in value.iter_mut().enumerate().take(to + 1).skip(from) {
+                let at = start + k as f64 * step;
+                // The mean over the step keeps fast noise out of a coarse grid.
+                let (time, inside) = t.part(at - 0.5 * step, at + 0.5 * step);
+                *v = if time.len() > 1 {
+                    stats::mean(inside)
+                } else {
+                    t.at(at).unwrap_or(f64::NAN)
+                };
+            }
+        }
+        Some(Self { start, step, value })
+    }
+
+    /// Less its running mean over `HIGH_PASS_S`: what is left are events, not whether it flies.
+    fn events(mut self) -> Self {
+        let half = (0.5 * HIGH_PASS_S / self.step) as usize;
+        let mut sum = vec![(0.0, 0.0)];
+        for v in &self.value {
+            let (s, n) = sum[sum.len() - 1];
+            sum.push(if v.is_finite() {
+                (s + v, n + 1.0)
+            } else {
+                (s, n)
+            });
+        }
+        let n = self.value.len();
+        for (k, v) in self.value.iter_mut().enumerate() {
+            let (from, to) = (sum[k.saturating_sub(half)], sum[(k + half + 1).min(n)]);
+            *v -= (to.0 - from.0) / (to.1 - from.1);
+        }
+        self
+    }
+}
+
+/// Sums for a correlation.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    n: f64,
+    x: f64,
+    y: f64,
+    xx: f64,
+    yy: f64,
+    xy: f64,
+}
+
+impl Sums {
+    fn add(&mut self, x: f64, y: f64) {
+        self.n += 1.0;
+        self.x += x;
+        self.y += y;
+        self.xx += x * x;
+        self.yy += y * y;
+        self.xy += x * y;
+    }
+    fn plus(self, o: &Sums, sign: f64) -> Sums {
+        Sums {
+            n: self.n + sign * o.n,
+            x: self.x + sign * o.x,
+            y: self.y + sign * o.y,
+            xx: self.xx + sign * o.xx,
+            yy: self.yy + sign * o.yy,
+            xy: self.xy + sign * o.xy,
+        }
+    }
+    fn correlation(&self) -> f64 {
+        let vx = self.xx - self.x * self.x / self.n;
+        let vy = self.yy - self.y * self.y / self.n;
+        if self.n < 3.0 || vx <= 0.0 || vy <= 0.0 {
+            return 0.0;
+        }
+        (self.xy - self.x * self.y / self.n) / (vx * vy).sqrt()
+    }
+}
+
+/// The correlation's sums when `b`'s times are moved by `shift` steps relative to `a`'s grid, in
+/// blocks of `a`.
+fn sums(a: &Grid, b: &Grid, shift: i64) -> [Sums; BLOCKS] {
+    let mut out = [Sums::default(); BLOCKS];
+    let n = a.value.len();
+    for (block, sums) in out.iter_mut().enumerate() {
+        for i in block * n / BLOCKS..(block + 1) * n / BLOCKS {
+            let j = i as i64 - shift;
+            let other = usize::try_from(j).ok().and_then(|j| b.value.get(j));
+            if let Some(y) = other
+                && y.is_finite()
+                && a.value[i].is_finite()
+            {
+                sums.add(a.value[i], *y);
+            }
+        }
+    }
+    out
+}
+
+fn total(blocks: &[Sums; BLOCKS]) -> Sums {
+    blocks.iter().fold(Sums::default(), |a, b| a.plus(b, 1.0))
+}
+
+/// Vertex of the parabola through three points at −1, 0, 1.
+fn vertex(y: [f64; 3]) -> f64 {
+    let bend = y[0] - 2.0 * y[1] + y[2];
+    if bend < 0.0 {
+        (0.5 * (y[0] - y[2]) / bend).clamp(-1.0, 1.0)
+    } else {
+        0.0
+    }
+}
+
+/// The shift of `b` against `a` with the greatest correlation between `low` and `high` s, below
+/// one step, with its error from leaving out one block at a time.
+fn refine(a: &Grid, b: &Grid, low: f64, high: f64) -> Option<Shift> {
+    let base = a.start - b.start;
+    // Times of b + shift = times of a: shift in s = base + steps·step.
+    let from = ((low - base) / a.step).floor() as i64 - 1;
+    let to = ((high - base) / a.step).ceil() as i64 + 1;
+    let all: Vec<[Sums; BLOCKS]> = (from..=to).map(|k| sums(a, b, k)).collect();
+    let peak = |without: Option<usize>| {
+        let r: Vec<f64> = all
+            .iter()
+            .map(|blocks| {
+                let t = total(blocks);
+                without
+                    .map_or(t, |i| t.plus(&blocks[i], -1.0))
+                    .correlation()
+            })
+            .collect();
+        let best = (1..r.len().saturating_sub(1)).max_by(|&i, &j| r[i].total_cmp(&r[j]))?;
+        let inside = r[best] >= r[best - 1] && r[best] >= r[best + 1];
+        let place = best as f64 + vertex([r[best - 1], r[best], r[best + 1]]);
+        inside.then_some((base + (from as f64 + place) * a.step, r[best]))
+    };
+    let (value_s, correlation) = peak(None)?;
+    let own: Vec<f64> = (0..BLOCKS)
+        .filter_map(|i| {
+            let r = |k: usize| all[k][i].correlation();
+            let best = (0..all.len()).max_by(|&a, &b| r(a).total_cmp(&r(b)))?;
+            (r(best) > 0.0).then(|| base + (from as f64 + best as f64) * a.step)
+        })
+        .collect();
+    let agree = own
+        .iter()
+        .filter(|s| (*s - value_s).abs() < AGREE_S)
+        .count();
+    if (agree as f64) < AGREE_SHARE * own.len() as f64 {
+        return None;
+    }
+    let left: Vec<f64> = (0..BLOCKS)
+        .filter_map(|i| peak(Some(i)))
+        .map(|p| p.0)
+        .collect();
+    if left.len() < BLOCKS {
+        return None;
+    }
+    let n = BLOCKS as f64;
+    Some(Shift {
+        value_s,
+        se_s: (n - 1.0) / n.sqrt() * stats::sd(&left),
+        correlation,
+    })
+}
+
+/// Thrust as the velocity shows it: dv/dt + v/tau of the speed through the air. In wind the ground
+/// speed of a turn changes without any thrust, so a rough wind is taken off: the circle through all
+/// fast ground velocities is metres a second off, which is enough here.
+fn thrust(velocity: &Velocity) -> Vec<Track> {
+    let ground = velocity.speed();
+    let fast = 0.5 * stats::quantile(&ground, 0.95);
+    let legs: Vec<(f64, f64)> = (0..ground.len())
+        .filter(|&i| ground[i] > fast)
+        .map(|i| (velocity.east[i], velocity.north[i]))
+        .collect();
+    let (east, north) = circle_fit(&legs)
+        .filter(|c| c.wind_east.hypot(c.wind_north) < 0.5 * c.airspeed)
+        .map_or((0.0, 0.0), |c| (c.wind_east, c.wind_north));
+    let speed: Vec<f64> = (0..ground.len())
+        .map(|i| {
+            // On the ground the wind blows past a jet at rest.
+            let still = (ground[i] / fast).min(1.0);
+            (velocity.east[i] - still * east).hypot(velocity.north[i] - still * north)
+        })
+        .collect();
+    let half = (1.05 * velocity.update_s).max(0.25);
+    velocity
+        .stretches()
+        .into_iter()
+        .map(|range| {
+            let (time, v) = (&velocity.time[range.clone()], &speed[range]);
+            let value = time
+                .iter()
+                .map(|&t| {
+                    let from = time.partition_point(|&x| x < t - half);
+                    let to = time.partition_point(|&x| x <= t + half);
+                    let (value, slope) = local_line(&time[from..to], &v[from..to], t);
+                    slope + value / DRAG_S
+                })
+                .collect();
+            Track {
+                time: time.to_vec(),
+                value,
+            }
+        })
+        .filter(|t| t.time.len() > 3)
+        .collect()
+}
+
+/// What drives the jet in the power log, and how long before the thrust it rises, with the standard
+/// uncertainty of that. Rotor speed squared is the thrust; the current rises first and the rotor
+/// follows; the throttle comes first of all (the two leads are common practice, no source).
+struct Drive {
+    tracks: Vec<Track>,
+    lead_s: f64,
+    lead_se_s: f64,
+}
+
+fn drive(power: &Log) -> Drive {
+    let with = |tracks, lead_s, lead_se_s| Drive {
+        tracks,
+        lead_s,
+        lead_se_s,
+    };
+    let mut rotor = track::tracks(power, Channel::AngularSpeed);
+    if !rotor.is_empty() {
+        rotor
+            .iter_mut()
+            .flat_map(|t| &mut t.value)
+            .for_each(|v| *v *= *v);
+        return with(rotor, 0.05, 0.05);
+    }
+    let current = track::tracks(power, Channel::Current);
+    if !current.is_empty() {
+        return with(current, 0.2, 0.1);
+    }
+    with(track::tracks(power, Channel::Throttle), 0.4, 0.15)
+}
+
+/// How far the receiver's velocity lags behind the thrust of the same log; `None` where the two do
+/// not show the same events.
+pub fn gps_lag(log: &Log, velocity: &Velocity) -> Option<Shift> {
+    let drive = drive(log);
+    let a = Grid::new(&drive.tracks, FINE_S)?.events();
+    let b = Grid::new(&thrust(velocity), FINE_S)?.events();
+    let shift = refine(&a, &b, -LAG_RANGE_S.1, -LAG_RANGE_S.0)?;
+    let lag = -shift.value_s - drive.lead_s;
+    (shift.correlation >= LEAST_CORRELATION).then_some(Shift {
+        value_s: lag,
+        se_s: shift.se_s.hypot(drive.lead_se_s),
+        ..shift
+    })
+}
+
+/// Pairs of signals that both logs have: (name, power log's, position log's).
+fn shared(
+    power: &Log,
+    position: &Log,
+    velocity: &Velocity,
+) -> Vec<(&'static str, Vec<Track>, Vec<Track>)> {
+    let mut out = Vec::new();
+    let mut add = |name, a: Vec<Track>, b: Vec<Track>| {
+        if !a.is_empty() && !b.is_empty() {
+            out.push((name, a, b));
+        }
+    };
+    add(THRUST, drive(power).tracks, thrust(velocity));
+    let height = |log| track::tracks(log, Channel::Height);
+    add("height", height(power), height(position));
+    let speed = |log: &Log| {
+        let ground = track::tracks(log, Channel::GroundSpeed);
+        if ground.is_empty() {
+            track::tracks(log, Channel::Airspeed)
+        } else {
+            ground
+        }
+    };
+    let over_ground = Track {
+        time: velocity.time.clone(),
+        value: velocity.speed(),
+    };
+    add("speed", speed(power), vec![over_ground]);
+    out
+}
+
+/// Offset of the position logger's clock against the power logger's, from what they share.
+/// `velocity`: of the position log, on its own clock.
+pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockOffset, Finding> {
+    let refuse = |code: &str, what: String| {
+        Finding::warning(
+            code,
+            what,
+            "check that both files are of this flight, or name the right one in the logbook",
+        )
+        .in_file(&position.file)
+    };
+    let shared = shared(power, position, velocity);
+    let by: Vec<&'static str> = shared.iter().map(|s| s.0).collect();
+    let grids: Vec<(&str, Grid, Grid)> = shared
+        .iter()
+        .filter_map(|(name, a, b)| {
+            let on_grid = |tracks| Some(Grid::new(tracks, COARSE_S)?.events());
+            Some((*name, on_grid(a)?, on_grid(b)?))
+        })
+        .collect();
+    if grids.is_empty() {
+        return Err(refuse(
+            "nothing-shared",
+            format!(
+                "{} and {} share neither throttle or current, height nor speed: their clocks \
+                 cannot be set to one another",
+                power.file, position.file
+            ),
+        ));
+    }
+    // All shared signals vote over all shifts that leave enough overlap.
+    let low = power.time.first().unwrap_or(&0.0) - position.time.last().unwrap_or(&0.0);
+    let high = power.time.last().unwrap_or(&0.0) - position.time.first().unwrap_or(&0.0);
+    let steps = ((high - low) / COARSE_S) as usize;
+    let scores: Vec<(f64, f64, f64)> = (0..=steps)
+        .filter_map(|k| {
+            let shift = low + k as f64 * COARSE_S;
+            let mut sum = 0.0;
+            let mut direct = 1.0_f64;
+            for (name, a, b) in &grids {
+                let place = ((shift - (a.start - b.start)) / COARSE_S).round() as i64;
+                let t = total(&sums(a, b, place));
+                if t.n * COARSE_S
+                    < OVERLAP_S.max(0.5 * (a.value.len().min(b.value.len())) as f64 * COARSE_S)
+                {
+                    return None;
+                }
+                sum += t.correlation();
+                if *name != THRUST {
+                    direct = direct.min(t.correlation());
+                }
+            }
+            Some((shift, sum / grids.len() as f64, direct))
+        })
+        .collect();
+    let Some(&(best, score, direct)) = scores.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else {
+        return Err(refuse(
+            "no-overlap",
+            format!(
+                "{} and {} are too short to be laid over one another",
+                power.file, position.file
+            ),
+        ));
+    };
+    let second = scores
+        .iter()
+        .filter(|(s, _, _)| (s - best).abs() > LOBE_S)
+        .fold(0.0_f64, |a, s| a.max(s.1));
+    let overlap = power
+        .time
+        .last()
+        .unwrap_or(&0.0)
+        .min(*position.time.last().unwrap_or(&0.0));
+    // Two correlations from about overlap/4 s independent values each.
+    let doubt = 2.0 * (1.0 - score * score) / (overlap / 4.0).max(4.0).sqrt();
+    if direct < LEAST_DIRECT {
+        return Err(refuse(
+            "clock-not-distinct",
+            format!(
+                "{} and {} do not show the same flight: at the best offset ({best:.1} s) their {} \
+                 agree only to a correlation of {direct:.2}",
+                power.file,
+                position.file,
+                by.iter()
+                    .filter(|n| **n != THRUST)
+                    .copied()
+                    .collect::<Vec<_>>()
+                    .join(" and "),
+            ),
+        ));
+    }
+    if score < LEAST_CORRELATION || score - second < doubt {
+        return Err(refuse(
+            "clock-not-distinct",
+            format!(
+                "the clocks of {} and {} cannot be set to one another: the best offset \
+                 ({best:.1} s, correlation {score:.2}) does not stand out from the next ({second:.2})",
+                power.file, position.file
+            ),
+        ));
+    }
+    // Thrust has the sharp edges; height and speed only where it is missing.
+    let drive = drive(power);
+    let fine = shared.iter().find_map(|(name, a, b)| {
+        let (a, b) = (
+            Grid::new(a, FINE_S)?.events(),
+            Grid::new(b, FINE_S)?.events(),
+        );
+        let mut shift = refine(&a, &b, best - 2.5, best + 2.5)?;
+        if *name == THRUST {
+            shift.value_s += drive.lead_s;
+            shift.se_s = shift.se_s.hypot(drive.lead_se_s);
+        }
+        (shift.correlation >= LEAST_CORRELATION && shift.se_s < MOST_SE_S).then_some(shift)
+    });
+    match fine {
+        Some(offset) => Ok(ClockOffset { offset, by }),
+        None => Err(refuse(
+            "clock-not-distinct",
+            format!(
+                "the clocks of {} and {} cannot be set to one another more closely than seconds",
+                power.file, position.file
+            ),
+        )),
+    }
+}
+
+/// The power log with the position log's channels brought to its rows. Values are interpolated
+/// between neighbouring updates and never across a gap; the power log's own channels stay.
+pub fn merge(power: &Log, position: &Log, offset: &ClockOffset) -> Log {
+    let mut out = power.clone();
+    let step = position.step_s.max(1e-3);
+    for (channel, series) in &position.channels {
+        if power.channels.contains_key(channel) || *channel == Channel::Time {
+            continue;
+        }
+        let merged = onto(
+            power,
+            position,
+            series,
+            *channel,
+            offset.offset.value_s,
+            step,
+        );
+        if merged.iter().any(|v| v.is_finite()) {
+            out.channels.insert(*channel, merged);
+        }
+    }
+    out
+}
+
+fn onto(
+    power: &Log,
+    position: &Log,
+    series: &Series,
+    channel: Channel,
+    offset_s: f64,
+    step: f64,
+) -> Series {
+    let rows: Vec<usize> = (0..position.len())
+        .filter(|&i| series[i].is_finite())
+        .collect();
+    let longest = (2.5 * step).max(1.5);
+    power
+        .time
+        .iter()
+        .map(|t| {
+            let t = t - offset_s;
+            let after = rows.partition_point(|&i| position.time[i] < t);
+            let (Some(&b), Some(&a)) = (
+                rows.get(after),
+                after.checked_sub(1).and_then(|k| rows.get(k)),
+            ) else {
+                return f64::NAN;
+            };
+            let gap = position.time[b] - position.time[a];
+            if gap > longest || position.breaks.iter().any(|&k| a < k && k <= b) {
+                return f64::NAN;
+            }
+            let share = (t - position.time[a]) / gap;
+            let mut change = series[b] - series[a];
+            // The short way round.
+            let turn = match channel {
+                Channel::Course => std::f64::consts::TAU,
+                Channel::Longitude => 360.0,
+                _ => return series[a] + share * change,
+            };
+            change -= turn * (change / turn).round();
+            let value = series[a] + share * change;
+            if channel == Channel::Course {
+                value.rem_euclid(turn)
+            } else {
+                value
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,302 @@
+//! Charge, energy, power: by counting what the sensor says, with what it may be wrong by.
+
+use crate::flight::sensor::{CurrentSensor, current_sensor};
+use crate::flight::track::{Track, tracks, tracks_of};
+use crate::ingest::{Channel, Log};
+use crate::season::{Accuracy, Finding};
+use crate::stats;
+
+/// Seconds of an hour: A.s to A.h, W.s to W.h.
+const HOUR_S: f64 = 3600.0;
+
+/// A value with its 95 % interval; an open end is a bound that is not known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bounded {
+    pub value: f64,
+    pub low: f64,
+    pub high: Option<f64>,
+}
+
+/// What one flight drew.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draw {
+    pub sensor: CurrentSensor,
+    /// Length counted, gaps left out, s.
+    pub counted_s: f64,
+    /// Recording gaps within the spans asked for, s: bounded between zero and the peak current.
+    pub gap_s: f64,
+    pub charge_mah: Bounded,
+    pub energy_wh: Option<Bounded>,
+    /// Energy over the time counted.
+    pub mean_power_w: Option<Bounded>,
+    pub peak_power_w: Option<f64>,
+    pub peak_current_a: f64,
+    pub mean_current_a: f64,
+    pub min_voltage_v: Option<f64>,
+}
+
+/// Relative standard uncertainty of a reading from the declared limits (rectangular, GUM 4.3.7).
+/// Undeclared: 5 % of current and 2 % of voltage, common practice, no source.
+fn relative_u(accuracy: Option<&Accuracy>, undeclared: f64, typical: f64) -> f64 {
+    let (fraction, absolute) =
+        accuracy.map_or((undeclared, 0.0), |a| (a.fraction.value, a.absolute.value));
+    let offset = if typical > 0.0 {
+        absolute / typical
+    } else {
+        0.0
+    };
+    fraction.hypot(offset) / 3.0_f64.sqrt()
+}
+
+/// Counts charge and energy over `spans` (the whole record where `None`) by the trapezoid rule,
+/// never across a gap. `None` where there is no usable current.
+pub fn draw(
+    log: &Log,
+    spans: Option<&[(f64, f64)]>,
+    current_accuracy: Option<&Accuracy>,
+    voltage_accuracy: Option<&Accuracy>,
+) -> (Option<Draw>, Vec<Finding>) {
+    let (sensor, finding) = current_sensor(log, current_accuracy.and_then(|a| a.range_end));
+    let mut findings: Vec<Finding> = finding.into_iter().collect();
+    let current = tracks(log, Channel::Current);
+    if !sensor.usable() || log.is_empty() {
+        return (None, findings);
+    }
+    let whole = [(log.time[0], log.time[log.len() - 1])];
+    let spans = spans.unwrap_or(&whole);
+    let charge = count(&current, spans);
+    if charge.counted_s <= 0.0 {
+        findings.push(
+            Finding::warning(
+                "too-short",
+                "the log has no two current readings in a row: no charge can be counted",
+                "Check the logger's rate and the file for gaps.",
+            )
+            .in_file(&log.file),
+        );
+        return (None, findings);
+    }
+    let power = power_tracks(log, &current);
+    let energy = count(&power, spans);
+    let voltage = tracks(log, Channel::Voltage);
+    let has_voltage = !voltage.is_empty();
+    let mean_current = charge.sum / charge.counted_s;
+    let u_current = relative_u(current_accuracy, 0.05, mean_current);
+    let mean_voltage = if mean_current > 0.0 {
+        energy.sum / energy.counted_s / mean_current
+    } else {
+        0.0
+    };
+    let u_power = u_current.hypot(relative_u(voltage_accuracy, 0.02, mean_voltage));
+    let saturated = matches!(sensor, CurrentSensor::Saturated { .. });
+    if charge.gap_s > 0.0 {
+        findings.push(
+            Finding::warning(
+                "gap-in-current",
+                format!(
+                    "{:.1} s without a current reading: charge and energy are widened by what the \
+                     peak current could have drawn meanwhile",
+                    charge.gap_s
+                ),
+                "Compare with the charge put back after the flight.",
+            )
+            .in_file(&log.file),
+        );
+    }
+    let drawn = Draw {
+        sensor,
+        counted_s: charge.counted_s,
+        gap_s: charge.gap_s,
+        charge_mah: charge.bounded(u_current, saturated, 1000.0 / HOUR_S),
+        energy_wh: has_voltage.then(|| energy.bounded(u_power, saturated, 1.0 / HOUR_S)),
+        mean_power_w: (has_voltage && energy.counted_s > 0.0).then(|| {
+            // A mean over what was counted: the gaps do not bias it, they only shorten it.
+            Count {
+                gap_s: 0.0,
+                ..energy
+            }
+            .bounded(u_power, saturated, 1.0 / energy.counted_s)
+        }),
+        peak_power_w: has_voltage.then_some(energy.peak),
+        peak_current_a: charge.peak,
+        mean_current_a: mean_current,
+        min_voltage_v: min_within(&voltage, spans),
+    };
+    (Some(drawn), findings)
+}
+
+/// Electrical power by track: voltage interpolated to the moments of the current readings.
+pub fn power_tracks(log: &Log, current: &[Track]) -> Vec<Track> {
+    let voltage = tracks(log, Channel::Voltage);
+    let product: Vec<f64> = log
+        .time
+        .iter()
+        .zip(log.get(Channel::Current).map_or(&[][..], |c| c.as_slice()))
+        .map(|(t, i)| {
+            if !i.is_finite() {
+                return f64::NAN;
+            }
+            crate::flight::track::at(&voltage, *t).map_or(f64::NAN, |v| v * i)
+        })
+        .collect();
+    if current.is_empty() {
+        Vec::new()
+    } else {
+        tracks_of(log, &product)
+    }
+}
+
+/// A sum of the trapezoid rule.
+#[derive(Debug, Clone, Copy)]
+struct Count {
+    sum: f64,
+    counted_s: f64,
+    gap_s: f64,
+    peak: f64,
+    /// Change of the sum when every second sample is left out: what the sampling hides.
+    coarse: f64,
+}
+
+impl Count {
+    /// 95 % interval: scale and sampling in quadrature (k = 2), the gaps' bound on top.
+    fn bounded(&self, u_relative: f64, saturated: bool, factor: f64) -> Bounded {
+        let u = (u_relative * self.sum).hypot(self.coarse);
+        let gap = self.gap_s * self.peak.max(0.0);
+        Bounded {
+            value: self.sum * factor,
+            low: (self.sum - 2.0 * u).max(0.0) * factor,
+            high: (!saturated).then_some((self.sum + 2.0 * u + gap) * factor),
+        }
+    }
+}
+
+fn count(tracks: &[Track], spans: &[(f64, f64)]) -> Count {
+    let mut total = Count {
+        sum: 0.0,
+        counted_s: 0.0,
+        gap_s: 0.0,
+        peak: f64::NEG_INFINITY,
+        coarse: 0.0,
+    };
+    for &(from, to) in spans {
+        let mut covered = 0.0;
+        for track in tracks {
+            let (sum, length) = track.integral(from, to);
+            total.sum += sum;
+            covered += length;
+            let half = every_second(track);
+            total.coarse += half.integral(from, to).0 - sum;
+            total.peak = track
+                .part(from, to)
+                .1
+                .iter()
+                .fold(total.peak, |a, &b| a.max(b));
+        }
+        total.counted_s += covered;
+        // Less than a millisecond is rounding of the clock.
+        let gap = to - from - covered;
+        total.gap_s += if gap > 1e-3 { gap } else { 0.0 };
+    }
+    total.coarse = total.coarse.abs();
+    total
+}
+
+/// Every second sample, and both ends.
+fn every_second(track: &Track) -> Track {
+    let last = track.time.len().saturating_sub(1);
+    let keep = |(i, v): (usize, &f64)| (i % 2 == 0 || i == last).then_some(*v);
+    Track {
+        time: track.time.iter().enumerate().filter_map(keep).collect(),
+        value: track.value.iter().enumerate().filter_map(keep).collect(),
+    }
+}
+
+fn min_within(tracks: &[Track], spans: &[(f64, f64)]) -> Option<f64> {
+    spans
+        .iter()
+        .flat_map(|&(from, to)| tracks.iter().flat_map(move |t| t.part(from, to).1))
+        .copied()
+        .min_by(f64::total_cmp)
+}
+
+/// True charge over logged charge, from what the charger put back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScaleEstimate {
+    pub scale: f64,
+    /// 95 %, t interval on the logarithms of the ratios; `None` with a single flight.
+    pub interval: Option<(f64, f64)>,
+    /// Standard deviation of the logarithm between flights; NaN with a single flight.
+    pub sd_log: f64,
+    pub flights: usize,
+}
+
+impl ScaleEstimate {
+    /// Relative standard uncertainty of the scale (5 % where a single flight cannot tell).
+    pub fn relative_u(&self) -> f64 {
+        if self.flights < 2 {
+            0.05
+        } else {
+            self.sd_log / (self.flights as f64).sqrt()
+        }
+    }
+}
+
+/// Scale of the current sensor from (logged, put back) charges of the flights, any one unit.
+///
+/// The charger's own scale and the charge lost on the way (a lithium pack returns 99 % and more,
+/// common practice, no source) stay in the figure. Pairs that are not both positive are left out.
+pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
+    let logs: Vec<f64> = pairs
+        .iter()
+        .filter(|(logged, back)| {
+            *logged > 0.0 && *back > 0.0 && logged.is_finite() && back.is_finite()
+        })
+        .map(|(logged, back)| (back / logged).ln())
+        .collect();
+    if logs.is_empty() {
+        return None;
+    }
+    let n = logs.len() as f64;
+    let mean = stats::mean(&logs);
+    let (sd_log, interval) = if logs.len() < 2 {
+        (f64::NAN, None)
+    } else {
+        let sd = stats::sd(&logs);
+        let half = stats::t_quantile(0.975, n - 1.0) * sd / n.sqrt();
+        (sd, Some(((mean - half).exp(), (mean + half).exp())))
+    };
+    Some(ScaleEstimate {
+        scale: mean.exp(),
+        interval,
+        sd_log,
+        flights: logs.len(),
+    })
+}
+
+impl Draw {
+    /// The same draw with the sensor's scale corrected by put-back: the calibration's uncertainty
+    /// takes the place of the instrument's declared one.
+    pub fn calibrated(&self, scale: &ScaleEstimate) -> Self {
+        let correct = |b: Bounded| {
+            let value = b.value * scale.scale;
+            let u = 2.0 * scale.relative_u() * value;
+            let gap = b
+                .high
+                .map(|h| ((h - b.value) - (b.value - b.low)).max(0.0) * scale.scale);
+            Bounded {
+                value,
+                low: (value - u).max(0.0),
+                high: gap.map(|g| value + u + g),
+            }
+        };
+        Self {
+            charge_mah: correct(self.charge_mah),
+            energy_wh: self.energy_wh.map(correct),
+            mean_power_w: self.mean_power_w.map(correct),
+            peak_power_w: self.peak_power_w.map(|p| p * scale.scale),
+            peak_current_a: self.peak_current_a * scale.scale,
+            mean_current_a: self.mean_current_a * scale.scale,
+            ..self.clone()
+        }
+    }
+}

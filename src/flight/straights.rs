@@ -1,0 +1,449 @@
+//! Full-throttle straights: where a flight shows its level speed.
+//!
+//! A straight is a stretch at full throttle, after the spool-up, on a steady course. Each one that
+//! is set aside says why; a flight without any says what would give one.
+
+use super::track::{self, Track};
+use super::velocity::Velocity;
+use crate::ingest::{Channel, Log};
+use crate::season::{Finding, Rules};
+use crate::stats;
+use crate::units::G0;
+
+/// A turn above this rate ends a straight, rad/s (6 °/s; a 20° bank at 45 m/s gives 4.5 °/s).
+const TURN_LIMIT: f64 = 0.105;
+/// Half the window over which a turn rate is judged, s.
+const TURN_WINDOW_S: f64 = 0.5;
+/// Time to spool up when no current shows it (common practice, no source), s.
+const SPOOL_UP_S: f64 = 1.0;
+const SPOOL_UP_MOST_S: f64 = 2.0;
+/// After the current has settled the rotor still follows, and the receiver's lag is known to a tenth
+/// of a second or two, s.
+const SETTLING_S: f64 = 0.4;
+/// Taken off the end for the same reason, s.
+const END_MARGIN_S: f64 = 0.1;
+/// A height change worth more than this share of the kinetic energy sets a straight aside; less is
+/// charged.
+const DIVE_SHARE: f64 = 0.15;
+/// Slower than this share of the flight's fast speed is take-off, landing or a stall turn.
+const SLOW_SHARE: f64 = 0.5;
+/// A straight that starts this soon after take-off belongs to the climb-out, s.
+const CLIMB_OUT_S: f64 = 6.0;
+/// Share of the sustained current that counts as full throttle when no throttle is logged.
+const FULL_CURRENT: f64 = 0.82;
+/// Over this time either way the sustained current is the same but for unloading, s.
+const CURRENT_WINDOW_S: f64 = 45.0;
+/// Shorter stretches are not worth a line in the list of what was set aside, s.
+const MENTION_S: f64 = 1.0;
+
+/// One full-throttle straight, on the power logger's clock.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Straight {
+    pub start_s: f64,
+    pub end_s: f64,
+    pub time: Vec<f64>,
+    /// Ground velocity, m/s.
+    pub north: Vec<f64>,
+    pub east: Vec<f64>,
+    /// Smoothed terminal voltage at the samples; empty when not logged.
+    pub voltage: Vec<f64>,
+    /// Smoothed height at the samples; empty when not logged.
+    pub height: Vec<f64>,
+    pub mean_voltage_v: Option<f64>,
+    pub mean_current_a: Option<f64>,
+    pub height_change_m: Option<f64>,
+    /// Course over ground, rad from north, 0..2 pi.
+    pub course_rad: f64,
+    pub mean_ground_speed_m_s: f64,
+}
+
+/// A straight that was not used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetAside {
+    pub straight: Straight,
+    pub why: String,
+}
+
+/// The straights of a flight.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Straights {
+    pub used: Vec<Straight>,
+    pub set_aside: Vec<SetAside>,
+    pub findings: Vec<Finding>,
+}
+
+/// Value and slope at `at` of the least-squares line through (x, y).
+pub(super) fn local_line(x: &[f64], y: &[f64], at: f64) -> (f64, f64) {
+    let n = x.len() as f64;
+    let mx = x.iter().sum::<f64>() / n;
+    let my = y.iter().sum::<f64>() / n;
+    let (mut sxx, mut sxy) = (0.0, 0.0);
+    for (a, b) in x.iter().zip(y) {
+        sxx += (a - mx) * (a - mx);
+        sxy += (a - mx) * (b - my);
+    }
+    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
+    (my + slope * (at - mx), slope)
+}
+
+/// A channel smoothed at `t` by a line over ± `half` s; none where no track covers `t`.
+fn smooth(tracks: &[Track], t: f64, half: f64) -> Option<f64> {
+    let track = tracks.iter().find(|k| k.start() <= t && t <= k.end())?;
+    let (time, value) = track.part(t - half, t + half);
+    if time.len() >= 3 {
+        Some(local_line(time, value, t).0)
+    } else {
+        track.at(t)
+    }
+}
+
+/// Spans of full throttle, spool-up taken off.
+struct FullThrottle {
+    spans: Vec<(f64, f64)>,
+    findings: Vec<Finding>,
+}
+
+/// Finds the full-throttle straights. `lag_s`: how far the velocity lags behind the throttle; it is
+/// taken off the velocity's times.
+pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straights {
+    let mut out = Straights::default();
+    let fast = stats::quantile(&velocity.speed(), 0.95);
+    let take_off = take_off(velocity, fast, lag_s);
+    let full = match full_throttle(log, rules, take_off) {
+        Ok(full) => full,
+        Err(finding) => {
+            out.findings.push(finding.in_file(&log.file));
+            return out;
+        }
+    };
+    out.findings
+        .extend(full.findings.iter().map(|f| f.clone().in_file(&log.file)));
+    let channels = Channels {
+        voltage: track::tracks(log, Channel::Voltage),
+        current: track::tracks(log, Channel::Current),
+        height: track::tracks(log, Channel::Height),
+    };
+    for range in straight_ranges(velocity, &full.spans, SLOW_SHARE * fast, lag_s) {
+        let straight = channels.straight(velocity, range, lag_s);
+        match why_not(&straight, rules, take_off) {
+            None => out.used.push(straight),
+            Some(_) if straight.end_s - straight.start_s < MENTION_S => {}
+            Some(why) => out.set_aside.push(SetAside { straight, why }),
+        }
+    }
+    if out.used.is_empty() {
+        out.findings.push(none_found(log, &out, &full, rules));
+    }
+    out
+}
+
+/// Start of fast flight where the record shows the jet at rest before it.
+fn take_off(velocity: &Velocity, fast: f64, lag_s: f64) -> Option<f64> {
+    let speed = velocity.speed();
+    let first = speed.iter().position(|v| *v > SLOW_SHARE * fast)?;
+    speed[..first]
+        .iter()
+        .any(|v| *v < 0.2 * fast)
+        .then(|| velocity.time[first] - lag_s)
+}
+
+fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String> {
+    let length = s.end_s - s.start_s;
+    if take_off.is_some_and(|t| s.start_s < t + CLIMB_OUT_S) {
+        return Some("take-off run and climb-out".to_owned());
+    }
+    if length < rules.pass_min_s.value {
+        return Some(format!(
+            "straight for {length:.1} s, shorter than the {:.1} s asked for",
+            rules.pass_min_s.value
+        ));
+    }
+    if s.time.len() < 3 {
+        return Some(format!(
+            "only {} position updates in {length:.1} s",
+            s.time.len()
+        ));
+    }
+    let change = s.height_change_m?;
+    let speed_squared = s.mean_ground_speed_m_s.powi(2);
+    let share = G0 * change / (0.5 * speed_squared);
+    if share.abs() > DIVE_SHARE {
+        let what = if change < 0.0 { "a dive" } else { "a climb" };
+        return Some(format!(
+            "{what} of {:.0} m, worth {:.0} % of the kinetic energy",
+            change.abs(),
+            100.0 * share.abs()
+        ));
+    }
+    None
+}
+
+fn full_throttle(log: &Log, rules: &Rules, take_off: Option<f64>) -> Result<FullThrottle, Finding> {
+    let current = track::tracks(log, Channel::Current);
+    let throttle = track::tracks(log, Channel::Throttle);
+    let limit = rules.full_throttle.value;
+    if !throttle.is_empty() {
+        let most = throttle
+            .iter()
+            .flat_map(|t| &t.value)
+            .fold(f64::MIN, |a, b| a.max(*b));
+        if let Some(finding) = reversed(log) {
+            return Err(finding);
+        }
+        if most < limit {
+            return Err(Finding::warning(
+                "never-full-throttle",
+                format!(
+                    "the throttle never goes above {:.0} %, and a full-throttle straight needs \
+                     {:.0} %",
+                    100.0 * most,
+                    100.0 * limit
+                ),
+                "fly passes at full throttle; if these were, give the throttle's end points \
+                 (`ends`) in the log's channel map, or lower `full_throttle` under [rules]",
+            ));
+        }
+        let spans = spans(&throttle, |_, v| v >= limit, &current);
+        return Ok(FullThrottle {
+            spans,
+            findings: Vec::new(),
+        });
+    }
+    if current.is_empty() {
+        return Err(Finding::warning(
+            "no-throttle",
+            "the log has neither throttle nor current: full throttle cannot be told",
+            "log the throttle or the current",
+        ));
+    }
+    // Full-throttle current falls with the pack's voltage, so the yardstick is a local one; the
+    // take-off run draws more than any pass, the fan standing still in the air.
+    let flying = take_off.map_or(f64::NEG_INFINITY, |t| t + CLIMB_OUT_S);
+    let sustained: Vec<(f64, f64)> = current
+        .iter()
+        .flat_map(|t| {
+            let steps = (t.length() / 0.5) as usize;
+            (0..=steps)
+                .map(|k| t.start() + 0.5 * k as f64)
+                .filter_map(|at| {
+                    let (time, value) = t.part(at, at + 1.5);
+                    (time.len() >= 2 && at > flying).then(|| (at, stats::mean(value)))
+                })
+        })
+        .collect();
+    let most = sustained.iter().fold(0.0_f64, |a, b| a.max(b.1));
+    let yard = |t: f64| {
+        sustained
+            .iter()
+            .filter(|(at, _)| (at - t).abs() < CURRENT_WINDOW_S)
+            .fold(0.6 * most, |a, b| a.max(b.1))
+    };
+    let spans = spans(&current, |t, v| v >= FULL_CURRENT * yard(t), &current);
+    Ok(FullThrottle {
+        spans,
+        findings: vec![Finding::note(
+            "throttle-from-current",
+            "no throttle is logged: full throttle is taken where the current is near its sustained \
+             maximum",
+            "log the throttle",
+        )],
+    })
+}
+
+/// A throttle that falls as the current rises.
+fn reversed(log: &Log) -> Option<Finding> {
+    let (throttle, current) = (log.get(Channel::Throttle)?, log.get(Channel::Current)?);
+    let both: Vec<(f64, f64)> = throttle
+        .iter()
+        .zip(current)
+        .filter(|(t, c)| t.is_finite() && c.is_finite())
+        .map(|(t, c)| (*t, *c))
+        .collect();
+    let (t, c): (Vec<f64>, Vec<f64>) = both.into_iter().unzip();
+    (t.len() >= 50 && correlation(&t, &c) < -0.5).then(|| {
+        Finding::warning(
+            "throttle-reversed",
+            "the throttle falls when the current rises: the channel looks reversed",
+            "swap its end points (`ends`) or set `scale = -1` in the log's channel map",
+        )
+    })
+}
+
+/// Pearson's correlation; 0 where one side does not vary.
+pub(super) fn correlation(x: &[f64], y: &[f64]) -> f64 {
+    let (mx, my) = (stats::mean(x), stats::mean(y));
+    let (mut sxx, mut syy, mut sxy) = (0.0, 0.0, 0.0);
+    for (a, b) in x.iter().zip(y) {
+        sxx += (a - mx) * (a - mx);
+        syy += (b - my) * (b - my);
+        sxy += (a - mx) * (b - my);
+    }
+    if sxx > 0.0 && syy > 0.0 {
+        sxy / (sxx * syy).sqrt()
+    } else {
+        0.0
+    }
+}
+
+/// Spans where `high` holds, each without its spool-up.
+fn spans(tracks: &[Track], high: impl Fn(f64, f64) -> bool, current: &[Track]) -> Vec<(f64, f64)> {
+    let mut out = Vec::new();
+    for t in tracks {
+        let mut start: Option<f64> = None;
+        for (i, (&time, &value)) in t.time.iter().zip(&t.value).enumerate() {
+            let on = high(time, value);
+            match (start, on) {
+                (None, true) => start = Some(time),
+                (Some(from), false) => {
+                    out.push((from, t.time[i - 1]));
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+        if let Some(from) = start {
+            out.push((from, t.end()));
+        }
+    }
+    out.into_iter()
+        .map(|(from, to)| (from + spool_up(current, from, to), to - END_MARGIN_S))
+        .filter(|(from, to)| to > from)
+        .collect()
+}
+
+/// Time from full throttle until the current has settled.
+fn spool_up(current: &[Track], from: f64, to: f64) -> f64 {
+    let until = (from + SPOOL_UP_MOST_S).min(to);
+    let Some(track) = current
+        .iter()
+        .find(|t| t.start() <= from && t.end() >= until)
+    else {
+        return SPOOL_UP_S;
+    };
+    let (time, value) = track.part(from, until);
+    if time.len() < 5 {
+        return SPOOL_UP_S;
+    }
+    // Settled: the rest of the two seconds stays within a tenth of its own median.
+    let late = stats::median(&value[value.len() / 2..]);
+    let unsettled = time.iter().zip(value).rev().find(|(_, v)| **v < 0.9 * late);
+    unsettled.map_or(SETTLING_S, |(t, _)| {
+        (t - from + SETTLING_S).min(SPOOL_UP_MOST_S)
+    })
+}
+
+/// Index ranges of the velocity inside the spans, on a steady course and fast.
+fn straight_ranges(
+    velocity: &Velocity,
+    spans: &[(f64, f64)],
+    slow: f64,
+    lag_s: f64,
+) -> Vec<std::ops::Range<usize>> {
+    let half = TURN_WINDOW_S.max(1.05 * velocity.update_s);
+    let mut out = Vec::new();
+    for stretch in velocity.stretches() {
+        let time = &velocity.time[stretch.clone()];
+        let (north, east) = (
+            &velocity.north[stretch.clone()],
+            &velocity.east[stretch.clone()],
+        );
+        let steady = |i: usize| {
+            let t = time[i] - lag_s;
+            if !spans.iter().any(|(from, to)| *from <= t && t <= *to) {
+                return None;
+            }
+            let from = time.partition_point(|&x| x < time[i] - half);
+            let to = time.partition_point(|&x| x <= time[i] + half);
+            let (n, dn) = local_line(&time[from..to], &north[from..to], time[i]);
+            let (e, de) = local_line(&time[from..to], &east[from..to], time[i]);
+            let v2 = n * n + e * e;
+            let ok = v2 > slow * slow && ((n * de - e * dn) / v2).abs() < TURN_LIMIT;
+            // One span each: two bursts of full throttle are two passes.
+            ok.then(|| spans.iter().position(|(from, to)| *from <= t && t <= *to))
+                .flatten()
+        };
+        let mut open: Option<(usize, usize)> = None;
+        for i in 0..=time.len() {
+            let now = if i < time.len() { steady(i) } else { None };
+            if let Some((from, span)) = open
+                && now != Some(span)
+            {
+                out.push(stretch.start + from..stretch.start + i);
+                open = None;
+            }
+            if open.is_none()
+                && let Some(span) = now
+            {
+                open = Some((i, span));
+            }
+        }
+    }
+    out
+}
+
+struct Channels {
+    voltage: Vec<Track>,
+    current: Vec<Track>,
+    height: Vec<Track>,
+}
+
+impl Channels {
+    fn straight(&self, velocity: &Velocity, range: std::ops::Range<usize>, lag_s: f64) -> Straight {
+        let time: Vec<f64> = velocity.time[range.clone()]
+            .iter()
+            .map(|t| t - lag_s)
+            .collect();
+        let north = velocity.north[range.clone()].to_vec();
+        let east = velocity.east[range].to_vec();
+        let all = |tracks: &[Track], half: f64| -> Vec<f64> {
+            time.iter()
+                .map(|t| smooth(tracks, *t, half))
+                .collect::<Option<Vec<f64>>>()
+                .unwrap_or_default()
+        };
+        let voltage = all(&self.voltage, 0.5);
+        let height = all(&self.height, 1.0);
+        let (start_s, end_s) = (time[0], time[time.len() - 1]);
+        let mean_or_none = |x: &[f64]| (!x.is_empty()).then(|| stats::mean(x));
+        let speed: Vec<f64> = north.iter().zip(&east).map(|(n, e)| n.hypot(*e)).collect();
+        Straight {
+            start_s,
+            end_s,
+            mean_voltage_v: mean_or_none(&voltage),
+            mean_current_a: track::mean(&self.current, start_s, end_s),
+            height_change_m: height.first().zip(height.last()).map(|(a, b)| b - a),
+            course_rad: stats::mean(&east)
+                .atan2(stats::mean(&north))
+                .rem_euclid(std::f64::consts::TAU),
+            mean_ground_speed_m_s: stats::mean(&speed),
+            time,
+            north,
+            east,
+            voltage,
+            height,
+        }
+    }
+}
+
+fn none_found(log: &Log, found: &Straights, full: &FullThrottle, rules: &Rules) -> Finding {
+    let longest = full.spans.iter().map(|(a, b)| b - a).fold(0.0, f64::max);
+    let what = match found.set_aside.first() {
+        Some(first) => format!(
+            "none of the {} full-throttle straights can be used; the first: {}",
+            found.set_aside.len(),
+            first.why
+        ),
+        None => format!(
+            "no full-throttle straight: {} spans at full throttle, the longest {longest:.1} s after \
+             spool-up, none on a steady course for {:.1} s",
+            full.spans.len(),
+            rules.pass_min_s.value
+        ),
+    };
+    Finding::warning(
+        "no-straights",
+        what,
+        "fly four or more level full-throttle passes of at least 5 s, two each way",
+    )
+    .in_file(&log.file)
+}

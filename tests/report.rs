@@ -2,6 +2,7 @@
 
 mod fixture;
 mod html;
+mod pictures;
 mod writing;
 
 use std::sync::OnceLock;
@@ -29,13 +30,14 @@ struct Case {
 }
 
 /// Every fixture, rendered once for all tests.
-fn all() -> &'static [Case; 3] {
-    static CASES: OnceLock<[Case; 3]> = OnceLock::new();
+fn all() -> &'static [Case; 4] {
+    static CASES: OnceLock<[Case; 4]> = OnceLock::new();
     CASES.get_or_init(|| {
         [
             ("season", fixture::season()),
             ("empty", fixture::empty()),
             ("hostile", fixture::hostile()),
+            ("crowded", fixture::crowded()),
         ]
         .map(|(name, findings)| Case {
             name,
@@ -129,7 +131,7 @@ fn pictures_are_pngs_with_something_on_them() {
     assert_eq!(pngs.len(), 9);
     for (name, bytes) in pngs {
         let pixels = resvg::tiny_skia::Pixmap::decode_png(bytes).unwrap();
-        assert_eq!(pixels.width(), 1440, "{name}");
+        assert_eq!(pixels.width(), 2 * (720 + 2 * 14), "{name}");
         let inked = pixels
             .pixels()
             .iter()

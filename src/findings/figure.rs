@@ -137,6 +137,7 @@ pub struct Rating {
     pub label: String,
     pub current: f64,
     pub from_s: f64,
+    /// Finite, as JSON wants it: for a rating without end any time beyond the longest line.
     pub to_s: f64,
 }
 

@@ -27,6 +27,7 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
         .build();
     environment.set_syntax(syntax.map_err(fault)?);
     environment.add_filter("glue", |text: String| super::words::glue(&text));
+    environment.add_filter("stop", |text: String| super::words::stop(&text));
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }

@@ -11,6 +11,9 @@ use crate::report::font::{BOLD, FAMILY, REGULAR};
 /// Device pixels per logical pixel: sharp in print at the page's width.
 const ZOOM: f32 = 2.0;
 
+/// White around a picture that stands alone, logical pixels.
+const MARGIN: f32 = 14.0;
+
 /// Only the bundled font: what a machine has installed must not change a picture.
 fn fonts() -> Arc<fontdb::Database> {
     static FONTS: OnceLock<Arc<fontdb::Database>> = OnceLock::new();
@@ -33,19 +36,13 @@ pub fn parse(svg: &str) -> Result<Tree, ReportError> {
 
 pub fn rasterise(svg: &str) -> Result<Vec<u8>, ReportError> {
     let tree = parse(svg)?;
-    let size = tree
-        .size()
-        .to_int_size()
-        .scale_by(ZOOM)
-        .ok_or_else(|| ReportError::Drawing("a picture without size".to_owned()))?;
-    let mut pixels = Pixmap::new(size.width(), size.height())
+    let size = tree.size();
+    let side = |length: f32| ((length + 2.0 * MARGIN) * ZOOM).round() as u32;
+    let mut pixels = Pixmap::new(side(size.width()), side(size.height()))
         .ok_or_else(|| ReportError::Drawing("a picture too large".to_owned()))?;
     pixels.fill(resvg::tiny_skia::Color::WHITE);
-    resvg::render(
-        &tree,
-        Transform::from_scale(ZOOM, ZOOM),
-        &mut pixels.as_mut(),
-    );
+    let place = Transform::from_translate(MARGIN, MARGIN).post_scale(ZOOM, ZOOM);
+    resvg::render(&tree, place, &mut pixels.as_mut());
     pixels
         .encode_png()
         .map_err(|e| ReportError::Drawing(e.to_string()))

@@ -193,6 +193,13 @@ pub fn glue(text: &str) -> String {
     out
 }
 
+/// `text` with a full stop unless it ends as a sentence does.
+pub fn stop(text: &str) -> String {
+    let text = text.trim_end();
+    let ended = text.is_empty() || text.ends_with(['.', '!', '?', '…']);
+    glue(text) + if ended { "" } else { "." }
+}
+
 /// Names that are safe as file stems and in links, in the order given and all different.
 pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
     let mut taken = BTreeSet::new();

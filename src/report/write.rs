@@ -24,6 +24,7 @@ pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
     put(&render(findings)?, dir)
 }
 
+/// Puts down what was rendered, with whatever the caller added to its files.
 pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
     let parent = match dir.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
@@ -91,7 +92,10 @@ fn replace(
 ) -> Result<(), ReportError> {
     let mut undo: Vec<(PathBuf, PathBuf)> = Vec::new();
     let result = (|| {
-        for name in rendered.files.iter().map(|(name, _)| name).chain(stale) {
+        // The page goes in last: where it stands, the rest stands too.
+        let mut names: Vec<&String> = rendered.files.iter().map(|(name, _)| name).collect();
+        names.sort_by_key(|name| *name == "index.html");
+        for name in stale.iter().chain(names) {
             let (target, kept) = (dir.join(name), old.join(name));
             for folder in [target.parent(), kept.parent()].into_iter().flatten() {
                 fs::create_dir_all(folder).map_err(at(folder))?;

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{all, fixture};
-use benchborne::report::{ReportError, render, write};
+use benchborne::report::{ReportError, Written, put, render, write};
 
 /// Every file below a folder with its content.
 fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
@@ -25,7 +25,7 @@ fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
 fn a_new_report_is_what_was_rendered() {
     let place = tempfile::tempdir().unwrap();
     let dir = place.path().join("deep/er/report");
-    let findings = fixture::season();
+    let findings = fixture::small();
     let written = write(&findings, &dir).unwrap();
     let rendered = render(&findings).unwrap();
     assert_eq!(written.files.len(), rendered.files.len());
@@ -41,7 +41,7 @@ fn a_new_report_is_what_was_rendered() {
 fn a_second_report_replaces_the_first_and_nothing_else() {
     let place = tempfile::tempdir().unwrap();
     let dir = place.path().join("report");
-    write(&fixture::season(), &dir).unwrap();
+    write(&fixture::small(), &dir).unwrap();
     fs::write(dir.join("my notes.txt"), "keep me").unwrap();
     fs::write(dir.join("figures/photo.png"), "mine").unwrap();
     write(&fixture::empty(), &dir).unwrap();
@@ -65,17 +65,37 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
     assert_eq!(fs::read(dir.join("my notes.txt")).unwrap(), b"keep me");
 }
 
+#[test]
+fn tables_go_in_and_out_with_the_report() {
+    let place = tempfile::tempdir().unwrap();
+    let dir = place.path().join("report");
+    let with_table = |text: &str| -> Result<Written, ReportError> {
+        let mut rendered = render(&fixture::small())?;
+        rendered
+            .files
+            .push(("flights.parquet".to_owned(), text.as_bytes().to_vec()));
+        put(&rendered, &dir)
+    };
+    with_table("one").unwrap();
+    with_table("two").unwrap();
+    assert_eq!(fs::read(dir.join("flights.parquet")).unwrap(), b"two");
+    fs::remove_file(dir.join("index.html")).unwrap();
+    fs::create_dir(dir.join("index.html")).unwrap();
+    assert!(with_table("three").is_err());
+    assert_eq!(fs::read(dir.join("flights.parquet")).unwrap(), b"two");
+}
+
 /// The page cannot be put down because a folder has its name: all that was replaced before comes back.
 #[test]
 fn a_failed_write_leaves_the_older_report() {
     let place = tempfile::tempdir().unwrap();
     let dir = place.path().join("report");
-    write(&fixture::season(), &dir).unwrap();
+    write(&fixture::small(), &dir).unwrap();
     fs::remove_file(dir.join("index.html")).unwrap();
     fs::create_dir_all(dir.join("index.html")).unwrap();
     fs::write(dir.join("index.html/in the way"), "x").unwrap();
     let before = contents(&dir);
-    let mut other = fixture::season();
+    let mut other = fixture::small();
     other.season.title = "Another".into();
     other.figures.remove(0);
     let failed = write(&other, &dir);
@@ -91,7 +111,7 @@ fn a_failed_write_leaves_the_older_report() {
 fn findings_that_cannot_be_rendered_touch_nothing() {
     let place = tempfile::tempdir().unwrap();
     let dir = place.path().join("report");
-    let mut findings = fixture::season();
+    let mut findings = fixture::small();
     findings.questions[0]
         .estimates
         .get_mut("static_thrust_gain")

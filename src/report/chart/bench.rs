@@ -50,7 +50,7 @@ fn draw(panels: &[(&str, &Panel)], sheet: Sheet) -> Result<Option<String>, Repor
     let keys = if direct {
         Vec::new()
     } else {
-        line_keys(&panels)
+        line_keys(panels.iter().flat_map(|(_, p)| &p.lines))
     };
     let head = key(None, (0.0, 12.0), sheet.width(), &keys);
     let sheet_height = head + rows as f64 * (height + GAP) - GAP;
@@ -84,13 +84,10 @@ fn names(panel: &Panel) -> impl Iterator<Item = &str> {
         .map(|l| l.label.as_str())
 }
 
-fn line_keys(panels: &[&(&str, &Panel)]) -> Vec<(Sample, String)> {
+/// A key entry for every look and name among the lines.
+pub fn line_keys<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<(Sample, String)> {
     let mut keys: Vec<(Sample, String)> = Vec::new();
-    for line in panels
-        .iter()
-        .flat_map(|(_, p)| &p.lines)
-        .filter(|l| !l.x.is_empty())
-    {
+    for line in lines.filter(|l| !l.x.is_empty()) {
         let entry = (Sample::Line(look(line.colour), 2.0), line.label.clone());
         if !keys.contains(&entry) {
             keys.push(entry);

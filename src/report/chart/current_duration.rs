@@ -1,10 +1,10 @@
 //! Current held for t seconds against the ratings, on a logarithmic time axis.
 
 use super::Sheet;
-use super::bench::{draw_band, path};
-use super::canvas::{Align, paint, width};
+use super::bench::{draw_band, line_keys, path};
+use super::canvas::{Align, fit, paint, width};
 use super::frame::{
-    EndLabel, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, strong,
+    EndLabel, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, key, strong,
     tick_count, tick_room, x_axis, y_axis,
 };
 use super::palette::{INK, look};
@@ -14,6 +14,7 @@ use crate::findings::{CurrentDuration, Line};
 use crate::report::ReportError;
 
 const HEIGHT: f64 = 340.0;
+const MOST_END_LABELS: usize = 12;
 
 pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, ReportError> {
     let lines: Vec<&Line> = data.lines.iter().filter(|l| !l.x.is_empty()).collect();
@@ -38,9 +39,18 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
         return Ok(None);
     };
 
-    let right = end_label_room(lines.iter().map(|l| l.label.as_str()), sheet.width() * 0.3);
-    let top = Y_TITLE_ROOM + 4.0;
-    let bottom = HEIGHT - X_AXIS_ROOM;
+    // Lines are named at their ends where the names fit there, else in a key on top.
+    let widest = end_label_room(lines.iter().map(|l| l.label.as_str()), f64::INFINITY);
+    let direct = widest <= sheet.width() * 0.3 && lines.len() <= MOST_END_LABELS;
+    let keys = if direct {
+        Vec::new()
+    } else {
+        line_keys(lines.iter().copied())
+    };
+    let head = key(None, (0.0, 12.0), sheet.width(), &keys);
+    let right = if direct { widest } else { 8.0 };
+    let top = head + Y_TITLE_ROOM + 4.0;
+    let bottom = head + HEIGHT - X_AXIS_ROOM;
     let (_, highest) = from_zero(range);
     let y = Scale::linear((range.0.min(0.0), highest * 1.06), bottom, top);
     let y_ticks = tick_count(bottom - top, 44.0);
@@ -53,7 +63,8 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
     };
     let x = Scale::log((from, to), plot.x, plot.right());
 
-    paint(sheet.width(), HEIGHT, |canvas| {
+    paint(sheet.width(), head + HEIGHT, |canvas| {
+        key(Some(canvas), (0.0, 12.0), sheet.width(), &keys);
         y_axis(canvas, &plot, &y, &axis_title(&data.y), y_ticks);
         x_axis(
             canvas,
@@ -114,7 +125,8 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
         }
         for (rating, start, end, height) in spans {
             let face = strong(INK);
-            let w = width(&rating.label, face);
+            let name = fit(&rating.label, face, plot.w);
+            let w = width(&name, face);
             let up = |x: f64| Area {
                 x,
                 y: height - 17.0,
@@ -131,10 +143,12 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
             let xs = [start + 4.0, end - w - 4.0, middle, end + 6.0];
             let wishes: Vec<Area> = xs.map(up).into_iter().chain(xs.map(down)).collect();
             if let Some(at) = placer.place(&wishes, &plot) {
-                canvas.text(&rating.label, at.x, at.y + 11.5, Align::Left, face);
+                canvas.text(&name, at.x, at.y + 11.5, Align::Left, face);
             }
         }
-        end_labels(canvas, &plot, &labels, right);
+        if direct {
+            end_labels(canvas, &plot, &labels, right);
+        }
     })
     .map(Some)
 }

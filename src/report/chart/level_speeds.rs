@@ -45,14 +45,14 @@ pub fn draw(data: &LevelSpeeds, sheet: Sheet) -> Result<Option<String>, ReportEr
     let x = Scale::linear((-0.5, days as f64 - 0.5), plot.x, plot.right());
     let day_width = plot.w / days as f64;
 
-    // Where day labels would touch, they stand on two or three levels in turn.
+    // Where day labels would touch, they stand on two levels in turn; where that is too little, some are left out.
     let widest = data
         .days
         .iter()
         .map(|d| width(d, small(INK)))
         .fold(0.0, f64::max)
         + 8.0;
-    let levels = ((widest / day_width).ceil() as usize).clamp(1, 3);
+    let levels = ((widest / day_width).ceil() as usize).clamp(1, 2);
     let foot = 8.0 + levels as f64 * LEADING;
 
     paint(sheet.width(), bottom + foot, |canvas| {
@@ -62,14 +62,15 @@ pub fn draw(data: &LevelSpeeds, sheet: Sheet) -> Result<Option<String>, ReportEr
         }
         y_axis(canvas, &plot, &y, &axis_title(&data.y), y_ticks);
         canvas.line(&[(plot.x, bottom), (plot.right(), bottom)], AXIS, 1.0, &[]);
-        let room = day_width * levels as f64 - 4.0;
-        let skip = (widest / (day_width * levels as f64)).ceil().max(1.0) as usize;
+        let each = day_width * levels as f64;
+        let skip = (widest / each).ceil().max(1.0) as usize;
+        let room = (each * skip as f64).min(sheet.width()) - 8.0;
         for (i, day) in data.days.iter().enumerate().step_by(skip) {
             let at = x.at(i as f64);
             let level = (i / skip) % levels;
             let baseline = bottom + 15.0 + level as f64 * LEADING;
             canvas.line(&[(at, bottom), (at, baseline - 11.0)], AXIS, 0.8, &[]);
-            let text = fit(day, small(INK), room.max(widest));
+            let text = fit(day, small(INK), room);
             let half = width(&text, small(INK)) / 2.0;
             let at = at.clamp(half, (sheet.width() - half).max(half));
             canvas.text(&text, at, baseline, Align::Centre, small(INK));

@@ -146,28 +146,44 @@ fn label(
             });
         }
     }
-    let mut put = |text: &str, face, near: Point, far: f64| {
+    let mut put = |text: &str, face, wishes: &[Point]| {
+        // Wished places are the middles of the words.
         let w = width(text, face);
-        let spot = |x: f64, y: f64| Area { x, y, w, h: 14.0 };
-        let wishes = [
-            spot(near.0 + far, near.1 - 7.0),
-            spot(near.0 - far - w, near.1 - 7.0),
-            spot(near.0 - w / 2.0, near.1 - far - 12.0),
-            spot(near.0 - w / 2.0, near.1 + far),
-            spot(near.0 + far, near.1 - far - 12.0),
-            spot(near.0 - far - w, near.1 + far),
-        ];
-        if let Some(at) = placer.place(&wishes, plot) {
+        let areas: Vec<Area> = wishes
+            .iter()
+            .map(|p| Area {
+                x: p.0 - w / 2.0,
+                y: p.1 - 7.0,
+                w,
+                h: 14.0,
+            })
+            .collect();
+        if let Some(at) = placer.place(&areas, plot) {
             canvas.text(text, at.x, at.y + 11.0, Align::Left, face);
         }
     };
-    put("wind", strong(INK), tip, 10.0);
-    // On the inside of the circle, lower left: away from the axes through the origin.
-    let a = 1.25 * std::f64::consts::PI;
-    let inside = 0.9 * data.radius.abs();
-    let near = (
-        x.at(data.wind_east + inside * a.cos()),
-        y.at(data.wind_north + inside * a.sin()),
+    let (far, high) = (width("wind", strong(INK)) / 2.0 + 10.0, 17.0);
+    let around = [
+        (far, 0.0),
+        (-far, 0.0),
+        (0.0, -high),
+        (0.0, high),
+        (far, -high),
+        (-far, high),
+    ];
+    put(
+        "wind",
+        strong(INK),
+        &around.map(|(dx, dy)| (tip.0 + dx, tip.1 + dy)),
     );
-    put("level speed", small(INK), near, 2.0);
+    // Inside the circle, lower left first: away from the axes through the origin.
+    let inside = 0.8 * data.radius.abs();
+    let diagonals = [225.0, 135.0, 315.0, 45.0, 205.0, 155.0, 335.0, 25.0_f64].map(|degrees| {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        (
+            x.at(data.wind_east + inside * cos),
+            y.at(data.wind_north + inside * sin),
+        )
+    });
+    put("level speed", small(INK), &diagonals);
 }

@@ -1,0 +1,62 @@
+//! The account of the inputs, and what was found wrong with them.
+
+use serde::Serialize;
+
+use super::Num;
+use crate::ingest::FileLedger;
+use crate::season::{Finding, Severity};
+
+#[derive(Debug, Serialize)]
+pub(super) struct FileView<'a> {
+    file: &'a str,
+    rows_in: Num,
+    rows_used: Num,
+    rows_set_aside: Num,
+    reasons: Vec<ReasonView<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+struct ReasonView<'a> {
+    what: &'a str,
+    count: Num,
+    first_line: Num,
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct FindingView<'a> {
+    severity: &'static str,
+    place: Option<String>,
+    finding: &'a Finding,
+}
+
+pub(super) fn file_view(file: &FileLedger, index: usize) -> FileView<'_> {
+    let at = |name: &str| format!("/ledger/files/{index}/{name}");
+    FileView {
+        file: &file.file,
+        rows_in: Num::count(file.rows_in, at("rows_in")),
+        rows_used: Num::count(file.rows_used, at("rows_used")),
+        rows_set_aside: Num::count(file.rows_set_aside, at("rows_set_aside")),
+        reasons: file
+            .reasons
+            .iter()
+            .enumerate()
+            .map(|(i, reason)| ReasonView {
+                what: &reason.what,
+                count: Num::count(reason.count, at(&format!("reasons/{i}/count"))),
+                first_line: Num::count(reason.first_line, at(&format!("reasons/{i}/first_line"))),
+            })
+            .collect(),
+    }
+}
+
+pub(super) fn finding_view(finding: &Finding) -> FindingView<'_> {
+    FindingView {
+        severity: match finding.severity {
+            Severity::Error => "Error",
+            Severity::Warning => "Warning",
+            Severity::Note => "Note",
+        },
+        place: finding.place.as_ref().map(ToString::to_string),
+        finding,
+    }
+}

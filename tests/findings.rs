@@ -1,1 +1,1 @@
-//!
+//! The answers, from tables made by hand.

@@ -1,1 +1,1 @@
-//!
+//! The whole chain on season folders.

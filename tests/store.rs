@@ -1,1 +1,1 @@
-//!
+//! The season's tables as files.

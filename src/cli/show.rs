@@ -1,10 +1,6 @@
 //! What the terminal shows; the only place that prints.
 
-#![expect(
-    clippy::print_stdout,
-    clippy::print_stderr,
-    reason = "the terminal's one outlet"
-)]
+#![expect(clippy::print_stderr, reason = "the terminal's one outlet")]
 
 use std::io::{IsTerminal, Write};
 use std::path::Path;

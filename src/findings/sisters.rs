@@ -150,9 +150,13 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
              fan and pack; the interval reaches beyond the {} that matters.",
             percent(margin)
         );
-        answer.missing.push("More flights of both airframes.".to_owned());
+        answer
+            .missing
+            .push("More flights of both airframes.".to_owned());
         if let Some(effect) = observed.gain.effect.as_ref() {
-            answer.next.push(plan::flights_needed(effect.scatter, margin, "airframe").0);
+            answer
+                .next
+                .push(plan::flights_needed(effect.scatter, margin, "airframe").0);
         }
     }
     answer

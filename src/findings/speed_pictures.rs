@@ -129,7 +129,7 @@ pub fn level_speeds(
             // Spread side by side over the middle of the day's slot.
             let x = d as f64 + 0.7 * ((i as f64 + 0.5) / n - 0.5);
             let half = 1.96 * speed.relative_se * speed.speed_m_s;
-            let ends = (half > 0.0).then(|| (speed.speed_m_s - half, speed.speed_m_s + half));
+            let ends = (half > 0.0).then_some((speed.speed_m_s - half, speed.speed_m_s + half));
             points[system].push(x, speed.speed_m_s, ends.map(|e| e.0), ends.map(|e| e.1));
         }
     }

@@ -285,21 +285,27 @@ fn calibrate(
         if pairs.len() < PUT_BACK_FLIGHTS {
             continue;
         }
-        let Some(scale) = put_back_scale(&pairs) else {
+        let declared: Vec<f64> = surveys
+            .iter()
+            .filter(|(planned, survey)| of_source(planned) && survey.has_current())
+            .filter_map(|(_, survey)| survey.draw.as_ref())
+            .map(|d| (d.charge_mah.value - d.charge_mah.low) / (2.0 * d.charge_mah.value))
+            .collect();
+        let Some(scale) = put_back_scale(&pairs, stats::median(&declared)) else {
             continue;
         };
         complaints.push(
             Finding::note(
                 "current-calibrated",
                 format!(
-                    "the current sensor behind '{}' is scaled by {:.3} ({}), from the charge put back \
-                     after {} flights",
+                    "the current sensor behind '{}' is scaled by {:.3} ± {:.3}: after {} flights the \
+                     charger put back {:.3} of what was logged, weighed against the sensor's own \
+                     accuracy",
                     source.files,
                     scale.scale,
-                    scale
-                        .interval
-                        .map_or_else(String::new, |(low, high)| format!("{low:.3} to {high:.3}")),
-                    scale.flights
+                    2.0 * scale.relative_u * scale.scale,
+                    scale.flights,
+                    scale.put_back_over_logged
                 ),
                 "Blank the put-back column to use the sensor as it is.",
             )

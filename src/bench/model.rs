@@ -69,3 +69,30 @@ pub struct Check {
     /// What was done about it.
     pub action: String,
 }
+
+impl Measured {
+    /// Combined standard uncertainty, same unit as the value.
+    pub fn u(&self) -> f64 {
+        self.u_independent
+            .hypot(self.u_scale * self.value)
+            .hypot(self.u_zero)
+    }
+
+    pub fn is_exact(&self) -> bool {
+        self.censor == Censor::Exact
+    }
+}
+
+impl BenchPoint {
+    /// The reading, unless a check has set it aside.
+    pub fn get(&self, channel: Channel) -> Option<&Measured> {
+        self.readings
+            .get(&channel)
+            .filter(|_| !self.set_aside.contains_key(&channel))
+    }
+
+    /// The reading where it is a value, not a bound.
+    pub fn exact(&self, channel: Channel) -> Option<&Measured> {
+        self.get(channel).filter(|m| m.is_exact())
+    }
+}

@@ -1,8 +1,67 @@
-//! Arguments in, one library call, exit code.
+//! Arguments in, one library call, exit code. One file a command.
+
+mod check;
+mod demo;
+mod run;
+mod show;
 
 use std::process::ExitCode;
 
-/// Runs the command line.
+use clap::{Parser, Subcommand};
+
+/// Exit codes, settled in one place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exit {
+    /// Fine.
+    Fine,
+    /// Finished, with something set aside under `--strict`.
+    SetAside,
+    /// Wrong use or wrong input.
+    Wrong,
+    /// Internal fault.
+    Fault,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(match exit {
+            Exit::Fine => 0,
+            Exit::SetAside => 1,
+            Exit::Wrong => 2,
+            Exit::Fault => 3,
+        })
+    }
+}
+
+/// Does the gain you measured on the bench get borne into the air?
+///
+/// Reads a season folder (season.toml, bench tables, onboard logs), aligns bench and flight by
+/// throttle, and answers seven questions with evidence: did the static gain carry over, what does
+/// it draw and how long can I fly, is the controller large enough, is the airframe loaded harder,
+/// is the pack up to it, are sister airframes alike, and what to measure next.
+#[derive(Debug, Parser)]
+#[command(name = "benchborne", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Analyse a season folder and write its report (the main job).
+    Run(run::Arguments),
+    /// Tell all that is wrong with a season folder, without analysing it.
+    Check(check::Arguments),
+    /// Write the invented demo season and run it.
+    Demo(demo::Arguments),
+}
+
+/// Runs the command line; clap itself exits with 2 on wrong use.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    let exit = match Arguments::parse().command {
+        Command::Run(arguments) => run::main(&arguments),
+        Command::Check(arguments) => check::main(&arguments),
+        Command::Demo(arguments) => demo::main(&arguments),
+    };
+    exit.into()
 }

@@ -145,3 +145,27 @@ pub enum DataCell {
     /// Unknown, shown as a dash.
     Blank(()),
 }
+
+impl Answer {
+    /// An answer that is not settled until evidence says otherwise.
+    pub fn new(question: QuestionKind, id: &str, asks: &str) -> Self {
+        Self {
+            question,
+            id: id.to_owned(),
+            asks: asks.to_owned(),
+            baseline: None,
+            candidate: None,
+            verdict: Verdict::NotSettled,
+            sentence: String::new(),
+            headline: Vec::new(),
+            estimates: BTreeMap::new(),
+            missing: Vec::new(),
+            next: Vec::new(),
+            remarks: Vec::new(),
+            how: HowWeKnow::default(),
+            figures: Vec::new(),
+            tables: Vec::new(),
+            cautions: Vec::new(),
+        }
+    }
+}

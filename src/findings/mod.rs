@@ -1,7 +1,22 @@
 //! Season tables in, answers with their evidence out. One file a question.
 
+pub mod airframe;
 pub mod answer;
+pub mod carry_over;
+pub mod controller;
+pub mod evidence;
 pub mod figure;
+pub mod level_speeds;
+pub mod next;
+pub mod pack;
+mod pictures;
+mod plan;
+pub mod power_and_duration;
+pub mod season;
+mod series;
+pub mod sisters;
+mod speed_pictures;
 
 pub use answer::*;
 pub use figure::*;
+pub use season::answer_all;

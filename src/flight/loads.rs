@@ -3,10 +3,9 @@
 use crate::flight::phases::Phases;
 use crate::flight::track::{Track, ground_speed, ground_velocity, tracks, tracks_of};
 use crate::ingest::{Channel, Log};
+use crate::physics::atmosphere::G0;
+use crate::physics::turn::{dynamic_pressure, load_factor};
 use crate::stats;
-
-/// Standard acceleration of free fall, m/s² (CGPM 1901, ISO 80000-3).
-const G: f64 = 9.80665;
 
 /// Where a load factor comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,16 +41,6 @@ pub struct Loads {
     pub load_factor_from: Option<LoadSource>,
     /// While flying (the whole record where the phases are not known).
     pub samples: Vec<LoadSample>,
-}
-
-/// q = ½·rho·v², Pa.
-pub fn dynamic_pressure(density_kg_m3: f64, speed_m_s: f64) -> f64 {
-    0.5 * density_kg_m3 * speed_m_s * speed_m_s
-}
-
-/// n = sqrt(1 + (v·omega/g)²): level co-ordinated turn at `v` m/s turning at `omega` rad/s.
-pub fn turn_load_factor(v: f64, omega: f64) -> f64 {
-    (v * omega / G).hypot(1.0)
 }
 
 /// Loads of one flight. Speeds in the samples are airspeed where logged, else ground speed.
@@ -136,7 +125,7 @@ fn from_turn_rate(log: &Log) -> Option<Vec<LoadSample>> {
                 samples.push(LoadSample {
                     time_s: t,
                     speed_m_s: v,
-                    load_factor: turn_load_factor(v, sxy / sxx),
+                    load_factor: load_factor(v, sxy / sxx),
                 });
             }
         }
@@ -181,7 +170,7 @@ fn from_accelerometer(log: &Log, speed: &[Track]) -> Option<Vec<LoadSample>> {
     let rest = rest?;
     let norm2: f64 = rest.iter().map(|a| a * a).sum();
     // A sensor at rest shows g within a quarter, or it is in another unit, or the model moved.
-    if !(0.75 * G..=1.25 * G).contains(&norm2.sqrt()) {
+    if !(0.75 * G0..=1.25 * G0).contains(&norm2.sqrt()) {
         return None;
     }
     let mut samples = Vec::new();

@@ -1,11 +1,11 @@
 //! The pack in flight: open-circuit voltage and resistance from current steps, sag, rest voltage.
 
-use nalgebra::{DMatrix, DVector};
-
 use crate::flight::track::{at, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
+use crate::stats::jackknife::jackknife;
+use crate::stats::linear;
 
 /// V = OCV(charge used) − I·R over one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,20 +67,16 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
     if peak <= 0.0 || stats::sd(&currents) < 0.1 * peak {
         return refuse("the current hardly changes");
     }
-    // A cubic in charge follows a lithium cell over most of its charge; a short flight uses too
-    // little of it to bend.
     let used = samples.last().map_or(0.0, |s| s.charge_ah);
-    let length = samples.last().map_or(0.0, |s| s.time) - samples[0].time;
-    let order = if length < 60.0 { 1 } else { 3 };
-    let all: Vec<&Sample> = samples.iter().collect();
-    let Some((ocv_v, resistance)) = fit(&all, order, used) else {
+    let blocks = Blocks::over(&samples);
+    let order = best_order(&samples, &blocks, used);
+    let Some((ocv_v, resistance)) = fit(samples.iter(), order, used) else {
         return refuse("current and charge used cannot be told apart");
     };
     if resistance <= 0.0 {
         return refuse("the voltage does not fall when the current rises");
     }
-    let blocks = ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS);
-    let interval = jackknife(&samples, blocks, order, used, resistance);
+    let resistance_interval_ohm = interval(&samples, &blocks, order, used);
     let residuals: Vec<f64> = samples
         .iter()
         .map(|s| s.voltage - polynomial(&ocv_v, s.charge_ah) + s.current * resistance)
@@ -90,13 +86,13 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
     let sag = at_peak.map_or(0.0, |s| polynomial(&ocv_v, s.charge_ah) - s.voltage);
     let fit = PackFit {
         resistance_ohm: resistance,
-        resistance_interval_ohm: interval,
+        resistance_interval_ohm,
         open_circuit_start_v: ocv_v[0],
         ocv_v,
         sag_at_peak_v: sag,
         peak_current_a: peak,
         residual_rms_v: rms,
-        blocks,
+        blocks: blocks.count,
     };
     (Some(fit), Vec::new())
 }
@@ -128,62 +124,104 @@ fn samples(log: &Log) -> Vec<Sample> {
     samples
 }
 
-/// Least squares by QR; charge scaled by `used` so that its powers are of one size.
-fn fit(samples: &[&Sample], order: usize, used: f64) -> Option<(Vec<f64>, f64)> {
-    let scale = if used > 0.0 { used } else { 1.0 };
-    let columns = order + 2;
-    if samples.len() <= columns {
-        return None;
-    }
-    let x = DMatrix::from_fn(samples.len(), columns, |row, column| {
-        let s = samples[row];
-        if column <= order {
-            (s.charge_ah / scale).powi(column as i32)
-        } else {
-            -s.current
-        }
-    });
-    let y = DVector::from_iterator(samples.len(), samples.iter().map(|s| s.voltage));
-    let qr = x.qr();
-    let r = qr.r();
-    let diagonal: Vec<f64> = (0..columns).map(|i| r[(i, i)].abs()).collect();
-    let largest = diagonal.iter().fold(0.0_f64, |a, &b| a.max(b));
-    if diagonal.iter().any(|d| *d < 1e-9 * largest) {
-        return None;
-    }
-    let b = r.solve_upper_triangular(&(qr.q().transpose() * y))?;
-    let ocv = (0..=order).map(|k| b[k] / scale.powi(k as i32)).collect();
-    Some((ocv, b[order + 1]))
-}
-
-fn jackknife(
-    samples: &[Sample],
-    blocks: usize,
+/// Least squares; charge scaled by `used` so that its powers are of one size. `None` where charge
+/// and current cannot be told apart.
+fn fit<'a>(
+    samples: impl Iterator<Item = &'a Sample>,
     order: usize,
     used: f64,
-    resistance: f64,
-) -> Option<(f64, f64)> {
-    if blocks < 4 {
+) -> Option<(Vec<f64>, f64)> {
+    let scale = if used > 0.0 { used } else { 1.0 };
+    let mut columns = vec![Vec::new(); order + 1];
+    let mut voltage = Vec::new();
+    for s in samples {
+        for (k, column) in columns.iter_mut().enumerate() {
+            // The current comes last: it is what the smooth part must leave something of.
+            column.push(if k < order {
+                (s.charge_ah / scale).powi(k as i32 + 1)
+            } else {
+                -s.current
+            });
+        }
+        voltage.push(s.voltage);
+    }
+    let fit = linear::fit(&columns, &voltage)?;
+    let resistance = fit.coefficient(order + 1)?.value;
+    let ocv = fit.coefficients[..=order]
+        .iter()
+        .enumerate()
+        .map(|(k, b)| b / scale.powi(k as i32))
+        .collect();
+    Some((ocv, resistance))
+}
+
+/// Equal blocks of time.
+struct Blocks {
+    first: f64,
+    length: f64,
+    count: usize,
+}
+
+impl Blocks {
+    fn over(samples: &[Sample]) -> Self {
+        let first = samples.first().map_or(0.0, |s| s.time);
+        let length = samples.last().map_or(0.0, |s| s.time) - first;
+        Self {
+            first,
+            length,
+            count: ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS),
+        }
+    }
+
+    fn of(&self, t: f64) -> usize {
+        let share = (t - self.first) / self.length;
+        ((share * self.count as f64) as usize).min(self.count - 1)
+    }
+}
+
+/// Order of the open-circuit voltage in charge used, 1 to 3: the one that foretells left-out blocks
+/// best. A higher one than the flight bears lets charge pass for current and spoils the resistance.
+fn best_order(samples: &[Sample], blocks: &Blocks, used: f64) -> usize {
+    if blocks.count < 4 {
+        return 1;
+    }
+    let error = |order: usize| -> Option<f64> {
+        (0..blocks.count)
+            .map(|out| {
+                let inside = |s: &&Sample| blocks.of(s.time) == out;
+                let (ocv, r) = fit(samples.iter().filter(|s| !inside(s)), order, used)?;
+                let miss = |s: &Sample| s.voltage - polynomial(&ocv, s.charge_ah) + s.current * r;
+                Some(
+                    samples
+                        .iter()
+                        .filter(inside)
+                        .map(|s| miss(s).powi(2))
+                        .sum::<f64>(),
+                )
+            })
+            .sum()
+    };
+    (1..=3)
+        .filter_map(|order| Some((order, error(order)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(1, |(order, _)| order)
+}
+
+/// 95 % interval of the resistance, leaving out one block of time at a time.
+fn interval(samples: &[Sample], blocks: &Blocks, order: usize, used: f64) -> Option<(f64, f64)> {
+    if blocks.count < 4 {
         return None;
     }
-    let (first, last) = (samples.first()?.time, samples.last()?.time);
-    let block = |t: f64| (((t - first) / (last - first) * blocks as f64) as usize).min(blocks - 1);
-    let without: Option<Vec<f64>> = (0..blocks)
-        .filter(|&b| samples.iter().any(|s| block(s.time) == b))
-        .map(|left_out| {
-            let rest: Vec<&Sample> = samples
-                .iter()
-                .filter(|s| block(s.time) != left_out)
-                .collect();
-            fit(&rest, order, used).map(|f| f.1)
-        })
-        .collect();
-    let without = without?;
-    let g = without.len() as f64;
-    let mean = stats::mean(&without);
-    let sum: f64 = without.iter().map(|r| (r - mean).powi(2)).sum();
-    let half = stats::t_quantile(0.975, g - 1.0) * ((g - 1.0) / g * sum).sqrt();
-    Some((resistance - half, resistance + half))
+    let left = jackknife(blocks.count, |out| {
+        fit(
+            samples.iter().filter(|s| Some(blocks.of(s.time)) != out),
+            order,
+            used,
+        )
+        .map(|f| f.1)
+    })?;
+    let half = stats::t_quantile(0.975, blocks.count as f64 - 1.0) * left.se;
+    Some((left.value - half, left.value + half))
 }
 
 /// Mean voltage at rest before the first load: current below 2 % of its peak (or throttle below

@@ -76,6 +76,11 @@ const STANDS_M_S: f64 = 2.0;
 const SHORTEST_STOP_S: f64 = 8.0;
 /// A fast stretch shorter than this is no flight: a blip of the throttle, a wrong position.
 const SHORTEST_FLIGHT_S: f64 = 5.0;
+/// Height after the landing is taken over this long; the roll before is no longer than that, s.
+const AFTER_S: f64 = 8.0;
+const LONGEST_ROLL_S: f64 = 20.0;
+/// A fall of speed by less is noise.
+const SPEED_NOISE_M_S: f64 = 0.5;
 /// Take-off and landing without a height channel, s after lift-off and before touch-down.
 const WITHOUT_HEIGHT_S: f64 = 5.0;
 
@@ -115,8 +120,11 @@ pub fn phases(log: &Log, stall_speed_m_s: Option<f64>) -> (Option<Phases>, Vec<F
         channels.push(*channel);
         let mut spans = above(speed, threshold);
         join_short_stops(&mut spans, height.as_deref());
-        if height.is_some() {
+        if let Some(height) = &height {
             channels.push(Channel::Height);
+            spans
+                .iter_mut()
+                .for_each(|span| span.1 = touch_down(height, speed, *span));
         }
         let how = if stall_speed_m_s.is_some() {
             "0.8 of the stall speed"
@@ -179,6 +187,29 @@ pub fn phases(log: &Log, stall_speed_m_s: Option<f64>) -> (Option<Phases>, Vec<F
         }),
         Vec::new(),
     )
+}
+
+/// A jet touches down fast and rolls long: where the height first comes to what it is after the
+/// landing (a barometer drifts, so not to what it was before the start), but not before the speed
+/// last rose: nothing gains speed rolling out. The speed's own moment where the height says nothing.
+fn touch_down(height: &[Track], speed: &[Track], (up, down): (f64, f64)) -> f64 {
+    let after: Vec<f64> = samples(height, down, down + AFTER_S).map(|s| s.1).collect();
+    if after.len() < 3 {
+        return down;
+    }
+    let clear = stats::median(&after) + (3.0 * stats::sd(&after)).clamp(0.7, CLEAR_OF_GROUND_M);
+    let earliest = up.max(down - LONGEST_ROLL_S);
+    let (mut slowing_from, mut fastest) = (down, 0.0);
+    for (t, v) in samples(speed, earliest, down).rev() {
+        if v > fastest {
+            (slowing_from, fastest) = (t, v);
+        } else if v < fastest - SPEED_NOISE_M_S {
+            break;
+        }
+    }
+    last_above(height, clear, earliest, down)
+        .unwrap_or(down)
+        .max(slowing_from)
 }
 
 /// Height over where the model stood, by track; ground is the lowest tenth where speed is unknown,

@@ -12,9 +12,9 @@ pub struct SpoolUp {
     pub lag_s: f64,
     /// 95 % interval, steps as clusters; `None` below three steps.
     pub interval_s: Option<(f64, f64)>,
-    /// Time from the throttle's half-way point until the current has done 90 % of its step, s
-    /// (median): what a hold has to wait for.
-    pub settle_s: f64,
+    /// Time from the throttle's half-way point until the current stays within a tenth of its step
+    /// about where it ends, s (median). A hold waits longer, by how large the step was: see [`crate::flight::holds`].
+    pub ninety_s: f64,
     pub steps: usize,
 }
 
@@ -60,7 +60,7 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
         return (None, findings);
     }
     let lags: Vec<f64> = responses.iter().map(|r| r.half_s).collect();
-    let settles: Vec<f64> = responses.iter().map(|r| r.ninety_s).collect();
+    let nineties: Vec<f64> = responses.iter().map(|r| r.ninety_s).collect();
     let lag_s = stats::median(&lags);
     // Crossings between two samples are placed by a straight line: half a sample, rectangular.
     let sampling = sampling_step(&current).max(sampling_step(&throttle)) / 12.0_f64.sqrt();
@@ -75,7 +75,7 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
         Some(SpoolUp {
             lag_s,
             interval_s,
-            settle_s: stats::median(&settles),
+            ninety_s: stats::median(&nineties),
             steps,
         }),
         findings,
@@ -198,27 +198,32 @@ fn response(step: &Step, current: &Track) -> Option<Response> {
     if change * step.size < 0.0 {
         return Some(Response::Opposes);
     }
-    let reaches = |share: f64| {
-        let level = before + share * change;
-        let from = current
-            .time
-            .partition_point(|&t| t < step.at - QUIET_BEFORE_S);
-        (from.max(1)..current.time.len())
-            .take_while(|&k| current.time[k] <= step.quiet_until + 1e-9)
-            .find(|&k| (current.value[k] - level) * change >= 0.0)
-            .map(|k| {
-                let (v0, v1) = (current.value[k - 1], current.value[k]);
-                let (t0, t1) = (current.time[k - 1], current.time[k]);
-                let part = if v1 == v0 {
-                    1.0
-                } else {
-                    ((level - v0) / (v1 - v0)).clamp(0.0, 1.0)
-                };
-                t0 + (t1 - t0) * part - step.at
-            })
+    let from = current
+        .time
+        .partition_point(|&t| t < step.at - QUIET_BEFORE_S)
+        .max(1);
+    let until = current
+        .time
+        .partition_point(|&t| t <= step.quiet_until + 1e-9);
+    let crossing = |k: usize, level: f64| {
+        let (v0, v1) = (current.value[k - 1], current.value[k]);
+        let (t0, t1) = (current.time[k - 1], current.time[k]);
+        let part = if v1 == v0 {
+            1.0
+        } else {
+            ((level - v0) / (v1 - v0)).clamp(0.0, 1.0)
+        };
+        t0 + (t1 - t0) * part - step.at
     };
+    let half = before + 0.5 * change;
+    let first = (from..until).find(|&k| (current.value[k] - half) * change >= 0.0)?;
+    // The last sample a tenth of the step off its end, on either side: a motor that has to speed its
+    // rotor up draws more than it will keep drawing.
+    let off = |k: &usize| (current.value[*k] - after).abs() > 0.1 * change.abs();
+    let last = (from..until.saturating_sub(1)).rfind(off)?;
+    let side = (current.value[last] - after).signum();
     Some(Response::Follows(Delay {
-        half_s: reaches(0.5)?,
-        ninety_s: reaches(0.9)?,
+        half_s: crossing(first, half),
+        ninety_s: crossing(last + 1, after + side * 0.1 * change.abs()),
     }))
 }

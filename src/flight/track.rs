@@ -69,6 +69,13 @@ impl Track {
         (sum, to - from)
     }
 
+    /// Time of the first sample at or after `t`.
+    pub fn next_sample(&self, t: f64) -> Option<f64> {
+        self.time
+            .get(self.time.partition_point(|&x| x < t))
+            .copied()
+    }
+
     /// The part of the track within `from..=to` (samples only, ends not interpolated).
     pub fn part(&self, from: f64, to: f64) -> (&[f64], &[f64]) {
         let a = self.time.partition_point(|&x| x < from);
@@ -124,6 +131,11 @@ pub fn tracks_of(log: &Log, series: &[f64]) -> Vec<Track> {
 /// Value at `t` in whichever track covers it.
 pub fn at(tracks: &[Track], t: f64) -> Option<f64> {
     tracks.iter().find_map(|track| track.at(t))
+}
+
+/// Time of the first sample of any track at or after `t`.
+pub fn next_sample(tracks: &[Track], t: f64) -> Option<f64> {
+    tracks.iter().find_map(|track| track.next_sample(t))
 }
 
 /// Time mean over `from..to`, or `None` where less than 90 % of it is covered.

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use crate::units::Quantity;
+
 /// What a column means. SI inside: see [`Channel::unit`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -88,5 +90,121 @@ impl Log {
     }
     pub fn get(&self, channel: Channel) -> Option<&Series> {
         self.channels.get(&channel)
+    }
+}
+
+impl Channel {
+    /// Every channel.
+    pub const ALL: [Self; 28] = [
+        Self::Time,
+        Self::Throttle,
+        Self::Voltage,
+        Self::Current,
+        Self::Power,
+        Self::Charge,
+        Self::AngularSpeed,
+        Self::Thrust,
+        Self::ExhaustSpeed,
+        Self::GroundSpeed,
+        Self::Course,
+        Self::VelocityNorth,
+        Self::VelocityEast,
+        Self::VelocityDown,
+        Self::Airspeed,
+        Self::Height,
+        Self::Latitude,
+        Self::Longitude,
+        Self::ClimbRate,
+        Self::AccelerationX,
+        Self::AccelerationY,
+        Self::AccelerationZ,
+        Self::ControllerTemperature,
+        Self::MotorTemperature,
+        Self::PackTemperature,
+        Self::AirTemperature,
+        Self::Pressure,
+        Self::Satellites,
+    ];
+
+    /// The kind of quantity (throttle and satellites are ratios).
+    pub fn quantity(self) -> Quantity {
+        match self {
+            Self::Time => Quantity::Time,
+            Self::Throttle | Self::Satellites => Quantity::Ratio,
+            Self::Voltage => Quantity::Voltage,
+            Self::Current => Quantity::Current,
+            Self::Power => Quantity::Power,
+            Self::Charge => Quantity::Charge,
+            Self::AngularSpeed => Quantity::AngularSpeed,
+            Self::Thrust => Quantity::Force,
+            Self::ExhaustSpeed
+            | Self::GroundSpeed
+            | Self::VelocityNorth
+            | Self::VelocityEast
+            | Self::VelocityDown
+            | Self::Airspeed
+            | Self::ClimbRate => Quantity::Speed,
+            Self::Course | Self::Latitude | Self::Longitude => Quantity::Angle,
+            Self::Height => Quantity::Length,
+            Self::AccelerationX | Self::AccelerationY | Self::AccelerationZ => {
+                Quantity::Acceleration
+            }
+            Self::ControllerTemperature
+            | Self::MotorTemperature
+            | Self::PackTemperature
+            | Self::AirTemperature => Quantity::Temperature,
+            Self::Pressure => Quantity::Pressure,
+        }
+    }
+
+    /// UCUM code of the values kept: SI, except positions in degrees.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Latitude | Self::Longitude => "deg",
+            other => other.quantity().si(),
+        }
+    }
+
+    /// The word in channel maps and JSON, e.g. `ground_speed`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Throttle => "throttle",
+            Self::Voltage => "voltage",
+            Self::Current => "current",
+            Self::Power => "power",
+            Self::Charge => "charge",
+            Self::AngularSpeed => "angular_speed",
+            Self::Thrust => "thrust",
+            Self::ExhaustSpeed => "exhaust_speed",
+            Self::GroundSpeed => "ground_speed",
+            Self::Course => "course",
+            Self::VelocityNorth => "velocity_north",
+            Self::VelocityEast => "velocity_east",
+            Self::VelocityDown => "velocity_down",
+            Self::Airspeed => "airspeed",
+            Self::Height => "height",
+            Self::Latitude => "latitude",
+            Self::Longitude => "longitude",
+            Self::ClimbRate => "climb_rate",
+            Self::AccelerationX => "acceleration_x",
+            Self::AccelerationY => "acceleration_y",
+            Self::AccelerationZ => "acceleration_z",
+            Self::ControllerTemperature => "controller_temperature",
+            Self::MotorTemperature => "motor_temperature",
+            Self::PackTemperature => "pack_temperature",
+            Self::AirTemperature => "air_temperature",
+            Self::Pressure => "pressure",
+            Self::Satellites => "satellites",
+        }
+    }
+
+    /// The channel that a channel map's word names (`rpm` is the pilot's word for angular speed).
+    pub fn from_word(word: &str) -> Option<Self> {
+        let word = word.trim().to_lowercase().replace(['-', ' '], "_");
+        if word == "rpm" {
+            return Some(Self::AngularSpeed);
+        }
+        Self::ALL.into_iter().find(|c| c.word() == word)
     }
 }

@@ -1,8 +1,32 @@
 //! Bytes to SI columns and a ledger. Parsing never fails: a reader returns what it could use, the
 //! ledger of what it set aside, and findings.
 
+mod assign;
+pub mod cell;
+mod channels;
+mod clock;
+mod delimited;
+mod dialect;
+pub mod encoding;
+mod gpx;
+mod header;
+mod layout;
 pub mod ledger;
 pub mod log;
+mod order;
+mod plausible;
+mod read;
+mod stamp;
+mod table;
+mod throttle;
+mod words;
 
+pub use cell::Cell;
+pub use channels::{AssignedColumn, Assignment, How, assign_channels};
+pub use delimited::read_table;
+pub use dialect::{Dialect, LineEnd};
 pub use ledger::{FileLedger, Reason};
 pub use log::{Channel, Log, Series};
+pub use read::{LogRead, ReadOptions, read_log};
+pub use table::{HeaderCell, Table, TableRead, TableRow};
+pub use words::Purpose;

@@ -10,8 +10,8 @@ const E2: f64 = {
 
 /// A flat frame at a point; latitude and longitude in degrees.
 ///
-/// The radii of curvature are taken midway to each point (middle-latitude formula), which keeps
-/// the error below 1 mm per 10 km² or so at a flying site; it is no method for long distances.
+/// The radii of curvature are taken midway to each point (middle-latitude formula): within a few
+/// kilometres the error stays below a millimetre, a whole degree away it is 3e-7 of the distance.
 /// Source: meridian and prime-vertical radii, e.g. NIMA TR8350.2 (WGS84).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LocalFrame {

@@ -4,6 +4,7 @@ pub mod atmosphere;
 pub mod energy;
 pub mod geodesy;
 pub mod momentum;
+pub mod power_curve;
 pub mod reference;
 pub mod turn;
 pub mod wind;

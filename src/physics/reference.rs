@@ -45,15 +45,23 @@ pub struct ReferenceBand {
 }
 
 impl ReferenceBand {
-    /// The band with its ends moved out by `k` standard uncertainties. Both cases count at both
-    /// ends: where they lie close together either may truly be the outer one.
-    pub fn limits(&self, k: f64) -> (f64, f64) {
-        let cases = [self.from_thrust, self.from_power, self.low, self.high];
-        cases
-            .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
-                (low.min(c.gain - k * c.u), high.max(c.gain + k * c.u))
-            })
+    /// Limits of the lower end, `k` standard uncertainties to either side: both cases count, for
+    /// where they lie close together either may truly be the lower one.
+    pub fn low_limits(&self, k: f64) -> (f64, f64) {
+        self.extreme(k, f64::min)
+    }
+
+    /// Limits of the upper end, in the same way.
+    pub fn high_limits(&self, k: f64) -> (f64, f64) {
+        self.extreme(k, f64::max)
+    }
+
+    fn extreme(&self, k: f64, pick: fn(f64, f64) -> f64) -> (f64, f64) {
+        let (low, high) = (self.low, self.high);
+        (
+            pick(low.gain - k * low.u, high.gain - k * high.u),
+            pick(low.gain + k * low.u, high.gain + k * high.u),
+        )
     }
 }
 

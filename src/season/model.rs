@@ -190,11 +190,13 @@ pub enum QuestionKind {
 #[derive(Debug, Clone, PartialEq)]
 pub struct QuestionDecl {
     pub kind: QuestionKind,
-    /// Power-system ids (airframe ids for `Sisters`).
+    /// Power-system ids (airframe ids for `Sisters`). Both are the same where there is only one
+    /// power system.
     pub baseline: String,
     pub candidate: String,
     /// The smallest difference in level top speed that matters, as a fraction.
     pub margin: Declared,
+    /// Line in season.toml; 0 where nobody declared the question and it was derived.
     pub line: u32,
 }
 

@@ -27,15 +27,20 @@ pub struct SimulatedSeason {
     pub truth: SeasonTruth,
 }
 
-/// Flies the whole plan. A plan without airframe, fan or pack gives no flights and no truth.
+/// Flies the whole plan. `None` for a plan without airframe, fan or pack, or with a flight that
+/// names one it does not hold.
 pub fn fly(plan: &SeasonPlan, seed: u64) -> Option<SimulatedSeason> {
-    let tuned = Tuned::new(plan)?;
+    fly_tuned(plan, &Tuned::new(plan)?, seed)
+}
+
+/// The same for studies that fly one plan with many seeds: tuning takes as long as a flight.
+pub fn fly_tuned(plan: &SeasonPlan, tuned: &Tuned, seed: u64) -> Option<SimulatedSeason> {
     let flights = (0..plan.flights.len())
-        .map(|index| fly_one(plan, &tuned, seed, index))
+        .map(|index| fly_one(plan, tuned, seed, index))
         .collect::<Option<Vec<_>>>()?;
     let truths: Vec<FlightTruth> = flights.iter().map(|f| f.truth.clone()).collect();
     Some(SimulatedSeason {
-        truth: SeasonTruth::new(plan, &tuned, &truths),
+        truth: SeasonTruth::new(plan, tuned, &truths),
         flights,
     })
 }
@@ -124,6 +129,9 @@ pub fn fly_one(
         energy_wh: recorded.energy_j / 3600.0,
         charge_mah: recorded.charge_c / 3.6,
         kappa_level: steady.electric.pack_current_a / still.electric.pack_current_a,
+        level_current_a: steady.electric.pack_current_a,
+        level_thrust_n: steady.thrust_n,
+        drag_area_m2: plant.jet.drag_area_m2,
         clock_offset_s,
         gps_lag_s: lag_s,
         pack_resistance,

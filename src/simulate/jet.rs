@@ -5,8 +5,8 @@ use super::physics::{Electric, GRAVITY, Pack, PowerSystem, Steady, Supply};
 /// Step of the integration, s.
 pub const STEP_S: f64 = 0.01;
 /// The controller lets the duty grow by this much a second.
-const DUTY_SLEW: f64 = 1.1;
-const ROLL_FRICTION: f64 = 0.06;
+const DUTY_SLEW: f64 = 0.85;
+const ROLL_FRICTION: f64 = 0.08;
 const SPAN_EFFICIENCY: f64 = 0.75;
 
 /// An airframe with its drag.
@@ -146,7 +146,7 @@ impl Plant {
         state.airspeed += force / self.jet.mass_kg * dt - gust;
         if rolling {
             // Brakes hold it: on the ground it never rolls backwards.
-            state.airspeed = state.airspeed.max(along);
+            state.airspeed = state.airspeed.max(-along);
         } else {
             state.airspeed = state.airspeed.max(4.0);
             state.heading += GRAVITY * state.bank.tan() / state.airspeed * dt;
@@ -156,8 +156,8 @@ impl Plant {
         state.velocity_east = flat * sin_h + air.east;
         if rolling {
             // Wheels do not drift sideways.
-            state.velocity_north = (flat - along.min(flat)) * cos_h;
-            state.velocity_east = (flat - along.min(flat)) * sin_h;
+            state.velocity_north = (flat + along).max(0.0) * cos_h;
+            state.velocity_east = (flat + along).max(0.0) * sin_h;
         }
         state.velocity_up = state.airspeed * state.climb.sin();
         state.north_m += state.velocity_north * dt;

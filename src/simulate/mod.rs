@@ -10,6 +10,12 @@
 //! assert!((season.truth.speed_gain_same_pack - 0.04).abs() < 1e-6);
 //! ```
 
+pub mod bench;
+pub mod demo;
+mod demo_plan;
+mod demo_text;
+mod demo_truth;
+pub mod export;
 pub mod fly;
 pub mod jet;
 mod noise;
@@ -20,10 +26,11 @@ pub mod sensors;
 pub mod truth;
 pub mod tune;
 
-pub use fly::{SimulatedFlight, SimulatedSeason, fly, fly_one};
+pub use fly::{SimulatedFlight, SimulatedSeason, fly, fly_one, fly_tuned};
 pub use pilot::Straight;
 pub use season::{
     AirframePlan, DayPlan, FanPlan, FlightPlan, LoggerKind, PackPlan, SeasonPlan, Sharing,
 };
 pub use sensors::{Fix, SimLog};
 pub use truth::{FlightTruth, PassTruth, SeasonTruth};
+pub use tune::Tuned;

@@ -96,3 +96,34 @@ impl Gust {
         change
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gusts_have_the_spread_and_memory_asked_for() {
+        let mut noise = Noise::new(1, Stream::Gusts(0));
+        let mut gust = Gust::new(1.5, 3.0, 0.01, &mut noise);
+        let values: Vec<f64> = (0..2_000_000)
+            .map(|_| {
+                gust.step(&mut noise);
+                gust.value
+            })
+            .collect();
+        let mean_product = |lag: usize| {
+            let pairs = values.iter().zip(&values[lag..]);
+            pairs.map(|(a, b)| a * b).sum::<f64>() / (values.len() - lag) as f64
+        };
+        let variance = mean_product(0);
+        // 20 000 s hold some 3000 independent gusts: 1.8 % on the spread.
+        assert!(
+            (variance.sqrt() / 1.5 - 1.0).abs() < 0.06,
+            "{}",
+            variance.sqrt()
+        );
+        // After three seconds e^-1 of an Ornstein-Uhlenbeck process, a little more when smoothed.
+        let kept = mean_product(300) / variance;
+        assert!((0.33..0.48).contains(&kept), "{kept}");
+    }
+}

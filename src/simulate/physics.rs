@@ -44,7 +44,7 @@ impl Fan {
     pub fn baseline() -> Self {
         Self {
             diameter: 0.07,
-            ct: [0.0396, 1.62, 0.85],
+            ct: [0.0356, 1.58, 0.85],
             cq: [0.0064, 0.08, 0.45],
             inertia: 3.2e-5,
         }

@@ -324,18 +324,25 @@ impl Pilot {
             self.landing_s = state.time_s;
             self.enter(Leg::RollOut, state);
         }
-        // Idle down to approach speed, then a slope flown on the throttle.
-        let slope = if state.airspeed > 1.4 * target {
-            -0.04
-        } else {
-            -0.12
+        // Idle down to approach speed, circle down, then a slope into the wind on the throttle.
+        let circling = spent > 3.0 && state.height_m > 20.0;
+        let lining_up = !circling && spent > 3.0 && left.abs() > 0.25;
+        let slope = match () {
+            () if state.height_m < 3.0 => -0.03,
+            () if state.airspeed > 1.4 * target => -0.04,
+            () if lining_up => -0.02,
+            () => -0.12,
         };
-        let flare = if state.height_m < 3.0 { -0.03 } else { slope };
+        let bank = if circling {
+            0.55
+        } else {
+            (1.5 * left).clamp(-0.8, 0.8)
+        };
         let throttle = (0.30 + 0.06 * (target - state.airspeed)).clamp(0.0, 0.7);
         Command {
             throttle,
-            bank: (1.5 * left).clamp(-0.8, 0.8),
-            climb: flare,
+            bank,
+            climb: slope,
         }
     }
 }

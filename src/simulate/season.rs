@@ -238,6 +238,24 @@ impl SeasonPlan {
         Self::bare()
     }
 
+    /// Adds a sister airframe with a true effect on level speed; each fan flies on both in turn.
+    pub fn sisters(mut self, speed_effect: f64) -> Self {
+        let sister = self.airframes.first().map(|first| AirframePlan {
+            id: "sister".into(),
+            speed_effect,
+            ..first.clone()
+        });
+        self.airframes.extend(sister);
+        let mut flown = vec![0; self.fans.len()];
+        for flight in &mut self.flights {
+            if let Some(count) = flown.get_mut(flight.fan) {
+                flight.airframe = (*count + flight.fan) % 2;
+                *count += 1;
+            }
+        }
+        self
+    }
+
     pub fn gusts(mut self, sd_m_s: f64) -> Self {
         self.gust_m_s = sd_m_s;
         self

@@ -117,7 +117,7 @@ impl<'a> Sensors<'a> {
             lag_steps: ((lag_s / STEP_S).round() as usize).min(MEMORY - 1),
             clock_offset_s,
             next_fix_s: noise.uniform(0.0, 0.1),
-            next_row_s: 0.0,
+            next_row_s: 1.0 / plan.rate_hz,
             drift,
             baro_drift: 0.0,
             last: None,

@@ -42,6 +42,10 @@ pub struct FlightTruth {
     pub charge_mah: f64,
     /// Level-flight current ÷ static current, full throttle, equal terminal voltage and density.
     pub kappa_level: f64,
+    /// At level top speed and `pass_voltage`: pack current, thrust; and the parasite drag area.
+    pub level_current_a: f64,
+    pub level_thrust_n: f64,
+    pub drag_area_m2: f64,
     /// The position logger's clock minus the power logger's, s.
     pub clock_offset_s: f64,
     pub gps_lag_s: f64,

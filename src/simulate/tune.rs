@@ -5,7 +5,7 @@ use super::physics::{Pack, PowerSystem, Supply, air_density};
 use super::season::{AirframePlan, FanPlan, PackPlan, SeasonPlan};
 
 /// Parasite drag area of an airframe without an effect, m².
-const DRAG_AREA_M2: f64 = 0.001_55;
+const DRAG_AREA_M2: f64 = 0.001_45;
 /// Charge used at which "same pack" is meant, fraction of capacity.
 const REFERENCE_USED: f64 = 0.4;
 

@@ -47,7 +47,7 @@ pub fn t_two_sided_p(t: f64, df: f64) -> f64 {
         return erfc(z / std::f64::consts::SQRT_2);
     }
     // Near t = 0 the complement keeps the digits.
-    if t2 < df {
+    if t2 < 1.0 {
         1.0 - beta_reg(0.5, 0.5 * df, t2 / (df + t2))
     } else {
         beta_reg(0.5 * df, 0.5, df / (df + t2))

@@ -1,9 +1,28 @@
 //! Statistics: pure functions, each with its source.
 
+pub mod anova;
+pub mod bootstrap;
+pub mod censored;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
+pub mod gum;
+pub mod holm;
+pub mod jackknife;
+pub mod linear;
 pub mod monotone;
+pub mod mover;
+pub mod noncentral_t;
+pub mod observed;
+pub mod pava;
+pub mod permutation;
+pub mod planning;
+pub mod power;
+pub mod theil_sen;
+pub mod tolerance;
+pub mod tost;
+pub mod verdict;
+pub mod welch;
 
 pub use describe::{mean, median, quantile, sd};
 pub use distributions::{normal_cdf, normal_quantile, t_cdf, t_quantile};

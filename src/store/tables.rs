@@ -54,6 +54,8 @@ table! {
         level_speed_m_s: Option<f64> = "m/s",
         /// Standard error within the flight, from the jackknife over passes.
         level_speed_se_m_s: Option<f64> = "m/s",
+        /// Error shared by all flights of the power system: the pooled time constant's.
+        level_speed_shared_error_m_s: Option<f64> = "m/s",
         level_speed_source: String = "",
         /// Mean terminal voltage over the passes.
         pass_voltage_v: Option<f64> = "V",
@@ -218,6 +220,8 @@ table! {
         reference_density_kg_m3: Option<f64> = "kg/m3",
         baseline_value: Option<f64> = "",
         candidate_value: Option<f64> = "",
+        /// Correlation of this gain's error with the thrust gain's under the same condition.
+        correlation_with_thrust: Option<f64> = "1",
         method: String = "",
         points: i64 = "1",
     }
@@ -253,6 +257,53 @@ table! {
         unloading: f64 = "1",
         unloading_low: Option<f64> = "1",
         unloading_high: Option<f64> = "1",
+    }
+}
+
+table! {
+    /// Unloading at full throttle against airspeed.
+    UnloadingSpeedRow = "unloading_by_speed" {
+        power: String = "",
+        /// Change of unloading per m/s.
+        slope_s_m: f64 = "s/m",
+        slope_low_s_m: Option<f64> = "s/m",
+        slope_high_s_m: Option<f64> = "s/m",
+        level_speed_m_s: Option<f64> = "m/s",
+        unloading_at_level_speed: Option<f64> = "1",
+        unloading_at_level_speed_low: Option<f64> = "1",
+        unloading_at_level_speed_high: Option<f64> = "1",
+        fastest_hold_m_s: f64 = "m/s",
+        holds: i64 = "1",
+        flights: i64 = "1",
+    }
+}
+
+table! {
+    /// Energy estimated without the current sensor over measured energy, less one, for each flight
+    /// left out in turn.
+    EstimateErrorRow = "estimate_errors" {
+        power: String = "",
+        flight: String = "",
+        relative_error: f64 = "1",
+    }
+}
+
+table! {
+    /// Bench (or tunnel) and flight held together by rotor speed, where no throttle was logged.
+    RotorAlignmentRow = "rotor_alignment" {
+        power: String = "",
+        flight: String = "",
+        bench: String = "",
+        angular_speed_rad_s: f64 = "rad/s",
+        airspeed_low_m_s: f64 = "m/s",
+        airspeed_high_m_s: f64 = "m/s",
+        flight_power_w: Option<f64> = "W",
+        flight_power_sd_w: Option<f64> = "W",
+        flight_readings: i64 = "1",
+        bench_power_w: Option<f64> = "W",
+        bench_power_sd_w: Option<f64> = "W",
+        bench_readings: i64 = "1",
+        ratio: Option<f64> = "1",
     }
 }
 
@@ -295,6 +346,9 @@ pub struct SeasonTables {
     pub static_gains: Vec<StaticGainRow>,
     pub current_duration: Vec<CurrentDurationRow>,
     pub unloading: Vec<UnloadingRow>,
+    pub unloading_by_speed: Vec<UnloadingSpeedRow>,
+    pub estimate_errors: Vec<EstimateErrorRow>,
+    pub rotor_alignment: Vec<RotorAlignmentRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
 }

@@ -3,10 +3,12 @@
 //! Factors: NIST SP 811 (2008), Appendix B. Inside the crate everything is SI; angular speed is in
 //! rad/s, charge in C, energy in J, temperature in K, positions in degrees.
 
+mod nearest;
 mod parse;
 mod table;
 
-pub use parse::{QuantityError, parse};
+pub use nearest::nearest;
+pub use parse::{QuantityError, number, number_and_unit, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};
 
 use serde::{Deserialize, Serialize};
@@ -104,5 +106,16 @@ impl Quantity {
             Self::Ratio => "ratio",
             Self::Frequency => "frequency",
         }
+    }
+
+    /// `a mass`, `an area`.
+    pub fn with_article(self) -> String {
+        let name = self.name();
+        let article = if name.starts_with(['a', 'e', 'i', 'o', 'u']) {
+            "an"
+        } else {
+            "a"
+        };
+        format!("{article} {name}")
     }
 }

@@ -43,12 +43,15 @@ pub const UNITS: &[Unit] = &[
     unit("ns", Q::Time, 1e-9),
     unit("min", Q::Time, 60.0),
     unit("h", Q::Time, 3600.0),
+    unit("hr", Q::Time, 3600.0),
     unit("m", Q::Length, 1.0),
     unit("mm", Q::Length, 1e-3),
     unit("cm", Q::Length, 1e-2),
+    unit("dm", Q::Length, 1e-1),
     unit("km", Q::Length, 1e3),
     unit("ft", Q::Length, 0.3048),
     unit("in", Q::Length, 0.0254),
+    unit("yd", Q::Length, 0.9144),
     unit("m2", Q::Area, 1.0),
     unit("m²", Q::Area, 1.0),
     unit("m^2", Q::Area, 1.0),
@@ -63,6 +66,7 @@ pub const UNITS: &[Unit] = &[
     unit("kg", Q::Mass, 1.0),
     unit("g", Q::Mass, 1e-3),
     unit("lb", Q::Mass, 0.453_592_37),
+    unit("lbs", Q::Mass, 0.453_592_37),
     unit("oz", Q::Mass, 0.453_592_37 / 16.0),
     unit("N", Q::Force, 1.0),
     unit("mN", Q::Force, 1e-3),
@@ -77,6 +81,7 @@ pub const UNITS: &[Unit] = &[
     unit("kg", Q::Force, G0),
     unit("oz", Q::Force, LBF / 16.0),
     unit("lb", Q::Force, LBF),
+    unit("lbs", Q::Force, LBF),
     unit("m/s", Q::Speed, 1.0),
     unit("mps", Q::Speed, 1.0),
     unit("km/h", Q::Speed, 1.0 / 3.6),
@@ -86,9 +91,11 @@ pub const UNITS: &[Unit] = &[
     unit("kt", Q::Speed, 1852.0 / 3600.0),
     unit("kts", Q::Speed, 1852.0 / 3600.0),
     unit("kn", Q::Speed, 1852.0 / 3600.0),
+    unit("knots", Q::Speed, 1852.0 / 3600.0),
     unit("ft/s", Q::Speed, 0.3048),
     unit("fps", Q::Speed, 0.3048),
     unit("ft/min", Q::Speed, 0.3048 / 60.0),
+    unit("m/min", Q::Speed, 1.0 / 60.0),
     unit("cm/s", Q::Speed, 1e-2),
     unit("m/s2", Q::Acceleration, 1.0),
     unit("m/s²", Q::Acceleration, 1.0),
@@ -126,8 +133,9 @@ pub const UNITS: &[Unit] = &[
     unit("mbar", Q::Pressure, 100.0),
     unit("bar", Q::Pressure, 1e5),
     unit("mmHg", Q::Pressure, 133.322_387_415),
-    unit("inHg", Q::Pressure, 3386.388_640_341),
+    unit("inHg", Q::Pressure, 3_386.388_640_341),
     unit("psi", Q::Pressure, 6_894.757_293_168_361),
+    unit("lbf/ft2", Q::Pressure, LBF / (0.3048 * 0.3048)),
     unit("K", Q::Temperature, 1.0),
     Unit {
         word: "°C",
@@ -174,12 +182,14 @@ pub const UNITS: &[Unit] = &[
     unit("kg/m3", Q::Density, 1.0),
     unit("kg/m³", Q::Density, 1.0),
     unit("kg/m^3", Q::Density, 1.0),
+    unit("slug/ft3", Q::Density, 515.378_818_393_196_3),
     unit("rad", Q::Angle, 1.0),
     unit("deg", Q::Angle, PI / 180.0),
     unit("°", Q::Angle, PI / 180.0),
     unit("rad/s", Q::AngularSpeed, 1.0),
     unit("rpm", Q::AngularSpeed, RPM),
     unit("1/min", Q::AngularSpeed, RPM),
+    unit("U/min", Q::AngularSpeed, RPM),
     unit("krpm", Q::AngularSpeed, RPM * 1e3),
     unit("rps", Q::AngularSpeed, TAU),
     unit("rad/s/V", Q::VelocityConstant, 1.0),
@@ -192,14 +202,26 @@ pub const UNITS: &[Unit] = &[
     unit("Hz", Q::Frequency, 1.0),
 ];
 
+/// Whether `word` is `unit.word` in another case. `MW` is not a habit of writing `mW`: a capital M
+/// is mega, and only where no mega unit makes sense here (`MAH`, `MM`, `MS`) is it read as milli.
+fn same_word(unit: &Unit, word: &str) -> bool {
+    let mega = word.starts_with('M')
+        && matches!(
+            unit.quantity,
+            Q::Power | Q::Voltage | Q::Current | Q::Force | Q::Resistance
+        )
+        && unit.word.starts_with('m');
+    !mega && unit.word.to_lowercase() == word.to_lowercase()
+}
+
 /// The unit that `word` names for `quantity`: exact first, then without regard to case.
 pub fn find(word: &str, quantity: Quantity) -> Option<&'static Unit> {
     let word = word.trim();
     let of = || UNITS.iter().filter(move |u| u.quantity == quantity);
     of().find(|u| u.word == word).or_else(|| {
-        let mut hits = of().filter(|u| u.word.to_lowercase() == word.to_lowercase());
+        let mut hits = of().filter(|u| same_word(u, word));
         let first = hits.next()?;
-        // `mW` and `MW` differ by more than a habit of writing: only an unambiguous hit counts.
+        // Two units that differ by case alone: only an unambiguous hit counts.
         hits.all(|u| u.factor == first.factor && u.offset == first.offset)
             .then_some(first)
     })
@@ -212,10 +234,7 @@ pub fn guess(word: &str) -> Vec<&'static Unit> {
     if !exact.is_empty() {
         return exact;
     }
-    UNITS
-        .iter()
-        .filter(|u| u.word.to_lowercase() == word.to_lowercase())
-        .collect()
+    UNITS.iter().filter(|u| same_word(u, word)).collect()
 }
 
 /// The words for units of `quantity`, for messages.

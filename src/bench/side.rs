@@ -1,0 +1,209 @@
+//! Full-throttle means of one power system: as measured, at a terminal voltage, on a pack.
+
+use crate::bench::curve::{FullThrottle, PowerSystemCurve};
+use crate::bench::model::Censor;
+use crate::bench::reference_conditions::{SWEEP, step};
+use crate::bench::repeats::Repeats;
+use crate::bench::uncertainty::{StepOf, Uncertain};
+use crate::ingest::Channel;
+
+/// Means of one side under one condition.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Side {
+    pub voltage: Option<Uncertain>,
+    pub density: Option<Uncertain>,
+    pub current: Option<Uncertain>,
+    pub power: Option<Uncertain>,
+    pub thrust: Option<Uncertain>,
+    pub exhaust: Option<(Uncertain, Censor)>,
+    pub points: usize,
+}
+
+fn mean_of<'a>(
+    points: impl Iterator<Item = &'a FullThrottle>,
+    of: impl Fn(&FullThrottle) -> Option<Uncertain>,
+) -> Option<(Uncertain, f64)> {
+    Uncertain::mean(&points.filter_map(of).collect::<Vec<_>>())
+}
+
+/// Mean exhaust speed; one bound among the readings makes the mean a bound.
+fn mean_exhaust<'a>(
+    points: impl Iterator<Item = &'a FullThrottle>,
+    of: impl Fn(&FullThrottle) -> Option<(Uncertain, Censor)>,
+) -> Option<(Uncertain, Censor, f64)> {
+    let all: Vec<(Uncertain, Censor)> = points.filter_map(of).collect();
+    let has = |censor| all.iter().any(|(_, c)| *c == censor);
+    let censor = match (has(Censor::Above), has(Censor::Below)) {
+        (true, true) => return None,
+        (true, false) => Censor::Above,
+        (false, true) => Censor::Below,
+        (false, false) => Censor::Exact,
+    };
+    let values: Vec<Uncertain> = all.into_iter().map(|(q, _)| q).collect();
+    let (mean, worth) = Uncertain::mean(&values)?;
+    Some((mean, censor, worth))
+}
+
+/// Means as measured: of the run with the highest voltage where the runs sweep it, else of all.
+pub(super) fn measured(side: &PowerSystemCurve, repeats: &Repeats) -> Side {
+    let voltage = |p: &FullThrottle| p.voltage.as_ref().map_or(f64::NAN, |v| v.value);
+    let highest = side.full_throttle.iter().map(voltage).fold(0.0, f64::max);
+    let chosen = |p: &&FullThrottle| {
+        let v = voltage(p);
+        v.is_nan() || v * SWEEP >= highest
+    };
+    let points = || side.full_throttle.iter().filter(chosen);
+    let n = points().count();
+    let scatter = |q: Option<(Uncertain, f64)>, channel| {
+        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
+    };
+    Side {
+        voltage: mean_of(points(), |p| p.voltage.clone()).map(|m| m.0),
+        density: mean_of(points(), |p| Some(p.density.clone())).map(|m| m.0),
+        current: scatter(mean_of(points(), |p| p.current.clone()), Channel::Current),
+        // Volts are steady beside amps: the scatter of the power is that of the current.
+        power: scatter(mean_of(points(), |p| p.power.clone()), Channel::Current),
+        thrust: scatter(mean_of(points(), |p| p.thrust.clone()), Channel::Thrust),
+        exhaust: mean_exhaust(points(), |p| p.exhaust.clone()).map(|(q, c, worth)| {
+            (
+                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
+                c,
+            )
+        }),
+        points: n,
+    }
+}
+
+/// One full-throttle reading at the reference conditions: current, thrust, exhaust.
+pub(super) struct Brought {
+    pub current: Option<Uncertain>,
+    pub thrust: Option<Uncertain>,
+    pub exhaust: Option<(Uncertain, Censor)>,
+}
+
+pub(super) fn bring(side: &PowerSystemCurve, point: &FullThrottle, to: (f64, f64)) -> Brought {
+    let (e, name) = (&side.exponents, side.power.as_str());
+    let thrust_v = e.thrust_by_voltage.uncertain(StepOf::ThrustByVoltage, name);
+    let thrust_d = e.thrust_by_density.uncertain(StepOf::ThrustByDensity, name);
+    let current_v = e
+        .current_by_voltage
+        .uncertain(StepOf::CurrentByVoltage, name);
+    let current_d = e
+        .current_by_density
+        .uncertain(StepOf::CurrentByDensity, name);
+    let from = |q: &Uncertain, n: &Uncertain, m: &Uncertain| {
+        step(q, (point.voltage.as_ref()?, &point.density), to, n, m)
+    };
+    // T = rho·A·w²: the exhaust speed goes with the root of T/rho.
+    let half = |n: &Uncertain, less: f64| Uncertain::apply(&[n], |x| 0.5 * (x[0] - less));
+    Brought {
+        current: point
+            .current
+            .as_ref()
+            .and_then(|q| from(q, &current_v, &current_d)),
+        thrust: point
+            .thrust
+            .as_ref()
+            .and_then(|q| from(q, &thrust_v, &thrust_d)),
+        exhaust: point.exhaust.as_ref().and_then(|(q, censor)| {
+            Some((
+                from(q, &half(&thrust_v, 0.0)?, &half(&thrust_d, 1.0)?)?,
+                *censor,
+            ))
+        }),
+    }
+}
+
+/// Means at terminal voltage `to.0` and density `to.1`.
+pub(super) fn brought(side: &PowerSystemCurve, to: (f64, f64), repeats: &Repeats) -> Side {
+    let points = || side.full_throttle.iter();
+    let n = points().filter(|p| p.voltage.is_some()).count();
+    let scatter = |q: Option<(Uncertain, f64)>, channel| {
+        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
+    };
+    let current = scatter(
+        mean_of(points(), |p| bring(side, p, to).current),
+        Channel::Current,
+    );
+    Side {
+        voltage: Some(Uncertain::exact(to.0)),
+        density: Some(Uncertain::exact(to.1)),
+        power: current
+            .as_ref()
+            .and_then(|i| Uncertain::apply(&[i], |x| x[0] * to.0)),
+        current,
+        thrust: scatter(
+            mean_of(points(), |p| bring(side, p, to).thrust),
+            Channel::Thrust,
+        ),
+        exhaust: mean_exhaust(points(), |p| bring(side, p, to).exhaust).map(|(q, c, worth)| {
+            (
+                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
+                c,
+            )
+        }),
+        points: n,
+    }
+}
+
+/// The same on a pack: V = open − R·I(V), solved with the system's own exponents.
+pub(super) fn on_pack(
+    side: &PowerSystemCurve,
+    at: &Side,
+    reference: f64,
+    open: f64,
+    resistance: &Uncertain,
+) -> Option<Side> {
+    let e = &side.exponents;
+    let current = at.current.as_ref()?;
+    let by_voltage = e
+        .current_by_voltage
+        .uncertain(StepOf::CurrentByVoltage, &side.power);
+    let thrust_by_voltage = e
+        .thrust_by_voltage
+        .uncertain(StepOf::ThrustByVoltage, &side.power);
+    let solve = |x: &[f64]| terminal_voltage(open, x[2], reference, x[0], x[1]);
+    let inputs = [current, &by_voltage, resistance];
+    let with = |q: &Uncertain, f: &dyn Fn(f64, f64, f64) -> f64| {
+        Uncertain::apply(
+            &[current, &by_voltage, resistance, q, &thrust_by_voltage],
+            |x| f(solve(x), x[3], x[4]),
+        )
+    };
+    let drawn = |x: &[f64]| x[0] * (solve(x) / reference).powf(x[1]);
+    Some(Side {
+        voltage: Uncertain::apply(&inputs, solve),
+        density: at.density.clone(),
+        current: Uncertain::apply(&inputs, drawn),
+        power: Uncertain::apply(&inputs, |x| drawn(x) * solve(x)),
+        thrust: at
+            .thrust
+            .as_ref()
+            .and_then(|t| with(t, &|v, t, n| t * (v / reference).powf(n))),
+        exhaust: at.exhaust.as_ref().and_then(|(w, censor)| {
+            Some((
+                with(w, &|v, w, n| w * (v / reference).powf(0.5 * n))?,
+                *censor,
+            ))
+        }),
+        points: at.points,
+    })
+    .filter(|side| side.voltage.is_some())
+}
+
+/// Terminal voltage where V = open − R·I·(V/V_ref)^n, by bisection; NaN where there is none.
+fn terminal_voltage(open: f64, resistance: f64, reference: f64, current: f64, n: f64) -> f64 {
+    if !(open > 0.0 && resistance >= 0.0 && current >= 0.0) {
+        return f64::NAN;
+    }
+    let (mut low, mut high) = (0.0, open);
+    for _ in 0..100 {
+        let v = 0.5 * (low + high);
+        if v + resistance * current * (v / reference).powf(n) > open {
+            high = v;
+        } else {
+            low = v;
+        }
+    }
+    0.5 * (low + high)
+}

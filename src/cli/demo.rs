@@ -1,0 +1,32 @@
+//! `benchborne demo [DIR]`.
+
+use std::path::PathBuf;
+
+use super::{Exit, run, show};
+use crate::simulate;
+
+/// Write the invented demo season into a folder, with the truth it was made from, and run it.
+///
+/// Example: benchborne demo my-demo
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// Where the demo season goes; its report is written to DIR/report.
+    #[arg(default_value = "benchborne-demo")]
+    pub dir: PathBuf,
+}
+
+pub fn main(arguments: &Arguments) -> Exit {
+    if let Err(error) = simulate::demo::write(&arguments.dir) {
+        return show::wrong(&format!(
+            "the demo season could not be written to {}: {error}. Name a folder you can write to.",
+            arguments.dir.display()
+        ));
+    }
+    run::main(&run::Arguments {
+        season: arguments.dir.clone(),
+        out: Some(arguments.dir.join("report")),
+        strict: false,
+        json: false,
+        threads: None,
+    })
+}

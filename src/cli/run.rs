@@ -1,0 +1,66 @@
+//! `benchborne run SEASON`.
+
+use std::path::PathBuf;
+
+use super::{Exit, show};
+use crate::run::{self, RunOptions};
+
+/// Analyse a season folder and write its report.
+///
+/// Example: benchborne run datasets/demo --out reports/demo
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// Folder with season.toml.
+    pub season: PathBuf,
+    /// Where the report goes [default: reports/NAME, NAME being the season folder's].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Exit with 1 when any row was set aside or any input could not be used.
+    #[arg(long)]
+    pub strict: bool,
+    /// Print findings.json instead of the answers in words.
+    #[arg(long)]
+    pub json: bool,
+    /// Threads to use [default: all cores]; the result does not depend on it.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+}
+
+pub fn main(arguments: &Arguments) -> Exit {
+    let out = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_out(&arguments.season));
+    let options = RunOptions {
+        season: arguments.season.clone(),
+        out,
+        threads: arguments.threads.map(usize::from),
+    };
+    match run::run(&options) {
+        Ok(outcome) => {
+            if arguments.json {
+                show::raw(&outcome.json);
+            } else {
+                show::complaints(&outcome.findings.ledger.findings);
+                show::answers(&outcome.findings, &options.out);
+            }
+            if outcome.nothing_usable {
+                Exit::Wrong
+            } else if arguments.strict && outcome.set_aside {
+                Exit::SetAside
+            } else {
+                Exit::Fine
+            }
+        }
+        Err(error) => show::failure(&error),
+    }
+}
+
+fn default_out(season: &std::path::Path) -> PathBuf {
+    let name = season
+        .canonicalize()
+        .ok()
+        .and_then(|p| p.file_name().map(PathBuf::from))
+        .unwrap_or_else(|| PathBuf::from("season"));
+    PathBuf::from("reports").join(name)
+}

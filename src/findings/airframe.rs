@@ -1,0 +1,200 @@
+//! Question 4: is the airframe loaded harder than before; should I reinforce it before going on?
+//!
+//! Comparative evidence only: it is no approval to fly.
+
+use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval};
+use crate::season::QuestionKind;
+use crate::stats::estimate::Estimate;
+use crate::stats::welch::welch;
+use crate::store::FlightRow;
+
+/// Loads within ± this count as alike (a tenth; common practice, no source).
+const ALIKE: f64 = 0.10;
+
+type Pick = fn(&FlightRow) -> Option<f64>;
+
+pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
+    let (old, new) = (
+        evidence.power_name(baseline),
+        evidence.power_name(candidate),
+    );
+    let mut answer = Answer::new(
+        QuestionKind::Airframe,
+        &format!("airframe-{baseline}-{candidate}"),
+        &format!("Is the airframe loaded harder with {new} than with {old}?"),
+    );
+    answer.baseline = Some(baseline.to_owned());
+    answer.candidate = Some(candidate.to_owned());
+    answer.how = HowWeKnow {
+        method: vec![
+            "Greatest dynamic pressure of each flight (half of air density times speed squared) and \
+             the 99th percentile of its load factor; ratio of the two systems' geometric means over \
+             flights, Welch interval. From turn rate where no accelerometer was logged: pulls in \
+             the vertical do not show there."
+                .to_owned(),
+            "Static thrust on the mount: from the bench, at equal terminal voltage.".to_owned(),
+            format!(
+                "'Loads alike' means that the 90 % intervals of both ratios lie within ±{:.0} % \
+                 (default of ours); 'loaded harder' that a 95 % interval lies above zero.",
+                ALIKE * 100.0
+            ),
+        ],
+        sources: vec![
+            "Load factor of a co-ordinated turn: sqrt(1 + (v·omega/g)²), flight mechanics.".to_owned(),
+            "Welch, Biometrika 34 (1947) 28.".to_owned(),
+        ],
+        inputs: vec!["tables flights, static_gains".to_owned()],
+        would_change: vec![
+            "Flying style: a pilot who pulls harder with one fan loads the airframe harder with it."
+                .to_owned(),
+        ],
+    };
+    answer.cautions.push(
+        "Comparative evidence: it certifies nothing and is no approval to fly. Inspect the airframe, \
+         stay inside the maker's limits, and take qualified advice before cutting or reinforcing."
+            .to_owned(),
+    );
+    let of = |power: &str, pick: Pick| -> Vec<f64> {
+        evidence
+            .flights_of(power)
+            .into_iter()
+            .filter_map(pick)
+            .filter(|v| *v > 0.0)
+            .collect()
+    };
+    let quantities: [(&str, &str, &str, Pick); 2] = [
+        ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
+            f.max_dynamic_pressure_pa
+        }),
+        ("load_factor", "1", "load factor", |f| f.load_factor_p99),
+    ];
+    let mut alike = 0;
+    let mut harder = Vec::new();
+    for (key, unit, word, pick) in quantities {
+        let (a, b) = (of(baseline, pick), of(candidate, pick));
+        for (values, side) in [(&a, "baseline"), (&b, "candidate")] {
+            if let Some(mean) = over_flights(values, unit, "mean over flights, t interval") {
+                answer.estimates.insert(format!("{key}_{side}"), mean);
+            }
+        }
+        let logs = |v: &[f64]| v.iter().map(|x| x.ln()).collect::<Vec<_>>();
+        let Some(difference) = welch(&logs(&b), &logs(&a)) else {
+            answer.missing.push(format!(
+                "{word}: two flights or more with each system and a logged speed; there are {} and {}.",
+                a.len(),
+                b.len()
+            ));
+            continue;
+        };
+        let (low, high) = difference.interval(0.95);
+        let (low90, high90) = difference.interval(0.90);
+        answer.estimates.insert(
+            format!("{key}_change"),
+            Estimate::interval(
+                difference.value.exp_m1(),
+                low.exp_m1(),
+                high.exp_m1(),
+                0.95,
+                "1",
+                "ratio of geometric means over flights less one, Welch interval",
+            )
+            .count("baseline flights", a.len())
+            .count("candidate flights", b.len()),
+        );
+        if low > 0.0 {
+            harder.push(word);
+        }
+        if low90.exp_m1() > -ALIKE && high90.exp_m1() < ALIKE {
+            alike += 1;
+        }
+    }
+    thrust(evidence, baseline, candidate, &mut answer);
+    conclude(&mut answer, &harder, alike == quantities.len(), &old, &new);
+    answer
+}
+
+fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) {
+    let row = evidence.tables.static_gains.iter().find(|r| {
+        r.baseline == baseline
+            && r.candidate == candidate
+            && r.quantity == "thrust"
+            && r.condition == "same_terminal_voltage"
+    });
+    match row.and_then(|r| Some((r, r.gain?))) {
+        Some((row, gain)) => {
+            answer.estimates.insert(
+                "static_thrust_gain".to_owned(),
+                Estimate {
+                    low: row.low,
+                    high: row.high,
+                    ..Estimate::plus_minus(gain, 0.0, "1", &row.method)
+                },
+            );
+        }
+        None => answer.missing.push(
+            "Bench runs of both systems with thrust: the static load on the mount.".to_owned(),
+        ),
+    }
+}
+
+fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &str) {
+    let ratio = |key: &str| answer.estimates.get(key).map(percent_interval);
+    let mut facts: Vec<String> = Vec::new();
+    if let Some(q) = ratio("dynamic_pressure_change") {
+        facts.push(format!("dynamic pressure {q}"));
+    }
+    if let Some(n) = ratio("load_factor_change") {
+        facts.push(format!("load factor {n}"));
+    }
+    if let Some(t) = ratio("static_thrust_gain") {
+        facts.push(format!("static thrust on the mount {t}"));
+    }
+    let facts = facts.join(", ");
+    answer.headline = [
+        "dynamic_pressure_change",
+        "load_factor_change",
+        "static_thrust_gain",
+    ]
+    .into_iter()
+    .filter(|k| answer.estimates.contains_key(*k))
+    .map(str::to_owned)
+    .collect();
+    let flown = ["dynamic_pressure_change", "load_factor_change"]
+        .iter()
+        .any(|k| answer.estimates.contains_key(*k));
+    if !flown {
+        answer.sentence = if facts.is_empty() {
+            "Not settled: no flight and no bench thrust of both systems to compare.".to_owned()
+        } else {
+            format!("Not settled in flight; on the bench: {facts} against {old}.")
+        };
+        return;
+    }
+    if !harder.is_empty() {
+        answer.verdict = Verdict::LoadedHarder;
+        answer.sentence = format!(
+            "Loaded harder with {new} ({}): {facts} against {old}.",
+            harder.join(" and ")
+        );
+        answer.next.push(
+            "Inspect wing joint, fan mount and control surfaces before flying on; keep the speed \
+             down until then."
+                .to_owned(),
+        );
+    } else if alike {
+        answer.verdict = Verdict::LoadsAlike;
+        answer.sentence = format!("Loads alike: {facts} against {old}.");
+    } else {
+        answer.sentence =
+            format!("Not settled: {facts} against {old}; the flights differ too much.");
+        let n: u64 = answer
+            .estimates
+            .get("dynamic_pressure_change")
+            .map_or(0, |e| e.basis.counts.values().sum());
+        answer.missing.push(format!(
+            "More flights flown alike; there are {}.",
+            counted(n as usize, "flight")
+        ));
+    }
+}

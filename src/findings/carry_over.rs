@@ -1,0 +1,656 @@
+//! Question 1: did the static gain carry over into flight?
+//!
+//! Static gain, what the reference cases make of it, the flight gain observed, each with an
+//! interval; the verdict table of design section 5.
+
+use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
+use crate::findings::figure::Figure;
+use crate::findings::level_speeds::{Condition, LevelSpeed, conditions, level_speeds};
+use crate::findings::{pictures, plan, speed_pictures};
+use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
+use crate::season::{QuestionDecl, QuestionKind};
+use crate::stats::estimate::Estimate;
+use crate::stats::mover::Bounds;
+use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
+use crate::stats::verdict::{self, NotSettled};
+use crate::stats::{normal_quantile, t_quantile};
+use crate::store::StaticGainRow;
+
+/// Seed of the permutation test (also in the JSON).
+pub const SEED: u64 = 20_250_412;
+
+/// The gain observed in flight under one condition.
+#[derive(Debug, Clone)]
+pub struct Observed<'a> {
+    pub speeds: Vec<LevelSpeed<'a>>,
+    pub gain: ObservedGain,
+    /// 95 % and 90 %, the time constants' shared error included.
+    pub bounds: Option<Bounds>,
+}
+
+/// Fits the observed gain of `candidate` over `baseline` at `condition`.
+pub fn observe<'a>(
+    evidence: &Evidence<'a>,
+    baseline: &str,
+    candidate: &str,
+    condition: Option<Condition>,
+) -> Observed<'a> {
+    let speeds = level_speeds(evidence, [baseline, candidate], condition);
+    let index = |names: Vec<&'a str>, name: &str| names.iter().position(|n| *n == name);
+    let distinct = |pick: fn(&LevelSpeed<'a>) -> &'a str| {
+        let mut names: Vec<&'a str> = speeds.iter().map(pick).collect();
+        names.sort_unstable();
+        names.dedup();
+        names
+    };
+    let (days, airframes) = (distinct(|s| s.day), distinct(|s| s.airframe));
+    let rows: Vec<FlightSpeed> = speeds
+        .iter()
+        .map(|s| FlightSpeed {
+            log_speed: s.speed_m_s.ln(),
+            se: Some(s.relative_se).filter(|se| *se > 0.0),
+            day: index(days.clone(), s.day).unwrap_or(0),
+            candidate: s.power == candidate,
+            airframe: index(airframes.clone(), s.airframe).unwrap_or(0),
+        })
+        .collect();
+    let gain = observed_gain(&rows, SEED);
+    let shared = shared_error(&speeds, baseline).hypot(shared_error(&speeds, candidate));
+    let bounds = gain.effect.as_ref().map(|e| widened(e, shared));
+    Observed {
+        speeds,
+        gain,
+        bounds,
+    }
+}
+
+/// Relative standard error that all flights of one system share (its pooled time constant).
+fn shared_error(speeds: &[LevelSpeed], power: &str) -> f64 {
+    let parts: Vec<f64> = speeds
+        .iter()
+        .filter(|s| s.power == power)
+        .map(|s| s.flight.level_speed_shared_error_m_s.unwrap_or(0.0) / s.speed_m_s)
+        .collect();
+    if parts.is_empty() {
+        0.0
+    } else {
+        crate::stats::mean(&parts)
+    }
+}
+
+/// The effect's intervals with a shared error that averaging over flights does not shrink.
+fn widened(effect: &Effect, shared: f64) -> Bounds {
+    let at = |level: f64, low: f64, high: f64| {
+        let extra = normal_quantile(0.5 + 0.5 * level) * shared;
+        let down = (effect.coefficient - low.ln_1p()).hypot(extra);
+        let up = (high.ln_1p() - effect.coefficient).hypot(extra);
+        (
+            (effect.coefficient - down).exp_m1(),
+            (effect.coefficient + up).exp_m1(),
+        )
+    };
+    let (low, high) = at(0.95, effect.low, effect.high);
+    let (low90, high90) = at(0.90, effect.low90, effect.high90);
+    Bounds {
+        value: effect.gain,
+        low,
+        high,
+        low90,
+        high90,
+    }
+}
+
+/// Both ends of the reference band with their limits.
+fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
+    let (k, k90) = (normal_quantile(0.975), normal_quantile(0.95));
+    let bounds = |value: f64, (low, high): (f64, f64), (low90, high90): (f64, f64)| Bounds {
+        value,
+        low,
+        high,
+        low90,
+        high90,
+    };
+    (
+        bounds(band.low.gain, band.low_limits(k), band.low_limits(k90)),
+        bounds(band.high.gain, band.high_limits(k), band.high_limits(k90)),
+    )
+}
+
+pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figure>) {
+    let (baseline, candidate) = (question.baseline.as_str(), question.candidate.as_str());
+    let (old, new) = (
+        evidence.power_name(baseline),
+        evidence.power_name(candidate),
+    );
+    let mut answer = Answer::new(
+        QuestionKind::CarryOver,
+        &format!("carry-over-{baseline}-{candidate}"),
+        &format!("Did the static gain of {new} over {old} carry over into flight?"),
+    );
+    answer.baseline = Some(baseline.to_owned());
+    answer.candidate = Some(candidate.to_owned());
+    answer.how = how();
+    static_gains(evidence, baseline, candidate, &mut answer);
+    let band = reference(evidence, baseline, candidate, &mut answer);
+    let at = conditions(evidence, [baseline, candidate]);
+    let terminal = observe(evidence, baseline, candidate, at.map(|a| a.0));
+    let pack = observe(
+        evidence,
+        baseline,
+        candidate,
+        at.and_then(|a| a.1).or(at.map(|a| a.0)),
+    );
+    if at.is_some_and(|a| a.1.is_none()) {
+        answer.remarks.push(
+            "No flight tells the pack's resistance, so the gain as on the same pack is taken at the \
+             same terminal voltage: the hungrier fan's own sag is left out, which flatters it."
+                .to_owned(),
+        );
+    }
+    record(
+        &mut answer,
+        "observed_speed_gain_same_pack",
+        &pack,
+        at.and_then(|a| a.1),
+    );
+    record(
+        &mut answer,
+        "observed_speed_gain_same_terminal_voltage",
+        &terminal,
+        at.map(|a| a.0),
+    );
+    let margin = question.margin;
+    answer.estimates.insert(
+        "margin".to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                margin.value,
+                0.0,
+                "1",
+                if margin.is_default {
+                    "smallest difference that matters: default"
+                } else {
+                    "smallest difference that matters: declared"
+                },
+            )
+        },
+    );
+    let static_gain = ["static_thrust_gain", "static_power_gain"]
+        .iter()
+        .find_map(|k| answer.estimates.get(*k))
+        .and_then(|e| Some((e.low?, e.high?)));
+    let rested = verdict::Evidence {
+        same_pack: pack.bounds,
+        same_terminal_voltage: terminal.bounds,
+        margin: margin.value,
+        band: band.as_ref().map(ends),
+        static_gain,
+    };
+    let verdict = verdict::verdict(&rested);
+    conclude(evidence, &mut answer, verdict, &pack, &old, &new);
+    missing_flights(&mut answer, verdict, &pack, margin.value);
+    remarks(&mut answer, &pack);
+    let figures = figures(
+        evidence,
+        &mut answer,
+        &pack,
+        &terminal,
+        [baseline, candidate],
+    );
+    answer.figures = figures.iter().map(|f| f.id.clone()).collect();
+    (answer, figures)
+}
+
+fn how() -> HowWeKnow {
+    HowWeKnow {
+        method: vec![
+            "Static gain: candidate over baseline less one at full throttle, both brought to the \
+             same terminal voltage and air density; an instrument used on both sides cancels its \
+             scale error."
+                .to_owned(),
+            "Reference cases: the static figure of merit survives in flight, sqrt(1 + thrust gain) \
+             - 1; it does not, cube root of (1 + power gain) - 1. They span a band; they prove \
+             nothing."
+                .to_owned(),
+            "Level top speed of a flight: one joint fit over its full-throttle straights (entry \
+             speed and heading free per pass; level speed, wind and time constant common), errors \
+             from a jackknife over passes. Never a mean over a pass: a jet leaves a turn 20 to 30 % \
+             slow."
+                .to_owned(),
+            "Observed gain: linear model of log level speed on fan and day (and airframe where they \
+             can be told apart), flights as the unit; where the fans flew on different days, means \
+             of days."
+                .to_owned(),
+            "'As on the same pack' brings every flight to one open-circuit voltage and resistance; \
+             'at the same terminal voltage' compares with the reference cases."
+                .to_owned(),
+        ],
+        sources: vec![
+            "Momentum theory of a uniform jet, outlet area without contraction.".to_owned(),
+            "Two one-sided tests: Schuirmann, J. Pharmacokin. Biopharm. 15 (1987) 657.".to_owned(),
+            "Uncertainty of correlated readings: JCGM 100:2008, 5.2.".to_owned(),
+        ],
+        inputs: vec![
+            "tables static_gains, flights, passes".to_owned(),
+            "bench tables and logs named in the ledger".to_owned(),
+        ],
+        would_change: vec![
+            "Another smallest difference that matters.".to_owned(),
+            "Throttle end points, timing or controller that differ between the two set-ups.".to_owned(),
+        ],
+    }
+}
+
+fn gain_row<'a>(
+    evidence: &Evidence<'a>,
+    baseline: &str,
+    candidate: &str,
+    quantity: &str,
+    condition: &str,
+) -> Option<&'a StaticGainRow> {
+    evidence.tables.static_gains.iter().find(|r| {
+        r.baseline == baseline
+            && r.candidate == candidate
+            && r.quantity == quantity
+            && r.condition == condition
+    })
+}
+
+fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) {
+    let rows = evidence
+        .tables
+        .static_gains
+        .iter()
+        .filter(|r| r.baseline == baseline && r.candidate == candidate);
+    for row in rows {
+        let suffix = match row.condition.as_str() {
+            "same_terminal_voltage" => String::new(),
+            other => format!("_{other}"),
+        };
+        if row.gain.is_none() && row.low.is_none() && row.high.is_none() {
+            continue;
+        }
+        let mut estimate = Estimate {
+            value: row.gain,
+            low: row.low,
+            high: row.high,
+            ..Estimate::plus_minus(0.0, 0.0, "1", &row.method)
+        }
+        .count("bench points", row.points as usize);
+        if let Some(v) = row.reference_voltage_v {
+            estimate = estimate.at("voltage", v, "V");
+        }
+        if let Some(rho) = row.reference_density_kg_m3 {
+            estimate = estimate.at("density", rho, "kg/m3");
+        }
+        answer
+            .estimates
+            .insert(format!("static_{}_gain{suffix}", row.quantity), estimate);
+    }
+    if !answer.estimates.contains_key("static_thrust_gain") {
+        answer.missing.push(
+            "A bench run of each system with static thrust near full throttle: without it there is \
+             no static gain to carry."
+                .to_owned(),
+        );
+    }
+}
+
+fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Outlets {
+    let area = |id: &str| evidence.season.powers.get(id).map(|p| p.outlet_area_m2);
+    let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
+        return Outlets::Equal;
+    };
+    if old.is_default || new.is_default {
+        answer.remarks.push(
+            "An outlet area is a default from the fan's diameter; measuring both outlets would tell \
+             whether the reference cases hold as given (they assume what is declared)."
+                .to_owned(),
+        );
+    }
+    // Areas that differ by less than a hundredth move the band by less than a third of a point.
+    if (new.value / old.value - 1.0).abs() < 0.01 {
+        Outlets::Equal
+    } else {
+        Outlets::DragUnknown {
+            baseline_m2: old.value,
+            candidate_m2: new.value,
+        }
+    }
+}
+
+fn reference(
+    evidence: &Evidence,
+    baseline: &str,
+    candidate: &str,
+    answer: &mut Answer,
+) -> Option<ReferenceBand> {
+    let outlets = outlets(evidence, baseline, candidate, answer);
+    let mut at_terminal = None;
+    for (condition, suffix) in [
+        ("same_terminal_voltage", ""),
+        ("as_measured", "_as_measured"),
+    ] {
+        let gain = |quantity: &str| {
+            let row = gain_row(evidence, baseline, candidate, quantity, condition)?;
+            Some(Gain {
+                gain: row.gain?,
+                u: row.u?,
+            })
+        };
+        let (Some(thrust), Some(power)) = (gain("thrust"), gain("power")) else {
+            continue;
+        };
+        let Some(band) = reference_band(thrust, power, 0.0, outlets) else {
+            continue;
+        };
+        let k = normal_quantile(0.975);
+        for (key, end, method) in [
+            (
+                "from_thrust",
+                band.from_thrust,
+                "static figure of merit survives: from the thrust gain",
+            ),
+            (
+                "from_power",
+                band.from_power,
+                "it does not survive: from the power gain",
+            ),
+            ("low", band.low, "lower end of the reference band"),
+            ("high", band.high, "upper end of the reference band"),
+        ] {
+            answer.estimates.insert(
+                format!("reference_speed_gain_{key}{suffix}"),
+                Estimate::plus_minus(end.gain, k * end.u, "1", method),
+            );
+        }
+        if suffix.is_empty() {
+            at_terminal = Some(band);
+        }
+    }
+    at_terminal
+}
+
+fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option<Condition>) {
+    let (Some(effect), Some(bounds)) = (&observed.gain.effect, observed.bounds) else {
+        return;
+    };
+    let model = match observed.gain.model {
+        Model::WithinDays => "linear model of log level speed on fan and day within days",
+        Model::DayMeans => "means of days, pooled t on days less two",
+        Model::NotEstimable(_) => return,
+    };
+    let mut estimate = Estimate::interval(effect.gain, bounds.low, bounds.high, 0.95, "1", model)
+        .count("baseline flights", observed.gain.flights_baseline)
+        .count("candidate flights", observed.gain.flights_candidate)
+        .count("days", observed.gain.days)
+        .count("degrees of freedom", effect.df);
+    match condition {
+        Some(Condition::SameTerminalVoltage { voltage_v }) => {
+            estimate = estimate.at("voltage", voltage_v, "V");
+        }
+        Some(Condition::SamePack {
+            open_circuit_v,
+            resistance_ohm,
+        }) => {
+            estimate = estimate.at("open_circuit_voltage", open_circuit_v, "V").at(
+                "pack_resistance",
+                resistance_ohm,
+                "Ohm",
+            );
+        }
+        None => {}
+    }
+    answer.estimates.insert(key.to_owned(), estimate);
+}
+
+fn conclude(
+    evidence: &Evidence,
+    answer: &mut Answer,
+    verdict: verdict::Verdict,
+    pack: &Observed,
+    old: &str,
+    new: &str,
+) {
+    let show = |answer: &Answer, key: &str| {
+        answer
+            .estimates
+            .get(key)
+            .map_or_else(|| "unknown".to_owned(), percent_interval)
+    };
+    let observed = show(answer, "observed_speed_gain_same_pack");
+    let terminal = show(answer, "observed_speed_gain_same_terminal_voltage");
+    let flown = format!(
+        "{} with {old} and {} with {new} on {}",
+        counted(pack.gain.flights_baseline, "flight"),
+        counted(pack.gain.flights_candidate, "flight"),
+        counted(pack.gain.days, "day")
+    );
+    let value = |answer: &Answer, key: &str| answer.estimates.get(key).and_then(|e| e.value);
+    let band = match (
+        value(answer, "reference_speed_gain_low"),
+        value(answer, "reference_speed_gain_high"),
+    ) {
+        (Some(low), Some(high)) => format!("{} to {}", percent(low), percent(high)),
+        _ => "no reference band".to_owned(),
+    };
+    let static_thrust = show(answer, "static_thrust_gain");
+    let gain = format!(
+        "level top speed changed by {observed} as on the same pack ({flown}); at the same terminal \
+         voltage {terminal}"
+    );
+    let (mapped, sentence) = match verdict {
+        verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
+            let why = match &pack.gain.model {
+                Model::NotEstimable(n) => n.why.clone(),
+                _ => "the flights cannot tell the gain.".to_owned(),
+            };
+            let statically = if answer.estimates.contains_key("static_thrust_gain") {
+                format!(
+                    "; statically thrust rose {static_thrust}, which could mean {band} in level top \
+                     speed"
+                )
+            } else {
+                String::new()
+            };
+            (
+                Verdict::NotSettled,
+                format!("Not settled: {}{statically}.", why.trim_end_matches('.')),
+            )
+        }
+        verdict::Verdict::NotSettled(NotSettled::TooWide) => (
+            Verdict::NotSettled,
+            format!("Not settled: {gain}; the interval is too wide for a verdict."),
+        ),
+        verdict::Verdict::NotSettled(NotSettled::NoReference) => (
+            Verdict::NotSettled,
+            format!("Not settled: {gain}; no static gain to hold it against."),
+        ),
+        verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => (
+            Verdict::NotSettled,
+            format!(
+                "A gain is real, but whether all of it carried over is not settled: {gain}; the \
+                 bench's gains would make {band} of it."
+            ),
+        ),
+        verdict::Verdict::NoDifferenceThatMatters { real } => (
+            Verdict::NoDifferenceThatMatters,
+            format!(
+                "No difference that matters{}: {gain}.",
+                if real { " (small but real)" } else { "" }
+            ),
+        ),
+        verdict::Verdict::Worse => (Verdict::Worse, format!("Worse: {gain}.")),
+        verdict::Verdict::MoreThanTheReferenceCases => (
+            Verdict::MoreThanTheReferenceCases,
+            format!(
+                "More than the reference cases: {gain}; the bench's gains would make {band} of it."
+            ),
+        ),
+        verdict::Verdict::PartlyCarriedOver => (
+            Verdict::PartlyCarriedOver,
+            format!("Partly: {gain}; the bench's gains would make {band} of it."),
+        ),
+        verdict::Verdict::CarriedOver => (
+            Verdict::CarriedOver,
+            format!("Yes: {gain}, and the bench's gains would make {band} of it."),
+        ),
+        verdict::Verdict::NothingToCarry { .. } => (
+            Verdict::NothingToCarry,
+            format!(
+                "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
+            ),
+        ),
+    };
+    answer.verdict = mapped;
+    answer.sentence = sentence;
+    answer.headline = [
+        "observed_speed_gain_same_pack",
+        "observed_speed_gain_same_terminal_voltage",
+        "static_thrust_gain",
+        "reference_speed_gain_low",
+        "reference_speed_gain_high",
+    ]
+    .into_iter()
+    .filter(|k| answer.estimates.contains_key(*k))
+    .take(4)
+    .map(str::to_owned)
+    .collect();
+    if matches!(
+        mapped,
+        Verdict::MoreThanTheReferenceCases | Verdict::PartlyCarriedOver
+    ) {
+        answer.remarks.push(
+            "A true gain lies outside the reference band for honest reasons: static blade stall or a \
+             bellmouth that helps only standing still, different unloading, ram at the inlet, added \
+             mass or cooling drag, another outlet area, bench volts far from flight volts."
+                .to_owned(),
+        );
+    }
+    let extrapolated = pack
+        .speeds
+        .iter()
+        .filter(|s| s.flight.share_reached.is_some_and(|share| share < 0.95))
+        .count();
+    if extrapolated > 0 {
+        answer.remarks.push(format!(
+            "In {} no pass came within 5 % of level top speed: there the figure extrapolates the \
+             run-up.",
+            counted(extrapolated, "flight")
+        ));
+    }
+    let assumed = pack.speeds.iter().filter(|s| s.voltage_assumed).count();
+    if assumed > 0 {
+        answer.remarks.push(format!(
+            "{} logged no voltage on its passes; the power system's mean stands in, its spread is in \
+             the interval.",
+            counted(assumed, "flight")
+        ));
+    }
+    let unequal = evidence
+        .season
+        .benches
+        .iter()
+        .filter(|b| {
+            [&answer.baseline, &answer.candidate]
+                .iter()
+                .any(|p| p.as_ref() == Some(&b.power))
+        })
+        .any(|b| !b.equal_duty);
+    if unequal {
+        answer.remarks.push(
+            "Equal throttle is taken as equal duty; `equal_duty = true` in the bench entries would \
+             declare that end points, timing and controller stayed the same."
+                .to_owned(),
+        );
+    }
+}
+
+/// What would settle it: the cross-over that separates, or the flights that narrow the interval.
+fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observed, margin: f64) {
+    if let Model::NotEstimable(n) = &pack.gain.model {
+        answer.missing.push(n.why.clone());
+        answer.next.push(n.cross_over.clone());
+    }
+    let open = matches!(
+        verdict,
+        verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
+    );
+    if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
+        let (text, estimate) = plan::flights_needed(effect.scatter, margin, "fan");
+        answer.next.push(text);
+        if let Some(estimate) = estimate {
+            answer
+                .estimates
+                .insert("flights_needed_a_fan".to_owned(), estimate);
+        }
+    }
+}
+
+fn remarks(answer: &mut Answer, pack: &Observed) {
+    answer.remarks.extend(pack.gain.assumptions.iter().cloned());
+    if let Some(effect) = &pack.gain.effect {
+        // How far the largest influence of chance goes: the t factor at these degrees of freedom.
+        answer.remarks.push(format!(
+            "Flights scatter by {} within a day; t factor {:.2} at {} degrees of freedom{}.",
+            percent(effect.scatter),
+            t_quantile(0.975, effect.df as f64),
+            effect.df,
+            if effect.floored {
+                "; the interval was widened to what the flights' own errors allow"
+            } else {
+                ""
+            }
+        ));
+    }
+    if let Some(permutation) = pack.gain.permutation {
+        answer.remarks.push(format!(
+            "Re-dealing the fans within days gives p = {:.3}; the smallest that so few flights can \
+             reach is {:.3}.",
+            permutation.p, permutation.smallest_p
+        ));
+        for (key, p) in [
+            ("permutation_p", permutation.p),
+            ("permutation_smallest_p", permutation.smallest_p),
+        ] {
+            answer.estimates.insert(
+                key.to_owned(),
+                Estimate {
+                    low: None,
+                    high: None,
+                    ..Estimate::plus_minus(p, 0.0, "1", "fans re-dealt within days")
+                }
+                .count("arrangements", permutation.arrangements as usize),
+            );
+        }
+    }
+}
+
+fn figures(
+    evidence: &Evidence,
+    answer: &mut Answer,
+    pack: &Observed,
+    terminal: &Observed,
+    powers: [&str; 2],
+) -> Vec<Figure> {
+    let mut figures = Vec::new();
+    figures.extend(speed_pictures::ladder(answer));
+    figures.extend(speed_pictures::level_speeds(evidence, &pack.speeds, powers));
+    if let Some(flight) = speed_pictures::best_flight(evidence, &terminal.speeds) {
+        figures.extend(speed_pictures::pass_fit(evidence, flight));
+        figures.extend(speed_pictures::velocity_vectors(evidence, flight));
+    }
+    let caption = match answer.estimates.get("static_thrust_gain") {
+        Some(gain) => format!(
+            "On the bench, at equal terminal voltage and air density, full-throttle thrust differs by \
+             {}.",
+            percent_interval(gain)
+        ),
+        None => "Bench curves at the reference voltage and air density.".to_owned(),
+    };
+    figures.extend(pictures::bench_curves(evidence, &powers, caption));
+    figures
+}

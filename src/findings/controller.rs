@@ -1,0 +1,308 @@
+//! Question 3: does the controller have enough headroom, or do I change it?
+//!
+//! Current held for t seconds, bench and flight, against the continuous and the burst rating.
+//! Headroom is rating / current - 1; flights are the unit, the worst one decides.
+
+use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::figure::Figure;
+use crate::findings::pictures;
+use crate::season::{Controller, QuestionKind};
+use crate::stats::estimate::Estimate;
+
+/// Burst time taken when the controller's is not declared, s (common practice, no source).
+const BURST_S: f64 = 10.0;
+/// Relative half-width of a current reading whose sensor's accuracy is unknown (common practice,
+/// no source).
+const SENSOR: f64 = 0.03;
+
+pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
+    let name = evidence.power_name(power);
+    let mut answer = Answer::new(
+        QuestionKind::Controller,
+        &format!("controller-{power}"),
+        &format!("Does the controller of {name} have enough headroom?"),
+    );
+    answer.candidate = Some(power.to_owned());
+    answer.how = how();
+    answer.cautions.push(
+        "A controller chops: motor current is pack current divided by duty, so part throttle heats \
+         it more than pack current shows. Voltage ripple, cooling air and connector limits are not \
+         covered. The maker's limits come first."
+            .to_owned(),
+    );
+    let declared = evidence
+        .season
+        .powers
+        .get(power)
+        .and_then(|p| p.controller.as_ref())
+        .and_then(|id| evidence.season.controllers.get(id));
+    let Some(controller) = declared else {
+        answer.sentence = "Not settled: no controller is declared for it.".to_owned();
+        answer.missing.push(format!(
+            "A [controller.…] entry with continuous and burst rating, and `controller = \"…\"` in \
+             [power.{power}]."
+        ));
+        return (
+            answer,
+            pictures::current_duration(evidence, power, String::new()).map(captioned),
+        );
+    };
+    held_currents(evidence, power, controller, &mut answer);
+    judge(evidence, controller, &mut answer);
+    let figure = pictures::current_duration(evidence, power, answer.sentence.clone());
+    answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+    (answer, figure)
+}
+
+fn captioned(mut figure: Figure) -> Figure {
+    figure.caption =
+        "Current held for a given time; no rating is declared to hold it against.".to_owned();
+    figure
+}
+
+fn how() -> HowWeKnow {
+    HowWeKnow {
+        method: vec![
+            "For every time t, the largest mean current held for t seconds (exact sliding means of \
+             the logged current; gaps are never bridged)."
+                .to_owned(),
+            "Headroom = rating / current - 1. The worst flight decides; its interval is the current \
+             sensor's accuracy. The mean over flights has a t interval."
+                .to_owned(),
+        ],
+        sources: vec!["25 % headroom as the default rule: common practice, no source.".to_owned()],
+        inputs: vec!["table current_duration".to_owned(), "ratings in season.toml".to_owned()],
+        would_change: vec![
+            "A hotter day, a longer full-throttle run, a fresh pack with less sag.".to_owned(),
+        ],
+    }
+}
+
+/// Current that each flight held for `duration_s`: the curve's value at the longest tabulated time
+/// that does not exceed it (the curve falls with time, so this never understates).
+fn held(evidence: &Evidence, power: &str, source: &str, duration_s: f64) -> Vec<(String, f64)> {
+    let mut out: Vec<(String, f64, f64)> = Vec::new();
+    for row in &evidence.tables.current_duration {
+        let fits = row.duration_s <= duration_s * (1.0 + 1e-9);
+        if row.source != source || row.power.as_deref() != Some(power) || !fits {
+            continue;
+        }
+        match out.iter_mut().find(|(id, ..)| *id == row.id) {
+            Some(best) if row.duration_s > best.1 => {
+                (best.1, best.2) = (row.duration_s, row.current_a)
+            }
+            Some(_) => {}
+            None => out.push((row.id.clone(), row.duration_s, row.current_a)),
+        }
+    }
+    out.into_iter()
+        .map(|(id, _, current)| (id, current))
+        .collect()
+}
+
+/// Relative half-width of the current sensor, from the flights' own charge intervals.
+fn sensor_half_width(evidence: &Evidence, power: &str) -> f64 {
+    let widths: Vec<f64> = evidence
+        .flights_of(power)
+        .iter()
+        .filter_map(|f| {
+            let (charge, low, high) = (f.charge_mah?, f.charge_low_mah?, f.charge_high_mah?);
+            (f.has_current && charge > 0.0).then(|| (high - low) / (2.0 * charge))
+        })
+        .collect();
+    if widths.is_empty() {
+        SENSOR
+    } else {
+        crate::stats::median(&widths)
+    }
+}
+
+fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answer: &mut Answer) {
+    let burst_s = controller.burst_s.unwrap_or(BURST_S);
+    if controller.burst_s.is_none() {
+        answer.remarks.push(format!(
+            "The burst time is not declared; {BURST_S} s was taken (common practice, no source)."
+        ));
+    }
+    let accuracy = sensor_half_width(evidence, power);
+    let flights = held(evidence, power, "flight", burst_s);
+    let currents: Vec<f64> = flights.iter().map(|(_, c)| *c).collect();
+    if let Some((id, worst)) = flights.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        answer.estimates.insert(
+            "largest_held_current_in_flight".to_owned(),
+            Estimate::plus_minus(
+                *worst,
+                worst * accuracy,
+                "A",
+                "largest mean current held for the burst time in the worst flight; interval: current \
+                 sensor's accuracy",
+            )
+            .at("duration", burst_s, "s")
+            .count("flights", flights.len())
+            .input(format!("flight {id}")),
+        );
+    }
+    if let Some(mean) = over_flights(&currents, "A", "mean over flights, t interval") {
+        answer.estimates.insert(
+            "mean_held_current_in_flight".to_owned(),
+            mean.at("duration", burst_s, "s"),
+        );
+    }
+    let bench = held(evidence, power, "bench", burst_s);
+    if let Some((id, worst)) = bench.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        let u = evidence
+            .tables
+            .bench_points
+            .iter()
+            .filter(|p| p.power == power && p.current_a.is_some())
+            .filter_map(|p| Some((p.current_a?, p.current_u_a?)))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or(worst * accuracy / 1.96, |(_, u)| u);
+        answer.estimates.insert(
+            "largest_bench_current".to_owned(),
+            Estimate::plus_minus(*worst, 1.96 * u, "A", "largest steady current on the bench")
+                .input(format!("bench run {id}")),
+        );
+    }
+    let headrooms = [
+        (
+            "largest_held_current_in_flight",
+            controller.continuous_a,
+            "headroom_in_flight",
+        ),
+        (
+            "largest_bench_current",
+            controller.continuous_a,
+            "headroom_on_bench",
+        ),
+    ];
+    for (current, rating, key) in headrooms {
+        if let (Some(current), Some(rating)) = (answer.estimates.get(current).cloned(), rating) {
+            answer
+                .estimates
+                .insert(key.to_owned(), headroom(&current, rating));
+        }
+    }
+    let peaks = held(evidence, power, "flight", 1.0);
+    if let (Some((id, peak)), Some(burst)) = (
+        peaks.iter().max_by(|a, b| a.1.total_cmp(&b.1)),
+        controller.burst_a,
+    ) {
+        let peak = Estimate::plus_minus(*peak, peak * accuracy, "A", "largest mean over 1 s")
+            .count("flights", peaks.len())
+            .input(format!("flight {id}"));
+        answer.estimates.insert(
+            "burst_headroom_in_flight".to_owned(),
+            headroom(&peak, burst),
+        );
+        answer
+            .estimates
+            .insert("largest_current_for_a_second".to_owned(), peak);
+    }
+}
+
+/// rating / current - 1, ends swapped since a larger current leaves less.
+fn headroom(current: &Estimate, rating: f64) -> Estimate {
+    let of = |c: f64| rating / c - 1.0;
+    Estimate {
+        value: current.value.map(of),
+        low: current.high.map(of),
+        high: current.low.map(of),
+        unit: "1".to_owned(),
+        ..current.clone()
+    }
+    .at("rating", rating, "A")
+}
+
+fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
+    let wanted = evidence.season.rules.headroom;
+    answer.estimates.insert(
+        "headroom_wanted".to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                wanted.value,
+                0.0,
+                "1",
+                if wanted.is_default {
+                    "default rule"
+                } else {
+                    "declared in [rules]"
+                },
+            )
+        },
+    );
+    let Some(continuous) = controller.continuous_a else {
+        answer.sentence = format!(
+            "Not settled: the continuous rating of {} is not declared.",
+            controller.name
+        );
+        answer
+            .missing
+            .push("The controller's continuous rating.".to_owned());
+        return;
+    };
+    let (key, where_) = if answer.estimates.contains_key("headroom_in_flight") {
+        ("headroom_in_flight", "in flight")
+    } else {
+        answer.missing.push(
+            "A log with a current sensor: without it only the bench is known, which draws more than \
+             flight does."
+                .to_owned(),
+        );
+        ("headroom_on_bench", "on the bench")
+    };
+    let Some(room) = answer.estimates.get(key).cloned() else {
+        answer.sentence =
+            "Not settled: no current was measured, on the bench or in flight.".to_owned();
+        answer
+            .missing
+            .push("A bench run with a current, or a log with a current sensor.".to_owned());
+        return;
+    };
+    let (low, high) = (room.low.unwrap_or(f64::MIN), room.high.unwrap_or(f64::MAX));
+    answer.verdict = if low >= wanted.value {
+        Verdict::Enough
+    } else if high < wanted.value {
+        Verdict::NotEnough
+    } else {
+        Verdict::NotSettled
+    };
+    let current = match key {
+        "headroom_in_flight" => &answer.estimates["largest_held_current_in_flight"],
+        _ => &answer.estimates["largest_bench_current"],
+    };
+    let flights = current.basis.counts.get("flights").copied().unwrap_or(0) as usize;
+    let held = match current.at.get("duration") {
+        Some(duration) => format!("held for {:.0} s ", duration.value),
+        None => String::new(),
+    };
+    let of = if flights > 0 {
+        format!(", the most of {}", counted(flights, "flight"))
+    } else {
+        String::new()
+    };
+    let verdict = match answer.verdict {
+        Verdict::Enough => "Yes",
+        Verdict::NotEnough => "No",
+        _ => "Not settled",
+    };
+    answer.sentence = format!(
+        "{verdict}: {} {held}{where_}{of}, leaves {} under the {continuous:.0} A continuous rating; \
+         {:.0} % is wanted.",
+        with_interval(current, 1.0, 1, " A"),
+        percent_interval(&room),
+        wanted.value * 100.0
+    );
+    if answer.verdict == Verdict::NotSettled {
+        answer.missing.push(
+            "A better current sensor (or one calibrated by put-back): the headroom wanted lies \
+             inside the sensor's error."
+                .to_owned(),
+        );
+    }
+    answer.headline = vec![key.to_owned(), "largest_held_current_in_flight".to_owned()];
+    answer.headline.retain(|k| answer.estimates.contains_key(k));
+}

@@ -1,0 +1,336 @@
+//! Season tables to finished series for the pictures of bench and flight power.
+
+use crate::findings::evidence::Evidence;
+use crate::findings::figure::{
+    Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
+    Panel, Points, PowerPanel, Rating, Shade, Strip,
+};
+use crate::store::StripRow;
+
+pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
+    Axis {
+        quantity: quantity.to_owned(),
+        unit: unit.to_owned(),
+    }
+}
+
+fn percent(fraction: f64) -> f64 {
+    fraction * 100.0
+}
+
+/// Thrust and current by throttle at reference conditions, both systems in one picture.
+/// `None` when no system has a bench curve or reading.
+pub fn bench_curves(evidence: &Evidence, powers: &[&str], caption: String) -> Option<Figure> {
+    let mut thrust = Panel::new(axis("throttle", "%"), axis("static thrust", "N"));
+    let mut current = Panel::new(axis("throttle", "%"), axis("current", "A"));
+    for power in powers {
+        let (label, colour) = (evidence.power_name(power), evidence.colour(power));
+        let rows: Vec<_> = evidence
+            .tables
+            .bench_curves
+            .iter()
+            .filter(|r| r.power == *power)
+            .collect();
+        let line = |y: &dyn Fn(usize) -> Option<(f64, f64, f64)>| {
+            let mut line = Line::new(&label, colour);
+            for (i, row) in rows.iter().enumerate() {
+                if let Some((value, low, high)) = y(i) {
+                    line.push_band(percent(row.throttle), value, low, high);
+                }
+            }
+            line
+        };
+        current.add(line(&|i| {
+            let r = rows[i];
+            Some((r.current_a, r.current_low_a, r.current_high_a))
+        }));
+        thrust.add(line(&|i| {
+            let r = rows[i];
+            Some((r.thrust_n?, r.thrust_low_n?, r.thrust_high_n?))
+        }));
+        let mut currents = Points::new(&label, colour);
+        let mut thrusts = Points::new(&label, colour);
+        for point in evidence
+            .tables
+            .bench_points
+            .iter()
+            .filter(|p| p.power == *power)
+        {
+            let Some(throttle) = point.throttle else {
+                continue;
+            };
+            // Reading uncertainties are standard ones; the picture shows 95 %.
+            let ends = |value: f64, u: Option<f64>| {
+                (u.map(|u| value - 1.96 * u), u.map(|u| value + 1.96 * u))
+            };
+            if let Some(value) = point.reference_current_a {
+                let (low, high) = ends(value, point.current_u_a);
+                currents.push(percent(throttle), value, low, high);
+            }
+            if let Some(value) = point.reference_thrust_n {
+                let (low, high) = ends(value, point.thrust_u_n);
+                thrusts.push(percent(throttle), value, low, high);
+            }
+        }
+        current.scatter(currents);
+        thrust.scatter(thrusts);
+    }
+    let panels: Vec<Panel> = [thrust, current]
+        .into_iter()
+        .filter(|p| !p.is_empty())
+        .collect();
+    if panels.is_empty() {
+        return None;
+    }
+    Some(Figure {
+        id: format!("bench-curves-{}", powers.join("-")),
+        alt: format!(
+            "Thrust and current on the bench against throttle, brought to the same voltage and air \
+             density, for {}.",
+            names(evidence, powers)
+        ),
+        caption,
+        data: FigureData::BenchCurves(BenchCurves { panels }),
+    })
+}
+
+/// Bench current by throttle as a line, holds in flight as points.
+pub fn bench_against_flight(
+    evidence: &Evidence,
+    powers: &[&str],
+    caption: String,
+) -> Option<Figure> {
+    let mut panels = Vec::new();
+    for power in powers {
+        let colour = evidence.colour(power);
+        let mut panel = Panel::new(axis("throttle", "%"), axis("current", "A"));
+        let mut bench = Line::new("bench, at the holds' voltage and air", colour);
+        let mut holds: Vec<_> = evidence
+            .tables
+            .holds
+            .iter()
+            .filter(|h| h.power.as_deref() == Some(power) && h.airborne)
+            .collect();
+        holds.sort_by(|a, b| a.throttle.total_cmp(&b.throttle));
+        let mut flown = Points::new("in flight", colour);
+        for row in evidence
+            .tables
+            .unloading
+            .iter()
+            .filter(|r| r.power == *power)
+        {
+            bench.push(percent(row.throttle), row.bench_current_a);
+            flown.push(
+                percent(row.throttle),
+                row.flight_current_a,
+                row.flight_current_low_a,
+                row.flight_current_high_a,
+            );
+        }
+        let mut single = Points::new("one hold", colour);
+        for hold in holds {
+            if let (Some(current), Some(_)) = (hold.current_a, hold.bench_current_a) {
+                single.push(percent(hold.throttle), current, None, None);
+            }
+        }
+        panel.add(bench);
+        panel.scatter(flown);
+        panel.scatter(single);
+        if !panel.is_empty() {
+            panels.push(PowerPanel {
+                title: evidence.power_name(power),
+                panel,
+            });
+        }
+    }
+    if panels.is_empty() {
+        return None;
+    }
+    Some(Figure {
+        id: format!("bench-against-flight-{}", powers.join("-")),
+        alt: format!(
+            "Current against throttle: the bench as a line, holds in flight as points with \
+             intervals over flights, for {}.",
+            names(evidence, powers)
+        ),
+        caption,
+        data: FigureData::BenchAgainstFlight(BenchAgainstFlight { panels }),
+    })
+}
+
+/// Largest mean current held for t seconds: each flight's envelope and the bench, with ratings.
+pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Option<Figure> {
+    let mut lines: Vec<Line> = Vec::new();
+    for source in ["flight", "bench"] {
+        let rows = evidence
+            .tables
+            .current_duration
+            .iter()
+            .filter(|r| r.source == source && r.power.as_deref() == Some(power));
+        let mut ids: Vec<&str> = Vec::new();
+        for row in rows.clone() {
+            if !ids.contains(&row.id.as_str()) {
+                ids.push(&row.id);
+            }
+        }
+        for id in ids {
+            let mut line = Line::new(&format!("{source} {id}"), evidence.colour(power));
+            for row in rows.clone().filter(|r| r.id == id) {
+                line.push(row.duration_s, row.current_a);
+            }
+            lines.push(line);
+        }
+    }
+    if lines.is_empty() {
+        return None;
+    }
+    let longest = lines
+        .iter()
+        .flat_map(|l| l.x.last())
+        .fold(1.0_f64, |a, &b| a.max(b));
+    let mut ratings = Vec::new();
+    if let Some(controller) = evidence
+        .season
+        .powers
+        .get(power)
+        .and_then(|p| p.controller.as_ref())
+        .and_then(|c| evidence.season.controllers.get(c))
+    {
+        if let Some(current) = controller.continuous_a {
+            ratings.push(Rating {
+                label: "continuous rating".to_owned(),
+                current,
+                from_s: controller
+                    .burst_s
+                    .filter(|_| controller.burst_a.is_some())
+                    .unwrap_or(0.1),
+                to_s: longest,
+            });
+        }
+        if let (Some(current), Some(seconds)) = (controller.burst_a, controller.burst_s) {
+            ratings.push(Rating {
+                label: "burst rating".to_owned(),
+                current,
+                from_s: 0.1,
+                to_s: seconds,
+            });
+        }
+    }
+    Some(Figure {
+        id: format!("current-duration-{power}"),
+        alt: format!(
+            "Largest mean current held for a given time, each flight of {} and the bench, with the \
+             controller's ratings.",
+            evidence.power_name(power)
+        ),
+        caption,
+        data: FigureData::CurrentDuration(CurrentDuration {
+            x: axis("held for", "s"),
+            y: axis("mean current", "A"),
+            lines,
+            ratings,
+        }),
+    })
+}
+
+/// The strip of one flight: throttle, current, voltage, speed, height over time.
+pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
+    let rows: Vec<&StripRow> = evidence
+        .tables
+        .strips
+        .iter()
+        .filter(|r| r.flight == flight)
+        .collect();
+    let row = evidence
+        .tables
+        .flights
+        .iter()
+        .find(|f| f.flight == flight)?;
+    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
+    type Pick = fn(&StripRow) -> Option<f64>;
+    let quantities: [(&str, &str, Pick); 5] = [
+        ("throttle", "%", |r| r.throttle.map(percent)),
+        ("current", "A", |r| r.current_a),
+        ("voltage", "V", |r| r.voltage_v),
+        ("ground speed", "m/s", |r| r.ground_speed_m_s),
+        ("height", "m", |r| r.height_m),
+    ];
+    let mut strips = Vec::new();
+    for (quantity, unit, pick) in quantities {
+        let mut segments: Vec<Line> = Vec::new();
+        let mut open = false;
+        for row in &rows {
+            let Some(value) = pick(row) else { continue };
+            if !open || row.after_gap {
+                segments.push(Line::new(quantity, colour));
+                open = true;
+            }
+            if let Some(line) = segments.last_mut() {
+                line.push(row.time_s, value);
+            }
+        }
+        if !segments.is_empty() {
+            strips.push(Strip {
+                y: axis(quantity, unit),
+                segments,
+            });
+        }
+    }
+    if strips.is_empty() {
+        return None;
+    }
+    let holds: Vec<Shade> = evidence
+        .tables
+        .holds
+        .iter()
+        .filter(|h| h.flight == flight)
+        .map(|h| Shade {
+            from: h.start_s,
+            to: h.end_s,
+            what: "hold".to_owned(),
+        })
+        .collect();
+    let passes: Vec<Shade> = evidence
+        .tables
+        .passes
+        .iter()
+        .filter(|p| p.flight == flight && p.used)
+        .filter_map(|p| {
+            Some(Shade {
+                from: p.start_s?,
+                to: p.end_s?,
+                what: "pass".to_owned(),
+            })
+        })
+        .collect();
+    Some(Figure {
+        id: format!("strip-{}", super::evidence::slug(flight)),
+        caption: format!(
+            "Flight {flight}: {} steady-throttle holds (shaded) and {} full-throttle passes (marked) \
+             were found in it.",
+            holds.len(),
+            passes.len()
+        ),
+        alt: format!(
+            "Strips of {} over time for flight {flight}.",
+            strips
+                .iter()
+                .map(|s| s.y.quantity.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        ),
+        data: FigureData::FlightStrip(FlightStrip {
+            x: axis("time", "s"),
+            strips,
+            shades: holds.into_iter().chain(passes).collect(),
+        }),
+    })
+}
+
+fn names(evidence: &Evidence, powers: &[&str]) -> String {
+    powers
+        .iter()
+        .map(|p| evidence.power_name(p))
+        .collect::<Vec<_>>()
+        .join(" and ")
+}

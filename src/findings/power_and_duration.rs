@@ -1,0 +1,389 @@
+//! Question 2: what power does it really draw in the air, and how long can I fly?
+
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
+use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::figure::Figure;
+use crate::findings::pictures;
+use crate::flight::duration::{ToReserve, timer};
+use crate::season::QuestionKind;
+use crate::stats;
+use crate::stats::estimate::Estimate;
+use crate::store::{FlightRow, UnloadingRow};
+use crate::units::MAH;
+
+/// The answer, its pictures and its table of flights.
+pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<DataTable>) {
+    let name = evidence.power_name(power);
+    let mut answer = Answer::new(
+        QuestionKind::PowerAndDuration,
+        &format!("power-and-duration-{power}"),
+        &format!("What power does {name} really draw in the air, and how long can I fly?"),
+    );
+    answer.candidate = Some(power.to_owned());
+    answer.how = how();
+    let flights = evidence.flights_of(power);
+    power_in_flight(&flights, &mut answer);
+    unloading(evidence, power, &mut answer);
+    duration(evidence, &flights, &mut answer);
+    let figures = figures(evidence, power, &mut answer);
+    let table = table(evidence, power, &flights);
+    answer.tables.extend(table.iter().map(|t| t.id.clone()));
+    conclude(evidence, power, &flights, &mut answer);
+    (answer, figures, table)
+}
+
+fn how() -> HowWeKnow {
+    HowWeKnow {
+        method: vec![
+            "Power and charge: integrals of V·I and I over the record (trapezoid), gaps never \
+             bridged; their intervals are the sensor's accuracy, calibrated by put-back where the \
+             logbook has it."
+                .to_owned(),
+            "Unloading: flight current over bench current at equal throttle, voltage and air \
+             density, from steady-throttle holds after the spool-up lag; flights are the unit. Where \
+             the bench does not reach, nothing is drawn."
+                .to_owned(),
+            "A flight without a current sensor: bench curve x unloading of the same power system; \
+             its error comes from leaving each measured flight out in turn."
+                .to_owned(),
+            "Timer: one-sided 95/95 tolerance limit over flights of the time at which the reserve is \
+             reached; refused below five flights."
+                .to_owned(),
+        ],
+        sources: vec![
+            "Tolerance factor: ISO 16269-6 (exact, noncentral t).".to_owned(),
+            "Monotone cubic between bench points: Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) \
+             238."
+                .to_owned(),
+            "Land with 20 % left: common practice, no source.".to_owned(),
+        ],
+        inputs: vec![
+            "tables flights, holds, unloading".to_owned(),
+            "bench curve (table bench_curves)".to_owned(),
+        ],
+        would_change: vec![
+            "How you fly: the figures hold for flights like these.".to_owned(),
+            "Throttle end points or timing changed between bench and flight.".to_owned(),
+        ],
+    }
+}
+
+fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
+    let measured: Vec<&&FlightRow> = flights
+        .iter()
+        .filter(|f| f.power_source == "measured")
+        .collect();
+    let of = |pick: fn(&FlightRow) -> Option<f64>| -> Vec<f64> {
+        measured.iter().filter_map(|f| pick(f)).collect()
+    };
+    let method = "mean over flights with a current sensor, t interval";
+    let pairs = [
+        ("mean_power_in_flight", "W", of(|f| f.mean_power_w)),
+        ("energy_per_flight", "W.h", of(|f| f.energy_wh)),
+        ("charge_per_flight", "mA.h", of(|f| f.charge_mah)),
+        ("spool_up_lag", "s", of(|f| f.spool_up_lag_s)),
+    ];
+    for (key, unit, values) in pairs {
+        if let Some(estimate) = over_flights(&values, unit, method) {
+            answer.estimates.insert(key.to_owned(), estimate);
+        }
+    }
+    let peak = of(|f| f.peak_power_w).into_iter().fold(f64::NAN, f64::max);
+    if peak.is_finite() {
+        answer.estimates.insert(
+            "peak_power".to_owned(),
+            Estimate {
+                low: None,
+                high: None,
+                ..Estimate::plus_minus(peak, 0.0, "W", "largest sample of V·I in any flight")
+            }
+            .count("flights", measured.len()),
+        );
+    }
+    for flight in flights.iter().filter(|f| f.power_source == "estimated") {
+        if let Some(energy) = flight.energy_wh {
+            answer.estimates.insert(
+                format!("estimated_energy_of_flight_{}", flight.flight),
+                Estimate {
+                    low: flight.energy_low_wh,
+                    high: flight.energy_high_wh,
+                    ..Estimate::plus_minus(
+                        energy,
+                        0.0,
+                        "W.h",
+                        "no current sensor: bench curve x unloading of the same power system; error \
+                         from leaving each measured flight out in turn",
+                    )
+                }
+                .count("flights", measured.len()),
+            );
+        }
+    }
+}
+
+/// The unloading of the highest throttle bin.
+fn top_bin<'a>(evidence: &'a Evidence, power: &str) -> Option<&'a UnloadingRow> {
+    evidence
+        .tables
+        .unloading
+        .iter()
+        .filter(|r| r.power == power)
+        .max_by(|a, b| a.throttle.total_cmp(&b.throttle))
+}
+
+fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
+    let Some(row) = top_bin(evidence, power) else {
+        return;
+    };
+    answer.estimates.insert(
+        "unloading_at_highest_throttle".to_owned(),
+        Estimate {
+            low: row.unloading_low,
+            high: row.unloading_high,
+            ..Estimate::plus_minus(
+                row.unloading,
+                0.0,
+                "1",
+                "flight current over bench current at equal throttle, voltage and density; t \
+                 interval over flights",
+            )
+        }
+        .at("throttle", row.throttle, "1")
+        .count("flights", row.flights as usize)
+        .count("holds", row.holds as usize),
+    );
+}
+
+fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
+    let reserve = evidence.season.rules.reserve;
+    let times: Vec<ToReserve> = flights
+        .iter()
+        .filter_map(|f| {
+            let flown_s = f.airborne_s?;
+            Some(ToReserve {
+                airborne_s: f.to_reserve_s?,
+                reached: f.reserve_reached,
+                flown_s,
+                mean_current_a: f.charge_mah? * MAH / flown_s,
+            })
+        })
+        .collect();
+    let values: Vec<f64> = times.iter().map(|t| t.airborne_s).collect();
+    let reached = times.iter().filter(|t| t.reached).count();
+    let method = "airborne time to the reserve, mean over flights, t interval; a flight landed \
+                  before its reserve is carried on at its own mean draw";
+    if let Some(mean) = over_flights(&values, "s", method) {
+        answer.estimates.insert(
+            "mean_time_to_reserve".to_owned(),
+            mean.at("reserve", reserve.value, "1")
+                .count("reached in flight", reached),
+        );
+    }
+    let (timer, findings) = timer(&times, charge_relative_u(flights));
+    match timer {
+        Some(timer) => {
+            answer.estimates.insert(
+                "timer".to_owned(),
+                Estimate {
+                    value: None,
+                    low: Some(timer.limit_s),
+                    high: None,
+                    ..Estimate::plus_minus(0.0, 0.0, "s", &timer.method)
+                }
+                .at("reserve", reserve.value, "1")
+                .count("flights", timer.flights)
+                .count("landed before the reserve", timer.extrapolated),
+            );
+        }
+        None => answer.missing.extend(
+            findings
+                .into_iter()
+                .map(|f| format!("Timer: {}. {}", f.what, f.to_do)),
+        ),
+    }
+    if reached < times.len() {
+        answer.remarks.push(format!(
+            "{} landed before the reserve was reached; for {} the time is carried on at the flight's \
+             mean draw.",
+            counted(times.len() - reached, "flight"),
+            if times.len() - reached == 1 { "it" } else { "them" }
+        ));
+    }
+}
+
+/// Relative standard uncertainty of the charge scale, which the flights share: a quarter of the
+/// median width of their charge intervals.
+fn charge_relative_u(flights: &[&FlightRow]) -> f64 {
+    let widths: Vec<f64> = flights
+        .iter()
+        .filter_map(|f| Some((f.charge_high_mah? - f.charge_low_mah?) / (4.0 * f.charge_mah?)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
+    }
+}
+
+fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure> {
+    let name = evidence.power_name(power);
+    let caption = match answer.estimates.get("unloading_at_highest_throttle") {
+        Some(kappa) => format!(
+            "At the highest throttle flown, {name} draws {} of its bench current in flight.",
+            with_interval(kappa, 100.0, 0, " %")
+        ),
+        None => format!("Bench and flight current of {name} by throttle."),
+    };
+    let mut figures: Vec<Figure> = pictures::bench_against_flight(evidence, &[power], caption)
+        .into_iter()
+        .collect();
+    // The flight that shows most: longest record with current and position.
+    let best = evidence
+        .flights_of(power)
+        .into_iter()
+        .filter(|f| evidence.tables.strips.iter().any(|s| s.flight == f.flight))
+        .max_by(|a, b| {
+            let rank = |f: &FlightRow| (f.has_current, f.has_position, f.has_throttle);
+            rank(a)
+                .cmp(&rank(b))
+                .then(a.recorded_s.total_cmp(&b.recorded_s))
+        });
+    if let Some(flight) = best {
+        figures.extend(pictures::flight_strip(evidence, &flight.flight));
+    }
+    answer.figures.extend(figures.iter().map(|f| f.id.clone()));
+    figures
+}
+
+fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<DataTable> {
+    if flights.is_empty() {
+        return None;
+    }
+    let column = |name: &str, unit: &str, digits: u8| DataColumn {
+        name: name.to_owned(),
+        unit: unit.to_owned(),
+        digits,
+    };
+    let text = |t: &Option<String>| t.clone().map_or(DataCell::Blank(()), DataCell::Text);
+    let interval = |value: Option<f64>, low, high| match value {
+        Some(value) => DataCell::Interval { value, low, high },
+        None => DataCell::Blank(()),
+    };
+    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
+    Some(DataTable {
+        id: format!("flights-{power}"),
+        title: format!("Flights with {}", evidence.power_name(power)),
+        columns: vec![
+            column("flight", "", 0),
+            column("day", "", 0),
+            column("airframe", "", 0),
+            column("pack", "", 0),
+            column("current", "", 0),
+            column("airborne", "s", 0),
+            column("mean power", "W", 0),
+            column("energy", "W.h", 1),
+            column("charge", "mA.h", 0),
+            column("put back", "mA.h", 0),
+            column("time to reserve", "s", 0),
+            column("remarks", "", 0),
+        ],
+        rows: flights
+            .iter()
+            .map(|f| {
+                vec![
+                    DataCell::Text(f.flight.clone()),
+                    text(&f.day),
+                    text(&f.airframe.as_ref().map(|a| evidence.airframe_name(a))),
+                    text(&f.pack),
+                    DataCell::Text(f.power_source.clone()),
+                    number(f.airborne_s),
+                    interval(f.mean_power_w, f.mean_power_low_w, f.mean_power_high_w),
+                    interval(f.energy_wh, f.energy_low_wh, f.energy_high_wh),
+                    interval(f.charge_mah, f.charge_low_mah, f.charge_high_mah),
+                    number(f.put_back_mah),
+                    number(f.to_reserve_s),
+                    DataCell::Text(f.remarks.clone()),
+                ]
+            })
+            .collect(),
+    })
+}
+
+fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &mut Answer) {
+    let Some(mean) = answer.estimates.get("mean_power_in_flight") else {
+        answer.sentence = if flights.is_empty() {
+            "Not settled: it has not flown in this season.".to_owned()
+        } else {
+            format!(
+                "Not settled: {}, none with both voltage and current logged.",
+                counted(flights.len(), "flight")
+            )
+        };
+        answer
+            .missing
+            .push("A log with voltage and current.".to_owned());
+        answer
+            .next
+            .push("One flight with a logger that records voltage and current.".to_owned());
+        return;
+    };
+    answer.verdict = Verdict::Answered;
+    let mut sentence = format!(
+        "It draws {} on average in the air",
+        with_interval(mean, 1.0, 0, " W")
+    );
+    if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
+        sentence += &format!(
+            "; at the highest throttle flown its current is {} of the bench's",
+            with_interval(kappa, 100.0, 0, " %")
+        );
+    } else {
+        answer.missing.push(
+            "Steady-throttle holds inside the bench's throttle range, with throttle and current \
+             logged: they tie bench and flight together."
+                .to_owned(),
+        );
+    }
+    let reserve = evidence.season.rules.reserve.value * 100.0;
+    if let Some(time) = answer.estimates.get("mean_time_to_reserve") {
+        sentence += &format!(
+            "; the {reserve:.0} % reserve is reached after {} in the air",
+            with_interval(time, 1.0, 0, " s")
+        );
+    }
+    match answer.estimates.get("timer").and_then(|t| t.low) {
+        Some(limit) if limit > 0.0 => {
+            sentence += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
+        }
+        Some(_) => {
+            sentence += "; no timer can be given, the flights differ too much";
+            answer
+                .missing
+                .push("Flights of a like kind: these differ too much for a timer.".to_owned());
+        }
+        None => {}
+    }
+    answer.sentence = sentence + ".";
+    answer.headline = [
+        "mean_power_in_flight",
+        "unloading_at_highest_throttle",
+        "timer",
+        "mean_time_to_reserve",
+    ]
+    .into_iter()
+    .filter(|k| answer.estimates.contains_key(*k))
+    .take(3)
+    .map(str::to_owned)
+    .collect();
+    if !evidence
+        .tables
+        .bench_curves
+        .iter()
+        .any(|r| r.power == power)
+    {
+        answer.missing.push(format!(
+            "A bench run of {power} over throttle, for the comparison."
+        ));
+    }
+}

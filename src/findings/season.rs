@@ -1,0 +1,244 @@
+//! The whole of the findings: every question of the season answered, in the order of design
+//! section 1.
+
+use crate::findings::answer::{
+    Answer, DataCell, DataColumn, DataTable, Findings, Ledger, NamedPower, SCHEMA, SeasonSummary,
+};
+use crate::findings::carry_over::SEED;
+use crate::findings::evidence::Evidence;
+use crate::findings::figure::Figure;
+use crate::findings::{airframe, carry_over, controller, next, pack, power_and_duration, sisters};
+use crate::season::{QuestionDecl, QuestionKind, Season};
+use crate::store::SeasonTables;
+use crate::store::query::{DayCount, PowerSummary};
+
+/// Summaries over the season's tables that the front page shows.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Summaries {
+    pub by_power: Vec<PowerSummary>,
+    pub calendar: Vec<DayCount>,
+}
+
+/// Answers every question of the season.
+pub fn answer_all(
+    season: &Season,
+    tables: &SeasonTables,
+    summaries: &Summaries,
+    ledger: Ledger,
+) -> Findings {
+    let evidence = Evidence { season, tables };
+    let mut questions: Vec<Answer> = Vec::new();
+    let mut figures: Vec<Figure> = Vec::new();
+    let mut shown = vec![
+        calendar(&evidence, summaries),
+        by_power(&evidence, summaries),
+    ];
+    shown.retain(|t: &DataTable| !t.rows.is_empty());
+
+    for question in of_kind(season, QuestionKind::CarryOver) {
+        let (answer, more) = carry_over::answer(&evidence, question);
+        questions.push(answer);
+        figures.extend(more);
+    }
+    for power in season.powers.keys() {
+        let (answer, more, table) = power_and_duration::answer(&evidence, power);
+        questions.push(answer);
+        figures.extend(more);
+        shown.extend(table);
+    }
+    for power in season.powers.keys() {
+        let (answer, more) = controller::answer(&evidence, power);
+        questions.push(answer);
+        figures.extend(more);
+    }
+    for question in of_kind(season, QuestionKind::Airframe) {
+        questions.push(airframe::answer(
+            &evidence,
+            &question.baseline,
+            &question.candidate,
+        ));
+    }
+    for pack in asked_packs(&evidence) {
+        questions.push(pack::answer(&evidence, pack));
+    }
+    for (powers, airframes, margin) in sister_pairs(season) {
+        questions.push(sisters::answer(&evidence, powers, airframes, margin));
+    }
+    questions.push(next::answer(&questions));
+
+    dedup(&mut figures);
+    Findings {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        season: summary(&evidence),
+        ledger,
+        questions,
+        figures,
+        tables: shown,
+        cautions: cautions(),
+    }
+}
+
+fn of_kind(season: &Season, kind: QuestionKind) -> impl Iterator<Item = &QuestionDecl> {
+    season.questions.iter().filter(move |q| q.kind == kind)
+}
+
+/// Packs that flew; before any flight those the power systems name.
+fn asked_packs<'a>(evidence: &Evidence<'a>) -> Vec<&'a str> {
+    let season = evidence.season;
+    let flown = |id: &str| {
+        evidence
+            .tables
+            .flights
+            .iter()
+            .any(|f| f.pack.as_deref() == Some(id))
+    };
+    let any = season.packs.keys().any(|id| flown(id));
+    let named = |id: &str| {
+        season
+            .powers
+            .values()
+            .any(|p| p.pack.as_deref() == Some(id))
+    };
+    season
+        .packs
+        .keys()
+        .map(String::as_str)
+        .filter(|id| if any { flown(id) } else { named(id) })
+        .collect()
+}
+
+/// Each declared pair of sisters (else the first two airframes), with the two systems whose flights
+/// are compared and the margin.
+fn sister_pairs(season: &Season) -> Vec<([&str; 2], [&str; 2], f64)> {
+    let carry = of_kind(season, QuestionKind::CarryOver).next();
+    let Some(powers) = carry.map(|q| [q.baseline.as_str(), q.candidate.as_str()]) else {
+        return Vec::new();
+    };
+    of_kind(season, QuestionKind::Sisters)
+        .map(|q| {
+            (
+                powers,
+                [q.baseline.as_str(), q.candidate.as_str()],
+                q.margin.value,
+            )
+        })
+        .collect()
+}
+
+fn dedup(figures: &mut Vec<Figure>) {
+    let mut seen: Vec<String> = Vec::new();
+    figures.retain(|f| {
+        let new = !seen.contains(&f.id);
+        seen.push(f.id.clone());
+        new
+    });
+}
+
+fn summary(evidence: &Evidence) -> SeasonSummary {
+    let season = evidence.season;
+    let mut days: Vec<String> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter_map(|f| f.day.clone())
+        .collect();
+    days.sort();
+    days.dedup();
+    SeasonSummary {
+        title: season.title.clone(),
+        invented: season.invented,
+        site: season.site.name.clone(),
+        airframes: season.airframes.values().map(|a| a.name.clone()).collect(),
+        powers: season
+            .powers
+            .iter()
+            .map(|(id, p)| NamedPower {
+                id: id.clone(),
+                name: p.name.clone(),
+                colour: evidence.colour(id),
+            })
+            .collect(),
+        days,
+        flights: evidence.tables.flights.len() as u64,
+        bench_runs: season.benches.len() as u64,
+        defaults: season.defaults.clone(),
+        seed: SEED,
+    }
+}
+
+fn column(name: &str, unit: &str, digits: u8) -> DataColumn {
+    DataColumn {
+        name: name.to_owned(),
+        unit: unit.to_owned(),
+        digits,
+    }
+}
+
+fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
+    DataTable {
+        id: "calendar".to_owned(),
+        title: "Flights by day, power system and airframe".to_owned(),
+        columns: vec![
+            column("day", "", 0),
+            column("power system", "", 0),
+            column("airframe", "", 0),
+            column("flights", "1", 0),
+        ],
+        rows: summaries
+            .calendar
+            .iter()
+            .map(|c| {
+                vec![
+                    DataCell::Text(c.day.clone()),
+                    DataCell::Text(evidence.power_name(&c.power)),
+                    DataCell::Text(evidence.airframe_name(&c.airframe)),
+                    DataCell::Number(c.flights as f64),
+                ]
+            })
+            .collect(),
+    }
+}
+
+fn by_power(evidence: &Evidence, summaries: &Summaries) -> DataTable {
+    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
+    DataTable {
+        id: "by-power".to_owned(),
+        title: "Power systems over the season".to_owned(),
+        columns: vec![
+            column("power system", "", 0),
+            column("flights", "1", 0),
+            column("with current", "1", 0),
+            column("airborne", "s", 0),
+            column("mean energy a flight", "W.h", 1),
+            column("peak current", "A", 1),
+        ],
+        rows: summaries
+            .by_power
+            .iter()
+            .map(|p| {
+                vec![
+                    DataCell::Text(evidence.power_name(&p.power)),
+                    DataCell::Number(p.flights as f64),
+                    DataCell::Number(p.measured as f64),
+                    DataCell::Number(p.airborne_s),
+                    number(p.mean_energy_wh),
+                    number(p.peak_current_a),
+                ]
+            })
+            .collect(),
+    }
+}
+
+/// Design section 9.
+fn cautions() -> Vec<String> {
+    [
+        "Packs can burn. Charge, store and retire them by the maker's rules.",
+        "Fans can maim and throw blades; a restrained jet can break loose. The scale must hold the \
+         model safely, and nobody stands in the plane of the fan.",
+        "Structural evidence is comparative: it is no approval to fly.",
+        "Local aviation rules, field rules, the maker's limits and qualified advice come first.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}

@@ -1,0 +1,306 @@
+//! Season tables to finished series for the pictures of level speed.
+
+use crate::findings::answer::Answer;
+use crate::findings::evidence::{Evidence, counted, percent, slug};
+use crate::findings::figure::{
+    Figure, FigureData, Ladder, LevelSpeeds, Line, PassFit, Points, Rung, RungGroup, Span,
+    VelocityVectors,
+};
+use crate::findings::level_speeds::LevelSpeed;
+use crate::findings::pictures::axis;
+
+/// Static gains, reference cases and observed gains as one ladder, in percent.
+pub fn ladder(answer: &Answer) -> Option<Figure> {
+    let steps = [
+        (
+            "static_thrust_gain",
+            "static thrust",
+            "same terminal voltage",
+            RungGroup::Static,
+        ),
+        (
+            "static_power_gain",
+            "electrical power",
+            "same terminal voltage",
+            RungGroup::Static,
+        ),
+        (
+            "static_current_gain",
+            "current",
+            "same terminal voltage",
+            RungGroup::Static,
+        ),
+        (
+            "reference_speed_gain_from_thrust",
+            "speed, if the static figure of merit survives",
+            "from thrust",
+            RungGroup::Reference,
+        ),
+        (
+            "reference_speed_gain_from_power",
+            "speed, if it does not",
+            "from power",
+            RungGroup::Reference,
+        ),
+        (
+            "observed_speed_gain_same_terminal_voltage",
+            "level top speed, observed",
+            "same terminal voltage",
+            RungGroup::Observed,
+        ),
+        (
+            "observed_speed_gain_same_pack",
+            "level top speed, observed",
+            "same pack",
+            RungGroup::Observed,
+        ),
+    ];
+    let hundred = |v: Option<f64>| v.map(|v| v * 100.0);
+    let rungs: Vec<Rung> = steps
+        .iter()
+        .filter_map(|(key, label, note, group)| {
+            let estimate = answer.estimates.get(*key)?;
+            Some(Rung {
+                label: (*label).to_owned(),
+                note: (*note).to_owned(),
+                value: hundred(estimate.value),
+                low: hundred(estimate.low),
+                high: hundred(estimate.high),
+                group: *group,
+            })
+        })
+        .collect();
+    if rungs.is_empty() {
+        return None;
+    }
+    let end = |key: &str, pick: fn(&crate::stats::estimate::Estimate) -> Option<f64>| {
+        answer.estimates.get(key).and_then(pick)
+    };
+    let band = end("reference_speed_gain_low", |e| e.value)
+        .zip(end("reference_speed_gain_high", |e| e.value))
+        .map(|(low, high)| Span {
+            low: low * 100.0,
+            high: high * 100.0,
+            label: "reference band".to_owned(),
+        });
+    Some(Figure {
+        id: format!("ladder-{}", answer.id),
+        caption: answer.sentence.clone(),
+        alt: "Intervals of the static gains, of the level speed the two reference cases make of \
+              them, and of the gain observed in flight, on one percent scale."
+            .to_owned(),
+        data: FigureData::Ladder(Ladder {
+            x: axis("change against the baseline", "%"),
+            rungs,
+            band,
+            margin: end("margin", |e| e.value).map(|m| m * 100.0),
+            verdict: Some(answer.verdict),
+        }),
+    })
+}
+
+/// Level top speed of each flight by day, coloured by power system.
+pub fn level_speeds(
+    evidence: &Evidence,
+    speeds: &[LevelSpeed],
+    powers: [&str; 2],
+) -> Option<Figure> {
+    if speeds.is_empty() {
+        return None;
+    }
+    let mut days: Vec<String> = Vec::new();
+    for speed in speeds {
+        if !days.iter().any(|d| d == speed.day) {
+            days.push(speed.day.to_owned());
+        }
+    }
+    days.sort();
+    let mut points: Vec<Points> = powers
+        .iter()
+        .map(|p| Points::new(&evidence.power_name(p), evidence.colour(p)))
+        .collect();
+    for (d, day) in days.iter().enumerate() {
+        let today: Vec<&LevelSpeed> = speeds.iter().filter(|s| s.day == day).collect();
+        let n = today.len() as f64;
+        for (i, speed) in today.iter().enumerate() {
+            let Some(system) = powers.iter().position(|p| *p == speed.power) else {
+                continue;
+            };
+            // Spread side by side over the middle of the day's slot.
+            let x = d as f64 + 0.7 * ((i as f64 + 0.5) / n - 0.5);
+            let half = 1.96 * speed.relative_se * speed.speed_m_s;
+            let ends = (half > 0.0).then(|| (speed.speed_m_s - half, speed.speed_m_s + half));
+            points[system].push(x, speed.speed_m_s, ends.map(|e| e.0), ends.map(|e| e.1));
+        }
+    }
+    points.retain(|p| !p.x.is_empty());
+    let caption = points
+        .iter()
+        .map(|p| {
+            let mean = crate::stats::mean(&p.y);
+            format!(
+                "{} averages {mean:.1} m/s over {}",
+                p.label,
+                counted(p.y.len(), "flight")
+            )
+        })
+        .collect::<Vec<_>>()
+        .join("; ");
+    Some(Figure {
+        id: format!("level-speeds-{}", powers.join("-")),
+        caption: format!(
+            "Level top speed of each flight as on the same pack: {caption}. The verdict compares \
+             within days."
+        ),
+        alt:
+            "Level top speed of each flight with its 95 % interval, grouped by day, one colour and \
+              marker a power system."
+                .to_owned(),
+        data: FigureData::LevelSpeeds(LevelSpeeds {
+            y: axis("level top speed", "m/s"),
+            days,
+            points,
+        }),
+    })
+}
+
+/// The flight with the most used passes that has samples to show; the first of equals.
+pub fn best_flight<'a>(evidence: &Evidence, speeds: &[LevelSpeed<'a>]) -> Option<&'a str> {
+    let count = |flight: &str| {
+        evidence
+            .tables
+            .passes
+            .iter()
+            .filter(|p| p.flight == flight && p.used)
+            .count()
+    };
+    speeds
+        .iter()
+        .map(|s| s.flight.flight.as_str())
+        .filter(|f| evidence.tables.pass_samples.iter().any(|s| s.flight == *f))
+        .fold(None, |best: Option<(&str, usize)>, f| {
+            let n = count(f);
+            if best.is_none_or(|(_, most)| n > most) {
+                Some((f, n))
+            } else {
+                best
+            }
+        })
+        .map(|(f, _)| f)
+}
+
+/// One flight's passes with the joint fit.
+pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
+    let row = evidence
+        .tables
+        .flights
+        .iter()
+        .find(|f| f.flight == flight)?;
+    let (level, se) = (row.level_speed_m_s?, row.level_speed_se_m_s?);
+    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
+    let mut measured: Vec<Line> = Vec::new();
+    let mut fitted: Vec<Line> = Vec::new();
+    let mut current: Option<(i64, f64)> = None;
+    for sample in evidence
+        .tables
+        .pass_samples
+        .iter()
+        .filter(|s| s.flight == flight)
+    {
+        if current.is_none_or(|(pass, _)| pass != sample.pass) {
+            current = Some((sample.pass, sample.time_s));
+            measured.push(Line::new(&format!("pass {}", sample.pass), colour));
+            fitted.push(Line::new(&format!("fit, pass {}", sample.pass), colour));
+        }
+        let start = current.map_or(0.0, |c| c.1);
+        if let (Some(m), Some(f)) = (measured.last_mut(), fitted.last_mut()) {
+            m.push(sample.time_s - start, sample.airspeed_m_s);
+            f.push(sample.time_s - start, sample.fitted_airspeed_m_s);
+        }
+    }
+    if measured.is_empty() {
+        return None;
+    }
+    let reached = row.share_reached.map_or_else(String::new, |share| {
+        format!(", the fastest pass reached {} of it", percent(share))
+    });
+    Some(Figure {
+        id: format!("pass-fit-{}", slug(flight)),
+        caption: format!(
+            "Flight {flight}: {} passes, one level top speed of {level:.1} m/s behind them all{reached}.",
+            measured.len()
+        ),
+        alt: format!(
+            "Airspeed against time in each full-throttle pass of flight {flight}, with the joint fit \
+             and the level top speed."
+        ),
+        data: FigureData::PassFit(PassFit {
+            x: axis("time since the start of the pass", "s"),
+            y: axis("airspeed", "m/s"),
+            measured,
+            fitted,
+            level_speed: Span {
+                low: level - 1.96 * se,
+                high: level + 1.96 * se,
+                label: "level top speed".to_owned(),
+            },
+            level_value: level,
+        }),
+    })
+}
+
+/// Ground velocities at the end of the passes, with the wind and the circle of level speed.
+pub fn velocity_vectors(evidence: &Evidence, flight: &str) -> Option<Figure> {
+    let row = evidence
+        .tables
+        .flights
+        .iter()
+        .find(|f| f.flight == flight)?;
+    let radius = row.level_speed_m_s?;
+    let (north, east) = (row.wind_to_north_m_s?, row.wind_to_east_m_s?);
+    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
+    let mut points = Points::new("end of pass", colour);
+    for pass in evidence
+        .tables
+        .passes
+        .iter()
+        .filter(|p| p.flight == flight && p.used)
+    {
+        let last = evidence
+            .tables
+            .pass_samples
+            .iter()
+            .rfind(|s| s.flight == flight && s.pass == pass.pass);
+        if let Some(sample) = last {
+            points.push(
+                sample.velocity_east_m_s,
+                sample.velocity_north_m_s,
+                None,
+                None,
+            );
+        }
+    }
+    if points.x.is_empty() {
+        return None;
+    }
+    Some(Figure {
+        id: format!("velocity-vectors-{}", slug(flight)),
+        caption: format!(
+            "Flight {flight}: the passes' ground velocities lie about a circle of level top speed \
+             carried {:.1} m/s off by the wind.",
+            north.hypot(east)
+        ),
+        alt: format!(
+            "Ground velocities, east and north, at the end of the passes of flight {flight}, with \
+             the wind vector and the circle of level top speed."
+        ),
+        data: FigureData::VelocityVectors(VelocityVectors {
+            unit: "m/s".to_owned(),
+            points: vec![points],
+            wind_east: east,
+            wind_north: north,
+            wind_se: row.wind_se_m_s.unwrap_or(0.0),
+            radius,
+        }),
+    })
+}

@@ -1,0 +1,366 @@
+//! In-flight power without a current sensor: bench current at (throttle, voltage, density) times the
+//! unloading of the same power system. Its error is found by leaving each sensored flight out.
+
+use crate::flight::energy::Bounded;
+use crate::flight::holds::Hold;
+use crate::flight::phases::Phases;
+use crate::flight::track::{at, tracks, tracks_of};
+use crate::flight::unloading::{FlightHolds, Unloading, bench_current, unloading};
+use crate::ingest::{Channel, Log};
+use crate::physics::power_curve::PowerCurve;
+use crate::season::Finding;
+use crate::stats;
+
+/// kappa by throttle, straight lines between the bins' means and level beyond them; at full
+/// throttle corrected for airspeed where the slope is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kappa {
+    knots: Vec<(f64, f64)>,
+    /// Relative standard uncertainty, from the bins' intervals; `None` where a bin has none.
+    pub relative_u: Option<f64>,
+    speed: Option<(f64, f64, f64)>,
+    full_throttle: f64,
+}
+
+impl Kappa {
+    pub fn of(unloading: &Unloading, full_throttle: f64) -> Option<Self> {
+        let knots: Vec<(f64, f64)> = unloading
+            .bins
+            .iter()
+            .map(|b| (b.throttle, b.kappa))
+            .collect();
+        let us: Option<Vec<f64>> = unloading
+            .bins
+            .iter()
+            .map(|b| {
+                b.kappa_interval
+                    .map(|(low, high)| (high - low) / 4.0 / b.kappa)
+            })
+            .collect();
+        (!knots.is_empty()).then(|| Self {
+            knots,
+            relative_u: us.map(|u| stats::mean(&u)),
+            speed: unloading
+                .speed
+                .as_ref()
+                .map(|s| (s.slope_s_m, s.centre.0, s.centre.1)),
+            full_throttle,
+        })
+    }
+
+    pub fn at(&self, throttle: f64, airspeed_m_s: Option<f64>) -> f64 {
+        if let (Some((slope, v0, k0)), Some(v)) = (self.speed, airspeed_m_s)
+            && throttle >= self.full_throttle
+        {
+            return k0 + slope * (v - v0);
+        }
+        let after = self.knots.partition_point(|(u, _)| *u < throttle);
+        match (
+            after.checked_sub(1).and_then(|i| self.knots.get(i)),
+            self.knots.get(after),
+        ) {
+            (Some((u0, k0)), Some((u1, k1))) => k0 + (k1 - k0) * (throttle - u0) / (u1 - u0),
+            (Some((_, k)), None) | (None, Some((_, k))) => *k,
+            (None, None) => 1.0,
+        }
+    }
+}
+
+/// How far estimates of this system are off, each flight estimated from the others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EstimateError {
+    /// Mean of ln(estimated energy / measured energy).
+    pub bias_log: f64,
+    pub sd_log: f64,
+    /// (flight, estimated / measured - 1).
+    pub by_flight: Vec<(String, f64)>,
+}
+
+impl EstimateError {
+    /// Mean error of an estimate, as a fraction.
+    pub fn bias(&self) -> f64 {
+        self.bias_log.exp() - 1.0
+    }
+
+    /// Half-width (log) of the 95 % prediction interval for one more flight.
+    fn half_log(&self) -> f64 {
+        let n = self.by_flight.len() as f64;
+        stats::t_quantile(0.975, n - 1.0) * self.sd_log * (1.0 + 1.0 / n).sqrt()
+    }
+}
+
+/// Estimated draw of one flight.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EstimatedDraw {
+    pub charge_mah: Bounded,
+    pub energy_wh: Bounded,
+    pub mean_power_w: Bounded,
+    pub peak_power_w: f64,
+    pub counted_s: f64,
+    /// Time below the lowest bench throttle, where the current is only known to lie between zero
+    /// and the lowest bench current; half of it is counted, and half charged to the interval.
+    pub below_bench_s: f64,
+    /// Time above the highest bench throttle: left out.
+    pub above_bench_s: f64,
+    pub voltage_assumed: bool,
+    /// Estimated current at the log's rows, A (NaN where nothing can be said).
+    pub current_a: Vec<f64>,
+}
+
+/// Throttle below which the motor is taken to stand, common practice, no source.
+const MOTOR_OFF: f64 = 0.02;
+/// Relative standard uncertainty of a voltage that was assumed: half of the span from a full to a
+/// nearly empty pack, rectangular (common practice, no source).
+const ASSUMED_VOLTAGE_U: f64 = 0.05;
+
+/// Estimates one flight. `assumed_voltage_v` stands in where no voltage was logged. `error` is
+/// [`leave_one_flight_out`]'s where there is one: it corrects the bias and gives the interval.
+pub fn estimate(
+    log: &Log,
+    phases: Option<&Phases>,
+    density_kg_m3: f64,
+    curve: &PowerCurve,
+    kappa: &Kappa,
+    assumed_voltage_v: Option<f64>,
+    error: Option<&EstimateError>,
+) -> (Option<EstimatedDraw>, Vec<Finding>) {
+    let refuse = |what: &str, to_do: &str| {
+        (
+            None,
+            vec![Finding::warning("power-not-estimated", what, to_do).in_file(&log.file)],
+        )
+    };
+    let Some(throttle) = log.get(Channel::Throttle) else {
+        return refuse(
+            "without throttle and without current the power of this flight cannot be estimated",
+            "Log the throttle.",
+        );
+    };
+    let voltage = tracks(log, Channel::Voltage);
+    let voltage_assumed = voltage.is_empty();
+    if voltage_assumed && assumed_voltage_v.is_none() {
+        return refuse(
+            "without a voltage the power of this flight cannot be estimated",
+            "Log the pack's voltage.",
+        );
+    }
+    let (Some(&lowest), Some(&highest)) = (curve.throttle.first(), curve.throttle.last()) else {
+        return refuse(
+            "the bench curve is empty",
+            "Add a bench run of this power system.",
+        );
+    };
+    let airspeed = tracks(log, Channel::Airspeed);
+    let n = log.len();
+    let (mut current, mut power, mut bound, mut bound_power) = (
+        vec![f64::NAN; n],
+        vec![f64::NAN; n],
+        vec![f64::NAN; n],
+        vec![f64::NAN; n],
+    );
+    let (mut below, mut above) = (vec![f64::NAN; n], vec![f64::NAN; n]);
+    let mut relative_us = Vec::new();
+    for i in 0..n {
+        let (t, u) = (log.time[i], throttle[i]);
+        if !u.is_finite() {
+            continue;
+        }
+        let Some(v) = (if voltage_assumed {
+            assumed_voltage_v
+        } else {
+            at(&voltage, t)
+        }) else {
+            continue;
+        };
+        below[i] = f64::from(u8::from(u < lowest && u > MOTOR_OFF));
+        above[i] = f64::from(u8::from(u > highest + 0.005));
+        // Standing on the ground the fan is as loaded as on the bench.
+        let flying = phases.is_none_or(|p| p.is_airborne(t));
+        let k = if flying {
+            kappa.at(u, at(&airspeed, t))
+        } else {
+            1.0
+        };
+        let (value, half) = if u <= MOTOR_OFF && u < lowest {
+            (0.0, 0.0)
+        } else if let Some((bench, bench_u)) = bench_current(curve, u, v, density_kg_m3) {
+            relative_us.push(bench_u / bench);
+            (k * bench, 0.0)
+        } else if u < lowest {
+            let Some((bench, _)) = bench_current(curve, lowest, v, density_kg_m3) else {
+                continue;
+            };
+            (0.5 * k * bench, 0.5 * k * bench)
+        } else {
+            continue;
+        };
+        (current[i], power[i]) = (value, value * v);
+        (bound[i], bound_power[i]) = (half, half * v);
+    }
+    let total = |series: &[f64]| {
+        tracks_of(log, series)
+            .iter()
+            .map(|t| t.integral(t.start(), t.end()))
+            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
+    };
+    let (charge, counted_s) = total(&current);
+    let (energy, _) = total(&power);
+    if counted_s <= 0.0 || charge <= 0.0 {
+        return refuse(
+            "the throttle of this flight never comes into the range of the bench run",
+            "Add bench points at the throttle you fly at.",
+        );
+    }
+    let mut findings = Vec::new();
+    let (below_bench_s, above_bench_s) = (total(&below).0, total(&above).0);
+    let share = total(&bound).0 / charge;
+    if below_bench_s > 0.0 {
+        findings.push(
+            Finding::note(
+                "throttle-below-bench",
+                format!(
+                    "{below_bench_s:.0} s were flown below the lowest bench throttle ({:.0} %): the \
+                     current there is only known to lie between zero and the lowest bench current, \
+                     which widens the charge by {:.1} %",
+                    100.0 * lowest,
+                    100.0 * share
+                ),
+                "Add bench points at low throttle.",
+            )
+            .in_file(&log.file),
+        );
+    }
+    if above_bench_s > 0.0 {
+        findings.push(
+            Finding::warning(
+                "throttle-above-bench",
+                format!(
+                    "{above_bench_s:.0} s were flown above the highest bench throttle ({:.0} %) and are left out",
+                    100.0 * highest
+                ),
+                "Add a bench point at full throttle.",
+            )
+            .in_file(&log.file),
+        );
+    }
+    // Undeclared or single-flight unloading: 5 %, the range of kappa seen in trial.
+    let u = (if relative_us.is_empty() {
+        0.0
+    } else {
+        stats::mean(&relative_us)
+    })
+    .hypot(kappa.relative_u.unwrap_or(0.05))
+    .hypot(if voltage_assumed {
+        ASSUMED_VOLTAGE_U
+    } else {
+        0.0
+    });
+    let (correction, half_log) = error.map_or((1.0, 2.0 * u), |e| {
+        let assumed = if voltage_assumed {
+            2.0 * ASSUMED_VOLTAGE_U
+        } else {
+            0.0
+        };
+        ((-e.bias_log).exp(), e.half_log().hypot(assumed))
+    });
+    let bounded = |sum: f64, half: f64, factor: f64| {
+        let value = sum * correction;
+        Bounded {
+            value: value * factor,
+            low: (value * (-half_log).exp() - half).max(0.0) * factor,
+            // What was flown above the bench drew more than anything counted: no upper end.
+            high: (above_bench_s <= 0.0).then_some((value * half_log.exp() + half) * factor),
+        }
+    };
+    let (half, half_power) = (total(&bound).0, total(&bound_power).0);
+    let drawn = EstimatedDraw {
+        charge_mah: bounded(charge, half, 1.0 / 3.6),
+        energy_wh: bounded(energy, half_power, 1.0 / 3600.0),
+        mean_power_w: bounded(energy, half_power, 1.0 / counted_s),
+        peak_power_w: correction
+            * power
+                .iter()
+                .copied()
+                .filter(|p| p.is_finite())
+                .fold(0.0, f64::max),
+        counted_s,
+        below_bench_s,
+        above_bench_s,
+        voltage_assumed,
+        current_a: current,
+    };
+    (Some(drawn), findings)
+}
+
+/// A flight with a sensor, for finding out how good estimates would have been.
+#[derive(Debug, Clone, Copy)]
+pub struct SensoredFlight<'a> {
+    pub flight: &'a str,
+    pub log: &'a Log,
+    pub phases: Option<&'a Phases>,
+    pub holds: &'a [Hold],
+    pub density_kg_m3: f64,
+    pub energy_wh: f64,
+}
+
+/// Estimates each flight from the unloading of the others. `None` below three flights.
+pub fn leave_one_flight_out(
+    flights: &[SensoredFlight<'_>],
+    curve: &PowerCurve,
+    full_throttle: f64,
+) -> (Option<EstimateError>, Vec<Finding>) {
+    let too_few = |n: usize| {
+        Finding::note(
+            "estimate-error-unknown",
+            format!(
+                "the error of estimated power of `{}` cannot be stated from {n} flights with a current sensor",
+                curve.power
+            ),
+            "Three flights with a sensor are the least.",
+        )
+    };
+    let mut by_flight = Vec::new();
+    for (n, left_out) in flights.iter().enumerate() {
+        let others: Vec<FlightHolds<'_>> = flights
+            .iter()
+            .enumerate()
+            .filter(|(m, _)| *m != n)
+            .map(|(_, f)| FlightHolds {
+                flight: f.flight,
+                holds: f.holds,
+                density_kg_m3: f.density_kg_m3,
+                level_speed_m_s: None,
+            })
+            .collect();
+        let kappa = unloading(&others, curve, full_throttle, 0.0)
+            .0
+            .and_then(|u| Kappa::of(&u, full_throttle));
+        let Some(kappa) = kappa else { continue };
+        let estimated = estimate(
+            left_out.log,
+            left_out.phases,
+            left_out.density_kg_m3,
+            curve,
+            &kappa,
+            None,
+            None,
+        )
+        .0;
+        if let Some(e) = estimated.filter(|e| left_out.energy_wh > 0.0 && e.energy_wh.value > 0.0) {
+            by_flight.push((
+                left_out.flight.to_owned(),
+                e.energy_wh.value / left_out.energy_wh - 1.0,
+            ));
+        }
+    }
+    if by_flight.len() < 3 {
+        return (None, vec![too_few(by_flight.len())]);
+    }
+    let logs: Vec<f64> = by_flight.iter().map(|(_, r)| r.ln_1p()).collect();
+    let error = EstimateError {
+        bias_log: stats::mean(&logs),
+        sd_log: stats::sd(&logs),
+        by_flight,
+    };
+    (Some(error), Vec::new())
+}

@@ -1,0 +1,256 @@
+//! What one flight shows, put together. The first part needs nothing but the flight's own logs
+//! ([`Survey`]); the rest needs what the season's flights know together (sensor scale, time
+//! constant, wind of the day) and is asked for by the caller.
+
+use crate::flight::clock::{self, ClockOffset, Shift};
+use crate::flight::cross_checks::{CrossChecks, cross_checks};
+use crate::flight::energy::{Draw, draw};
+use crate::flight::holds::{Hold, HoldRules, holds};
+use crate::flight::loads::{Loads, loads};
+use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
+use crate::flight::phases::{Phases, phases};
+use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
+use crate::flight::spool_up::{SpoolUp, spool_up};
+use crate::flight::straights::{self, Straights};
+use crate::flight::track::{mean, tracks};
+use crate::flight::velocity::{self, Velocity};
+use crate::ingest::{Channel, Log};
+use crate::season::{Accuracy, Finding, Rules};
+
+/// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
+/// source).
+const NINETY_S: f64 = 0.5;
+
+/// The logs of one flight as one, with what it drew.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Survey {
+    /// Both loggers on the power logger's clock.
+    pub log: Option<Log>,
+    /// Ground velocity on that clock.
+    pub velocity: Option<Velocity>,
+    /// Of a separate position logger.
+    pub clock: Option<ClockOffset>,
+    /// Delay of the velocity behind the current, where both are in one log.
+    pub gps_lag: Option<Shift>,
+    pub phases: Option<Phases>,
+    pub draw: Option<Draw>,
+    pub findings: Vec<Finding>,
+}
+
+/// Merges a flight's logs and counts what it drew, with the sensor as it is.
+pub fn survey(
+    logs: Vec<Log>,
+    stall_speed_m_s: Option<f64>,
+    current: Option<&Accuracy>,
+    voltage: Option<&Accuracy>,
+) -> Survey {
+    let mut out = Survey::default();
+    let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
+    let mut powers = powers.into_iter();
+    let mut positions = positions.into_iter();
+    let Some(power) = powers.next().or_else(|| positions.next()) else {
+        return out;
+    };
+    for unused in powers {
+        out.findings.push(
+            Finding::warning(
+                "second-power-log",
+                "this flight already has a log with volts, amps or throttle; this one is not used",
+                "Name one power log a flight in the logbook.",
+            )
+            .in_file(unused.file),
+        );
+    }
+    out.velocity = velocity::of(&power).ok();
+    let mut log = power;
+    for position in positions {
+        if out.velocity.is_some() {
+            out.findings.push(
+                Finding::note(
+                    "second-position-log",
+                    "the flight's position is already known; this log is not used",
+                    "Name one position log a flight in the logbook.",
+                )
+                .in_file(position.file),
+            );
+            continue;
+        }
+        match join(&log, &position) {
+            Ok((merged, velocity, offset)) => {
+                log = merged;
+                out.velocity = Some(velocity);
+                out.clock = Some(offset);
+            }
+            Err(finding) => out.findings.push(finding.in_file(position.file)),
+        }
+    }
+    if out.clock.is_none()
+        && let Some(velocity) = &out.velocity
+    {
+        out.gps_lag = clock::gps_lag(&log, velocity);
+    }
+    let (found, mut findings) = phases(&log, stall_speed_m_s);
+    out.findings.append(&mut findings);
+    let (drawn, mut findings) = draw(&log, None, current, voltage);
+    out.findings.append(&mut findings);
+    (out.phases, out.draw, out.log) = (found, drawn, Some(log));
+    out
+}
+
+fn tells_power(log: &Log) -> bool {
+    [Channel::Current, Channel::Voltage, Channel::Throttle]
+        .iter()
+        .any(|c| log.get(*c).is_some_and(|s| s.iter().any(|v| v.is_finite())))
+}
+
+fn join(power: &Log, position: &Log) -> Result<(Log, Velocity, ClockOffset), Finding> {
+    let velocity = velocity::of(position)?;
+    let offset = clock::offset(power, position, &velocity)?;
+    let merged = clock::merge(power, position, &offset);
+    let velocity = velocity.shifted(offset.offset.value_s);
+    Ok((merged, velocity, offset))
+}
+
+impl Survey {
+    /// Multiplies the logged current (and what was drawn) by what put-back says of its sensor.
+    pub fn calibrate(&mut self, scale: &crate::flight::energy::ScaleEstimate) {
+        if let Some(series) = self
+            .log
+            .as_mut()
+            .and_then(|l| l.channels.get_mut(&Channel::Current))
+        {
+            series.iter_mut().for_each(|i| *i *= scale.scale);
+        }
+        self.draw = self.draw.as_ref().map(|d| d.calibrated(scale));
+    }
+
+    /// The current sensor can be believed.
+    pub fn has_current(&self) -> bool {
+        self.draw.as_ref().is_some_and(|d| d.sensor.usable())
+    }
+}
+
+/// What the power side of a flight shows beyond its draw.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PowerSide {
+    pub spool_up: Option<SpoolUp>,
+    pub pack: Option<PackFit>,
+    pub rest_voltage_v: Option<f64>,
+    pub straights: Straights,
+    pub findings: Vec<Finding>,
+}
+
+/// Spool-up, pack and full-throttle straights of a flight.
+pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
+    let mut out = PowerSide::default();
+    let Some(log) = &survey.log else { return out };
+    let (found, mut findings) = spool_up(log);
+    out.findings.append(&mut findings);
+    out.spool_up = found;
+    if survey.has_current() {
+        let (found, mut findings) = pack_fit(log);
+        out.findings.append(&mut findings);
+        out.pack = found;
+    }
+    out.rest_voltage_v = rest_voltage(log);
+    if let Some(velocity) = &survey.velocity {
+        let lag = survey.gps_lag.map_or(0.0, |l| l.value_s);
+        out.straights = straights::find(log, velocity, rules, lag);
+        out.findings.append(&mut out.straights.findings);
+    }
+    out
+}
+
+/// Level top speed with its cross-checks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelSpeed {
+    pub fit: Fit,
+    pub checks: CrossChecks,
+}
+
+/// The joint fit of a flight's straights.
+pub fn level_speed(
+    power: &PowerSide,
+    time_constant: TimeConstant,
+    wind: Option<WindPrior>,
+) -> Result<LevelSpeed, Finding> {
+    let fit = fit(&power.straights.used, time_constant, wind)?;
+    let checks = cross_checks(&power.straights.used, &fit);
+    Ok(LevelSpeed { fit, checks })
+}
+
+/// Holds and loads; `wind` towards (north, east), m/s, turns ground into airspeed.
+pub fn holds_and_loads(
+    survey: &Survey,
+    power: &PowerSide,
+    wind: Option<(f64, f64)>,
+    density_kg_m3: f64,
+) -> (Vec<Hold>, Option<Loads>) {
+    let Some(log) = &survey.log else {
+        return (Vec::new(), None);
+    };
+    let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
+    let found = holds(
+        log,
+        ninety,
+        survey.phases.as_ref(),
+        wind,
+        &HoldRules::default(),
+    );
+    (
+        found.holds,
+        Some(loads(log, density_kg_m3, survey.phases.as_ref())),
+    )
+}
+
+/// Voltage, current, open-circuit voltage and charge on the passes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassState {
+    pub voltage_v: f64,
+    pub current_a: Option<f64>,
+    pub open_circuit_v: Option<f64>,
+    /// C drawn before the mean moment of the passes.
+    pub charge_c: Option<f64>,
+}
+
+/// The electrical state on a flight's used passes; `None` without a voltage there.
+pub fn pass_state(
+    survey: &Survey,
+    power: &PowerSide,
+    resistance_ohm: Option<f64>,
+) -> Option<PassState> {
+    let log = survey.log.as_ref()?;
+    let over = |channel: Channel| {
+        let tracks = tracks(log, channel);
+        let means: Vec<f64> = power
+            .straights
+            .used
+            .iter()
+            .filter_map(|s| mean(&tracks, s.start_s, s.end_s))
+            .collect();
+        (!means.is_empty()).then(|| crate::stats::mean(&means))
+    };
+    let voltage_v = over(Channel::Voltage)?;
+    let current_a = over(Channel::Current).filter(|_| survey.has_current());
+    let moments: Vec<f64> = power
+        .straights
+        .used
+        .iter()
+        .map(|s| 0.5 * (s.start_s + s.end_s))
+        .collect();
+    let charge_c = current_a.map(|_| {
+        let until = crate::stats::mean(&moments);
+        tracks(log, Channel::Current)
+            .iter()
+            .map(|t| t.integral(f64::NEG_INFINITY, until).0)
+            .sum()
+    });
+    Some(PassState {
+        voltage_v,
+        current_a,
+        open_circuit_v: current_a
+            .zip(resistance_ohm)
+            .map(|(i, r)| voltage_v + i * r),
+        charge_c,
+    })
+}

@@ -1,0 +1,188 @@
+//! Bench (or wind tunnel) and air held together by rotor speed, where no throttle was logged.
+//!
+//! At equal rotor speed the power of a fan or propeller falls with airspeed: unloading again, seen
+//! at equal rpm. Power is carried to one rotor speed by its cube (the same blade angles at the same
+//! advance ratio), over a step of a tenth at most.
+
+use crate::flight::energy::power_tracks;
+use crate::flight::track::{Track, mean, tracks};
+use crate::ingest::{Channel, Log};
+use crate::season::Finding;
+use crate::stats;
+
+/// A mean over one second of nearly steady rotor speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    pub time_s: f64,
+    pub angular_speed_rad_s: f64,
+    pub airspeed_m_s: f64,
+    pub power_w: f64,
+}
+
+/// Rotor speed may change by this much within a second; beyond, the power also speeds the rotor up.
+const STEADY: f64 = 0.05;
+
+/// Cuts a log into seconds and keeps the steady ones.
+pub fn readings(log: &Log) -> Vec<Reading> {
+    let rotor = tracks(log, Channel::AngularSpeed);
+    let airspeed = tracks(log, Channel::Airspeed);
+    let power = power_tracks(log, &tracks(log, Channel::Current));
+    let seconds = |track: &Track| {
+        let first = track.start();
+        let count = track.length().floor() as usize;
+        (0..count).map(move |n| first + n as f64)
+    };
+    let mut found = Vec::new();
+    for track in &rotor {
+        for from in seconds(track) {
+            let (_, values) = track.part(from, from + 1.0);
+            let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+            let high = values.iter().copied().fold(0.0, f64::max);
+            if low <= 0.0 || high - low > STEADY * high {
+                continue;
+            }
+            let of = |t: &[Track]| mean(t, from, from + 1.0);
+            if let (Some(w), Some(v), Some(p)) = (of(&rotor), of(&airspeed), of(&power)) {
+                found.push(Reading {
+                    time_s: from + 0.5,
+                    angular_speed_rad_s: w,
+                    airspeed_m_s: v,
+                    power_w: p,
+                });
+            }
+        }
+    }
+    found
+}
+
+/// Power at the reference rotor speed in one bin of airspeed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlignmentRow {
+    pub airspeed_low_m_s: f64,
+    pub airspeed_high_m_s: f64,
+    pub flight: Option<PowerAt>,
+    pub bench: Option<PowerAt>,
+    /// Flight / bench; only where both have readings in the bin.
+    pub ratio: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PowerAt {
+    pub airspeed_m_s: f64,
+    pub power_w: f64,
+    /// Standard deviation between the one-second means (not an interval of the mean: neighbouring
+    /// seconds of one flight are not independent).
+    pub sd_w: f64,
+    pub readings: usize,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct RpmAlignment {
+    /// Median of the flight's readings.
+    pub angular_speed_rad_s: f64,
+    pub rows: Vec<AlignmentRow>,
+    /// What cannot be answered from an alignment by rotor speed, in words.
+    pub limits: Vec<String>,
+}
+
+/// Bins of airspeed, m/s.
+const BIN_M_S: f64 = 2.0;
+/// Readings within this of the reference rotor speed are carried to it.
+const NEAR: f64 = 0.10;
+
+/// Puts flight and bench (tunnel) readings side by side at the flight's median rotor speed.
+pub fn rpm_alignment(
+    bench: &[Reading],
+    flight: &[Reading],
+) -> (Option<RpmAlignment>, Vec<Finding>) {
+    if flight.is_empty() || bench.is_empty() {
+        let side = if flight.is_empty() { "flight" } else { "bench" };
+        let finding = Finding::note(
+            "rpm-alignment-impossible",
+            format!("the {side} has no second of steady rotor speed with power and airspeed"),
+            "Log rpm, volts, amps and airspeed together.",
+        );
+        return (None, vec![finding]);
+    }
+    let rotor: Vec<f64> = flight.iter().map(|r| r.angular_speed_rad_s).collect();
+    let reference = stats::median(&rotor);
+    let fastest = flight
+        .iter()
+        .chain(bench)
+        .map(|r| r.airspeed_m_s)
+        .fold(0.0, f64::max);
+    let bins = (fastest / BIN_M_S).floor() as usize + 1;
+    let rows = (0..bins)
+        .filter_map(|n| {
+            let (low, high) = (n as f64 * BIN_M_S, (n + 1) as f64 * BIN_M_S);
+            let (flight, bench) = (
+                power_at(flight, reference, low, high),
+                power_at(bench, reference, low, high),
+            );
+            let ratio = flight.zip(bench).map(|(f, b)| f.power_w / b.power_w);
+            (flight.is_some() || bench.is_some()).then_some(AlignmentRow {
+                airspeed_low_m_s: low,
+                airspeed_high_m_s: high,
+                flight,
+                bench,
+                ratio,
+            })
+        })
+        .collect();
+    let alignment = RpmAlignment {
+        angular_speed_rad_s: reference,
+        rows,
+        limits: limits(bench, reference),
+    };
+    (Some(alignment), Vec::new())
+}
+
+fn power_at(readings: &[Reading], reference: f64, low: f64, high: f64) -> Option<PowerAt> {
+    let inside: Vec<(f64, f64)> = readings
+        .iter()
+        .filter(|r| r.airspeed_m_s >= low && r.airspeed_m_s < high)
+        .filter(|r| (r.angular_speed_rad_s / reference - 1.0).abs() <= NEAR)
+        .map(|r| {
+            (
+                r.airspeed_m_s,
+                r.power_w * (reference / r.angular_speed_rad_s).powi(3),
+            )
+        })
+        .collect();
+    let (v, p): (Vec<f64>, Vec<f64>) = inside.into_iter().unzip();
+    (!p.is_empty()).then(|| PowerAt {
+        airspeed_m_s: stats::mean(&v),
+        power_w: stats::mean(&p),
+        sd_w: if p.len() < 2 { 0.0 } else { stats::sd(&p) },
+        readings: p.len(),
+    })
+}
+
+fn limits(bench: &[Reading], reference: f64) -> Vec<String> {
+    let mut limits: Vec<String> = [
+        "No throttle was logged: how much current a stick position draws, holds at equal throttle, \
+         the spool-up lag and full-throttle passes cannot be told.",
+        "No thrust was measured: a static gain, a thrust per watt and a reference case cannot be given.",
+        "At equal rotor speed the torque falls with airspeed; at equal throttle the rotor also speeds \
+         up. The two unloadings are not the same number.",
+        "One flight shows no scatter from flight to flight: no interval, no timer, no verdict.",
+    ]
+    .map(str::to_owned)
+    .into();
+    let near = |r: &&Reading| (r.angular_speed_rad_s / reference - 1.0).abs() <= NEAR;
+    let slowest = bench
+        .iter()
+        .filter(near)
+        .map(|r| r.airspeed_m_s)
+        .fold(f64::INFINITY, f64::min);
+    if slowest.is_finite() && slowest > BIN_M_S {
+        limits.push(format!(
+            "The bench has no reading at this rotor speed below {slowest:.1} m/s: a static point, and \
+             with it the step from standing to flying, is missing."
+        ));
+    }
+    if !bench.iter().any(|r| near(&r)) {
+        limits.push("The bench has no reading at the flight's rotor speed.".to_owned());
+    }
+    limits
+}

@@ -1,0 +1,405 @@
+//! Unloading: what the motor draws in flight against the bench at equal throttle, voltage and
+//! density. kappa = flight current / bench current.
+
+use std::collections::BTreeMap;
+
+use crate::flight::holds::Hold;
+use crate::physics::power_curve::PowerCurve;
+use crate::season::Finding;
+use crate::stats;
+use crate::stats::jackknife::jackknife;
+
+/// A hold beside the bench.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HoldUnloading {
+    pub bench_current_a: f64,
+    pub bench_current_u_a: f64,
+    /// Flight current / bench current.
+    pub kappa: f64,
+}
+
+/// Why a hold says nothing about unloading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum NoUnloading {
+    NoCurrent,
+    NoVoltage,
+    /// The bench has no point at or beyond this throttle: no extrapolation.
+    OutsideBench,
+}
+
+/// A stick at its stop jitters by this much; that is no extrapolation beyond the bench.
+const STOP_JITTER: f64 = 0.005;
+
+/// Bench current at the hold's throttle, voltage and density.
+pub(crate) fn bench_current(
+    curve: &PowerCurve,
+    throttle: f64,
+    voltage_v: f64,
+    density_kg_m3: f64,
+) -> Option<(f64, f64)> {
+    let (first, last) = (*curve.throttle.first()?, *curve.throttle.last()?);
+    if throttle < first - STOP_JITTER || throttle > last + STOP_JITTER {
+        return None;
+    }
+    curve
+        .current(throttle.clamp(first, last), voltage_v, density_kg_m3)
+        .filter(|(current, _)| *current > 0.0)
+}
+
+pub fn hold_unloading(
+    hold: &Hold,
+    curve: &PowerCurve,
+    density_kg_m3: f64,
+) -> Result<HoldUnloading, NoUnloading> {
+    let current = hold.current_a.ok_or(NoUnloading::NoCurrent)?;
+    let voltage = hold.voltage_v.ok_or(NoUnloading::NoVoltage)?;
+    let (bench_current_a, bench_current_u_a) =
+        bench_current(curve, hold.throttle, voltage, density_kg_m3)
+            .ok_or(NoUnloading::OutsideBench)?;
+    Ok(HoldUnloading {
+        bench_current_a,
+        bench_current_u_a,
+        kappa: current / bench_current_a,
+    })
+}
+
+/// The holds of one flight and what they need to be put beside the bench.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlightHolds<'a> {
+    pub flight: &'a str,
+    pub holds: &'a [Hold],
+    pub density_kg_m3: f64,
+    pub level_speed_m_s: Option<f64>,
+}
+
+/// Unloading in one bin of throttle. Intervals (95 %) exist from two flights on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UnloadingBin {
+    pub throttle_low: f64,
+    pub throttle_high: f64,
+    pub throttle: f64,
+    pub holds: usize,
+    pub flights: usize,
+    pub airspeed_m_s: Option<f64>,
+    pub bench_current_a: f64,
+    pub flight_current_a: f64,
+    pub flight_current_interval_a: Option<(f64, f64)>,
+    pub kappa: f64,
+    pub kappa_interval: Option<(f64, f64)>,
+}
+
+/// kappa against airspeed at full throttle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpeedSlope {
+    /// Change of kappa per m/s.
+    pub slope_s_m: f64,
+    pub slope_interval_s_m: Option<(f64, f64)>,
+    /// (airspeed, kappa) through which the line goes.
+    pub centre: (f64, f64),
+    /// Greatest airspeed held, m/s.
+    pub fastest_m_s: f64,
+    /// Mean of the flights' level speeds, and kappa there.
+    pub level_speed_m_s: Option<f64>,
+    pub kappa_at_level_speed: Option<f64>,
+    pub kappa_at_level_speed_interval: Option<(f64, f64)>,
+    pub holds: usize,
+    pub flights: usize,
+}
+
+/// Unloading of one power system over its flights.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unloading {
+    pub bins: Vec<UnloadingBin>,
+    pub speed: Option<SpeedSlope>,
+    /// Airborne holds that say nothing, by reason.
+    pub refused: BTreeMap<NoUnloading, usize>,
+}
+
+struct Point {
+    flight: usize,
+    throttle: f64,
+    airspeed: Option<f64>,
+    current: f64,
+    bench: HoldUnloading,
+}
+
+/// Bins of ten points of throttle about the tens, full throttle (95 % and up) by itself.
+const EDGES: [f64; 12] = [
+    0.0, 0.05, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95, 1.01,
+];
+/// Median kappa beyond these is no unloading but a wrong throttle, sensor or bench run: in trial
+/// and by momentum theory it lies between 0.8 and 1.05; common practice, no source.
+const POSSIBLE: (f64, f64) = (0.5, 1.5);
+/// Level speed this far beyond the fastest hold is still interpolation of the run-up's end.
+const BEYOND_FASTEST: f64 = 1.10;
+
+/// Puts the airborne holds of a power system's flights beside its bench curve.
+///
+/// `shared_u` is the relative standard uncertainty that all flights share and the bench does not:
+/// the scale of the flight's current sensor (put-back's, or the declared accuracy / sqrt(3)); 0 where
+/// one and the same meter was used for both.
+pub fn unloading(
+    flights: &[FlightHolds<'_>],
+    curve: &PowerCurve,
+    full_throttle: f64,
+    shared_u: f64,
+) -> (Option<Unloading>, Vec<Finding>) {
+    let mut refused = BTreeMap::new();
+    let mut points = Vec::new();
+    for (n, flight) in flights.iter().enumerate() {
+        for hold in flight.holds.iter().filter(|h| h.airborne) {
+            match hold_unloading(hold, curve, flight.density_kg_m3) {
+                Ok(bench) => points.push(Point {
+                    flight: n,
+                    throttle: hold.throttle,
+                    airspeed: hold.airspeed_m_s,
+                    current: hold.current_a.unwrap_or(f64::NAN),
+                    bench,
+                }),
+                Err(why) => *refused.entry(why).or_insert(0) += 1,
+            }
+        }
+    }
+    let mut findings = Vec::new();
+    if let Some(finding) = impossible(&points, &curve.power) {
+        return (None, vec![finding]);
+    }
+    if let Some(&outside) = refused.get(&NoUnloading::OutsideBench) {
+        findings.push(Finding::note(
+            "hold-outside-bench",
+            format!(
+                "{outside} holds of power system `{}` lie outside the throttle its bench runs \
+                 cover and are not compared",
+                curve.power
+            ),
+            "Add bench points down to the throttle you fly at.",
+        ));
+    }
+    if points.is_empty() {
+        findings.push(Finding::note(
+            "no-unloading",
+            format!(
+                "no airborne hold of power system `{}` can be put beside its bench run",
+                curve.power
+            ),
+            "Log throttle, volts and amps together, and hold the throttle still for three seconds \
+             now and then.",
+        ));
+        return (None, findings);
+    }
+    let bins = EDGES
+        .windows(2)
+        .filter_map(|edge| bin(&points, edge[0], edge[1], shared_u))
+        .collect();
+    let full: Vec<&Point> = points
+        .iter()
+        .filter(|p| p.throttle >= full_throttle)
+        .collect();
+    if full.is_empty() {
+        findings.push(Finding::note(
+            "no-full-throttle",
+            format!(
+                "power system `{}` was never held at full throttle in flight",
+                curve.power
+            ),
+            "Unloading at level speed stays open: hold full throttle for three seconds or more.",
+        ));
+    }
+    let speed = speed_slope(&full, flights, shared_u, &mut findings);
+    (
+        Some(Unloading {
+            bins,
+            speed,
+            refused,
+        }),
+        findings,
+    )
+}
+
+/// The complaint where flight and bench cannot be about the same throttle.
+fn impossible(points: &[Point], power: &str) -> Option<Finding> {
+    let (throttle, current): (Vec<f64>, Vec<f64>) =
+        points.iter().map(|p| (p.throttle, p.current)).unzip();
+    let spread = throttle.iter().fold(0.0_f64, |a, &b| a.max(b))
+        - throttle.iter().fold(f64::INFINITY, |a, &b| a.min(b));
+    if points.len() >= 5 && spread >= 0.2 {
+        let (mt, mc) = (stats::mean(&throttle), stats::mean(&current));
+        let together: f64 = throttle
+            .iter()
+            .zip(&current)
+            .map(|(t, c)| (t - mt) * (c - mc))
+            .sum();
+        if together < 0.0 {
+            return Some(Finding::error(
+                "throttle-reversed",
+                format!(
+                    "in flight with power system `{power}` less throttle goes with more current: the throttle column runs backwards"
+                ),
+                "Give the throttle's ends in the channel map the other way round, e.g. ends = [1900, 1100].",
+            ));
+        }
+    }
+    let kappas: Vec<f64> = points.iter().map(|p| p.bench.kappa).collect();
+    if kappas.is_empty() {
+        return None;
+    }
+    let median = stats::median(&kappas);
+    (!(POSSIBLE.0..=POSSIBLE.1).contains(&median)).then(|| {
+        Finding::error(
+            "unloading-impossible",
+            format!(
+                "flight current is {median:.2} of bench current at equal throttle and voltage \
+                 with power system `{power}`: no fan unloads to that"
+            ),
+            "Check the ends of the throttle column, the unit of the current, and that the bench \
+             run is of this power system.",
+        )
+        .expected(format!("a ratio between {} and {}", POSSIBLE.0, POSSIBLE.1))
+    })
+}
+
+fn bin(points: &[Point], low: f64, high: f64, shared_u: f64) -> Option<UnloadingBin> {
+    let inside: Vec<&Point> = points
+        .iter()
+        .filter(|p| p.throttle >= low && p.throttle < high)
+        .collect();
+    if inside.is_empty() {
+        return None;
+    }
+    let mut by_flight: BTreeMap<usize, Vec<&Point>> = BTreeMap::new();
+    for p in &inside {
+        by_flight.entry(p.flight).or_default().push(p);
+    }
+    // The flight is the unit: a mean a flight, then over flights.
+    let over_flights = |f: &dyn Fn(&Point) -> f64| -> Vec<f64> {
+        by_flight
+            .values()
+            .map(|ps| stats::mean(&ps.iter().map(|p| f(p)).collect::<Vec<_>>()))
+            .collect()
+    };
+    let kappas = over_flights(&|p| p.bench.kappa);
+    let bench = stats::mean(&over_flights(&|p| p.bench.bench_current_a));
+    let bench_u = stats::mean(&over_flights(&|p| p.bench.bench_current_u_a));
+    let kappa = stats::mean(&kappas);
+    let kappa_interval = (kappas.len() >= 2).then(|| {
+        let n = kappas.len() as f64;
+        let half = (stats::t_quantile(0.975, n - 1.0) * stats::sd(&kappas) / n.sqrt())
+            .hypot(shared_half(kappa, shared_u.hypot(bench_u / bench)));
+        (kappa - half, kappa + half)
+    });
+    let airspeeds: Vec<f64> = inside.iter().filter_map(|p| p.airspeed).collect();
+    Some(UnloadingBin {
+        throttle_low: low,
+        throttle_high: high.min(1.0),
+        throttle: stats::mean(&over_flights(&|p| p.throttle)),
+        holds: inside.len(),
+        flights: kappas.len(),
+        airspeed_m_s: (!airspeeds.is_empty()).then(|| stats::mean(&airspeeds)),
+        bench_current_a: bench,
+        flight_current_a: kappa * bench,
+        flight_current_interval_a: kappa_interval.map(|(a, b)| (a * bench, b * bench)),
+        kappa,
+        kappa_interval,
+    })
+}
+
+/// What all flights share of a half-width at 95 % (bench, sensor scale): it does not average out.
+fn shared_half(kappa: f64, relative_u: f64) -> f64 {
+    stats::normal_quantile(0.975) * kappa * relative_u
+}
+
+/// kappa = level of the flight + slope · airspeed: the slope from within flights (what differs
+/// between flights, such as a sensor or the day's air, is not speed), the flight's level free.
+fn line(points: &[&Point], without: Option<usize>) -> Option<(f64, f64, f64)> {
+    let mut by_flight: BTreeMap<usize, Vec<(f64, f64)>> = BTreeMap::new();
+    for p in points.iter().filter(|p| Some(p.flight) != without) {
+        if let Some(v) = p.airspeed {
+            by_flight
+                .entry(p.flight)
+                .or_default()
+                .push((v, p.bench.kappa));
+        }
+    }
+    let (mut sxx, mut sxy) = (0.0, 0.0);
+    let mut centres = Vec::new();
+    for of in by_flight.values() {
+        let (v, k): (Vec<f64>, Vec<f64>) = of.iter().copied().unzip();
+        let (mv, mk) = (stats::mean(&v), stats::mean(&k));
+        sxx += v.iter().map(|v| (v - mv).powi(2)).sum::<f64>();
+        sxy += v
+            .iter()
+            .zip(&k)
+            .map(|(v, k)| (v - mv) * (k - mk))
+            .sum::<f64>();
+        centres.push((mv, mk));
+    }
+    let (v, k): (Vec<f64>, Vec<f64>) = centres.into_iter().unzip();
+    // Two m/s of scatter over the holds, or the speed hardly moved and the slope is noise.
+    let enough = sxx >= 4.0 * points.len() as f64;
+    (!v.is_empty() && enough).then(|| (sxy / sxx, stats::mean(&v), stats::mean(&k)))
+}
+
+fn speed_slope(
+    full: &[&Point],
+    flights: &[FlightHolds<'_>],
+    shared_u: f64,
+    findings: &mut Vec<Finding>,
+) -> Option<SpeedSlope> {
+    let with_speed: Vec<&Point> = full
+        .iter()
+        .filter(|p| p.airspeed.is_some())
+        .copied()
+        .collect();
+    if with_speed.len() < 6 {
+        return None;
+    }
+    let (slope, v, k) = line(&with_speed, None)?;
+    let fastest = with_speed
+        .iter()
+        .filter_map(|p| p.airspeed)
+        .fold(0.0, f64::max);
+    let mut ids: Vec<usize> = with_speed.iter().map(|p| p.flight).collect();
+    ids.dedup();
+    let levels: Vec<f64> = ids
+        .iter()
+        .filter_map(|&n| flights.get(n).and_then(|f| f.level_speed_m_s))
+        .collect();
+    let level = (!levels.is_empty()).then(|| stats::mean(&levels));
+    let reached = level.filter(|l| *l <= BEYOND_FASTEST * fastest);
+    if let (Some(level), None) = (level, reached) {
+        findings.push(Finding::note(
+            "level-speed-not-held",
+            format!("unloading at the level speed of {level:.1} m/s is not given: the fastest hold is at {fastest:.1} m/s"),
+            "Fly longer full-throttle straights.",
+        ));
+    }
+    // Half-width at 95 %, flights as clusters.
+    let half = |f: &dyn Fn((f64, f64, f64)) -> f64| -> Option<f64> {
+        let out = jackknife(ids.len(), |out| {
+            line(&with_speed, out.map(|n| ids[n])).map(f)
+        })?;
+        Some(stats::t_quantile(0.975, ids.len() as f64 - 1.0) * out.se)
+    };
+    let relative_u = stats::mean(
+        &with_speed
+            .iter()
+            .map(|p| p.bench.bench_current_u_a / p.bench.bench_current_a)
+            .collect::<Vec<_>>(),
+    );
+    let at_level = reached.map(|l| k + slope * (l - v));
+    Some(SpeedSlope {
+        slope_s_m: slope,
+        slope_interval_s_m: half(&|l| l.0).map(|h| (slope - h, slope + h)),
+        centre: (v, k),
+        fastest_m_s: fastest,
+        level_speed_m_s: level,
+        kappa_at_level_speed: at_level,
+        kappa_at_level_speed_interval: reached.zip(at_level).and_then(|(level, value)| {
+            let half = half(&|(b, v, k)| k + b * (level - v))?
+                .hypot(shared_half(value, shared_u.hypot(relative_u)));
+            Some((value - half, value + half))
+        }),
+        holds: with_speed.len(),
+        flights: ids.len(),
+    })
+}

@@ -1,0 +1,347 @@
+//! Which column is which channel, in which unit.
+//!
+//! A declared column wins. Of several recognised columns for one channel the choice falls, in this
+//! order, on one that is not empty or zero throughout, one whose name has no qualifier (`filtered`,
+//! `max`, `receiver`), one whose unit is written, the most populated one, the leftmost one; the
+//! others are named in a finding. Nothing is lost silently: columns without meaning are listed in a
+//! note.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::cell::{Cell, is_stamp};
+use super::log::Channel;
+use super::plausible::Profile;
+use super::table::Table;
+use super::words::{self, Purpose};
+use crate::season::{ChannelDecl, ChannelMap, Finding};
+
+/// How a column got its channel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum How {
+    Declared,
+    Recognised,
+}
+
+/// A column with its channel and its way into SI.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AssignedColumn {
+    /// 0-based column of the table.
+    pub index: usize,
+    pub channel: Channel,
+    /// The unit of the raw values in words; empty for a column of time stamps without a unit.
+    pub unit: String,
+    pub how: How,
+    /// 0..1, for display; 1 when declared.
+    pub confidence: f64,
+    /// `value = raw * factor + offset` in the channel's unit ([`Channel::unit`]).
+    pub factor: f64,
+    pub offset: f64,
+}
+
+impl AssignedColumn {
+    /// A raw cell in the channel's unit. Throttle is held within 0..1: pulses jitter at the ends.
+    pub fn to_si(&self, raw: Cell) -> Cell {
+        let value = raw.linear(self.factor, self.offset);
+        match (self.channel, value) {
+            (Channel::Throttle, Cell::Number(x)) => Cell::Number(x.clamp(0.0, 1.0)),
+            _ => value,
+        }
+    }
+}
+
+/// The columns of a table and what they mean.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Assignment {
+    /// In column order, one a channel.
+    pub columns: Vec<AssignedColumn>,
+    /// A column of calendar dates beside the time of day.
+    pub date: Option<usize>,
+    pub findings: Vec<Finding>,
+}
+
+impl Assignment {
+    pub fn get(&self, channel: Channel) -> Option<&AssignedColumn> {
+        self.columns.iter().find(|c| c.channel == channel)
+    }
+}
+
+/// Finds the channels of a table's columns.
+pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Assignment {
+    let mut assigner = Assigner {
+        table,
+        out: Assignment::default(),
+        taken: vec![false; table.header.len()],
+    };
+    for (word, decl) in map {
+        assigner.declared(word, decl);
+    }
+    assigner.date();
+    assigner.recognised(purpose);
+    assigner.reversed_throttle();
+    assigner.unknown();
+    assigner.out.columns.sort_by_key(|c| c.index);
+    assigner.out
+}
+
+/// A column that could be some channel.
+pub(super) struct Candidate {
+    pub index: usize,
+    pub unit: Option<String>,
+    pub qualified: bool,
+    pub profile: Profile,
+}
+
+pub(super) struct Assigner<'a> {
+    pub table: &'a Table,
+    pub out: Assignment,
+    /// Columns that have a meaning, chosen or not.
+    taken: Vec<bool>,
+}
+
+impl Assigner<'_> {
+    pub(super) fn at(&self, finding: Finding, column: usize) -> Finding {
+        match self.table.dialect.header_line {
+            Some(line) => finding.at(&self.table.file, line, Some(column as u32 + 1)),
+            None => finding.in_file(&self.table.file),
+        }
+    }
+
+    fn declared(&mut self, word: &str, decl: &ChannelDecl) {
+        let Some(channel) = Channel::from_word(word) else {
+            let words: Vec<_> = Channel::ALL.iter().map(|c| c.word()).collect();
+            let nearest = nearest(word, words.iter().copied());
+            self.out.findings.push(
+                Finding::error(
+                    "unknown-channel",
+                    format!("'{word}' in the channel map is no channel"),
+                    format!("Write '{nearest}', or take the line out."),
+                )
+                .in_file(&self.table.file)
+                .expected(words.join(", ")),
+            );
+            return;
+        };
+        let Some(index) = self.find(&decl.column) else {
+            let names: Vec<_> = (0..self.table.header.len())
+                .map(|c| self.table.column_name(c))
+                .collect();
+            let nearest = nearest(&decl.column, names.iter().map(String::as_str));
+            self.out.findings.push(
+                Finding::error(
+                    "no-such-column",
+                    format!(
+                        "the column '{}' declared for {word} is not in the file",
+                        decl.column
+                    ),
+                    format!("The nearest header is '{nearest}'; mend the channel map."),
+                )
+                .in_file(&self.table.file)
+                .expected(names.join(", ")),
+            );
+            return;
+        };
+        self.taken[index] = true;
+        let header = &self.table.header[index];
+        // A name that itself names a unit (`Amps`) still counts under a declaration.
+        let unit = decl
+            .unit
+            .clone()
+            .or_else(|| header.unit.clone())
+            .or_else(|| {
+                words::recognise(&header.name, None, Purpose::Log)
+                    .filter(|m| m.channel == channel)
+                    .and_then(|m| m.unit.map(str::to_owned))
+            });
+        let candidate = Candidate {
+            index,
+            unit,
+            qualified: false,
+            profile: Profile::of(self.table, index),
+        };
+        self.assign(channel, &candidate, How::Declared, Some(decl));
+    }
+
+    /// By number, by header text exactly, else without regard to case or the unit.
+    fn find(&self, column: &str) -> Option<usize> {
+        let column = column.trim();
+        if let Some(number) = column
+            .strip_prefix('#')
+            .and_then(|n| n.parse::<usize>().ok())
+        {
+            return number
+                .checked_sub(1)
+                .filter(|i| *i < self.table.header.len());
+        }
+        let by = |test: &dyn Fn(&str, &str) -> bool| {
+            self.table
+                .header
+                .iter()
+                .position(|h| test(&h.text, &h.name))
+        };
+        by(&|text, _| text == column)
+            .or_else(|| by(&|text, _| text.eq_ignore_ascii_case(column)))
+            .or_else(|| by(&|_, name| name.eq_ignore_ascii_case(column)))
+    }
+
+    fn date(&mut self) {
+        for (index, header) in self.table.header.iter().enumerate() {
+            if self.taken[index] || !words::names_date(&header.name) {
+                continue;
+            }
+            let text = (0..self.table.rows.len())
+                .map(|row| self.table.text(row, index).trim())
+                .find(|t| !t.is_empty());
+            // A date without a time of day; with one it is the time column itself.
+            if text.is_some_and(|t| !t.contains(':') && super::clock::date_of(t).is_some()) {
+                self.out.date = Some(index);
+                self.taken[index] = true;
+                return;
+            }
+        }
+    }
+
+    fn recognised(&mut self, purpose: Purpose) {
+        let mut candidates: BTreeMap<Channel, Vec<Candidate>> = BTreeMap::new();
+        for (index, header) in self.table.header.iter().enumerate() {
+            if self.taken[index] {
+                continue;
+            }
+            let meaning = words::recognise(&header.name, header.unit.as_deref(), purpose)
+                // `Date` holding date and time together.
+                .or_else(|| self.stamped(index));
+            let Some(meaning) = meaning else { continue };
+            self.taken[index] = true;
+            candidates
+                .entry(meaning.channel)
+                .or_default()
+                .push(Candidate {
+                    index,
+                    unit: header
+                        .unit
+                        .clone()
+                        .or_else(|| meaning.unit.map(str::to_owned)),
+                    qualified: meaning.qualified,
+                    profile: Profile::of(self.table, index),
+                });
+        }
+        for (channel, mut group) in candidates {
+            if self.out.get(channel).is_some() {
+                continue;
+            }
+            group.sort_by(|a, b| self.rank(channel, b).total_cmp(&self.rank(channel, a)));
+            let chosen = &group[0];
+            if !self.live(channel, chosen) {
+                let name = self.table.column_name(chosen.index);
+                self.out.findings.push(self.at(
+                    Finding::note(
+                        "dead-column",
+                        format!(
+                            "'{name}' is empty or zero throughout; there is no {}",
+                            channel.word()
+                        ),
+                        "Nothing, unless the sensor should have recorded.",
+                    ),
+                    chosen.index,
+                ));
+                continue;
+            }
+            if group.len() > 1 {
+                self.several(channel, &group);
+            }
+            self.assign(channel, &group[0], How::Recognised, None);
+        }
+    }
+
+    fn stamped(&self, index: usize) -> Option<words::Meaning> {
+        let header = &self.table.header[index];
+        let first = (0..self.table.rows.len().min(50))
+            .map(|row| self.table.text(row, index))
+            .find(|t| !t.trim().is_empty())?;
+        let is_time = words::names_date(&header.name) || header.text.is_empty();
+        (is_time && first.contains(':') && is_stamp(first)).then_some(words::Meaning {
+            channel: Channel::Time,
+            unit: None,
+            qualified: false,
+            score: 1,
+        })
+    }
+
+    fn live(&self, channel: Channel, candidate: &Candidate) -> bool {
+        candidate.profile.is_live()
+            || (channel == Channel::Time
+                && (candidate.profile.bad > 0 || !candidate.profile.values.is_empty()))
+    }
+
+    /// Larger is better; the order of the terms is the order of the rule.
+    fn rank(&self, channel: Channel, c: &Candidate) -> f64 {
+        let filled = if channel == Channel::Time {
+            (c.profile.bad + c.profile.values.len()) as f64 / c.profile.rows.max(1) as f64
+        } else {
+            c.profile.filled()
+        };
+        let term = |yes: bool, weight: f64| if yes { weight } else { 0.0 };
+        // The list is sorted stably, so the leftmost wins what is left.
+        term(self.live(channel, c), 100.0)
+            + term(!c.qualified, 10.0)
+            + term(c.unit.is_some(), 5.0)
+            + filled
+    }
+
+    fn several(&mut self, channel: Channel, group: &[Candidate]) {
+        let chosen = self.table.column_name(group[0].index);
+        let others: Vec<_> = group[1..]
+            .iter()
+            .map(|c| format!("'{}'", self.table.column_name(c.index)))
+            .collect();
+        let equal = group[1..]
+            .iter()
+            .any(|c| self.live(channel, c) && c.qualified == group[0].qualified);
+        let what = format!(
+            "several columns could be {}: '{chosen}' was taken, not {}",
+            channel.word(),
+            others.join(", ")
+        );
+        let to_do = format!(
+            "If that is wrong, say so in the channel map: {} = \"…\".",
+            channel.word()
+        );
+        let finding = if equal {
+            Finding::warning("several-columns", what, to_do)
+        } else {
+            Finding::note("several-columns", what, to_do)
+        };
+        self.out.findings.push(self.at(finding, group[0].index));
+    }
+
+    fn unknown(&mut self) {
+        let unknown: Vec<_> = (0..self.table.header.len())
+            .filter(|&i| !self.taken[i])
+            .map(|i| format!("'{}'", self.table.column_name(i)))
+            .collect();
+        if !unknown.is_empty() {
+            self.out.findings.push(
+                Finding::note(
+                    "unknown-columns",
+                    format!(
+                        "{} column(s) not recognised: {}",
+                        unknown.len(),
+                        unknown.join(", ")
+                    ),
+                    "If one of them matters, name it in the channel map.",
+                )
+                .in_file(&self.table.file),
+            );
+        }
+    }
+}
+
+fn nearest<'a>(word: &str, among: impl Iterator<Item = &'a str>) -> &'a str {
+    let word = word.to_lowercase();
+    among
+        .map(|w| (strsim::damerau_levenshtein(&w.to_lowercase(), &word), w))
+        .min()
+        .map_or("", |(_, w)| w)
+}

@@ -1,0 +1,318 @@
+//! The time column: from what is written to seconds since some origin, and wall-clock time.
+//!
+//! Numbers take the unit of the header. Without one the unit is the first of s, ms, µs that makes
+//! the median step [`STEPS_S`] and the whole file at most [`LONGEST_S`]; numbers as large as the
+//! seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date with
+//! one, in one column or two. What becomes of gaps, restarts and repeated stamps: [`super::order`].
+
+use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
+use chrono_tz::Tz;
+
+use super::cell::Cell;
+use super::channels::Assignment;
+use super::log::Channel;
+use super::stamp::{self, DateOrder};
+use super::table::Table;
+use super::words;
+use crate::season::Finding;
+
+/// Steps of loggers, s: 2 kHz to one row in five seconds.
+const STEPS_S: (f64, f64) = (0.0005, 5.0);
+/// No flight of a model or run of a bench lasts longer, s.
+const LONGEST_S: f64 = 4.0 * 3600.0;
+/// Seconds since 1970 of any logger: 2001 to 2096.
+const EPOCH_S: (f64, f64) = (1e9, 4e9);
+
+/// Time by row of the table.
+pub(super) struct RawClock {
+    /// s since the origin; `None` where the row has no readable time.
+    pub seconds: Vec<Option<f64>>,
+    /// Wall-clock time of 0 s.
+    pub origin: Option<DateTime<Utc>>,
+    /// A clock that starts again at midnight.
+    pub wraps_at_midnight: bool,
+}
+
+/// Reads the table's time; `None` with a finding where there is none.
+pub(super) fn read(
+    table: &Table,
+    assignment: &Assignment,
+    rate_hz: Option<f64>,
+    zone: Option<Tz>,
+    findings: &mut Vec<Finding>,
+) -> Option<RawClock> {
+    let Some(column) = assignment.get(Channel::Time) else {
+        return by_rate(table, rate_hz, findings);
+    };
+    let (mut numbers, mut stamps) = (0usize, 0usize);
+    for row in super::plausible::sample(table) {
+        match table.raw(row, column.index) {
+            Cell::Number(_) => numbers += 1,
+            Cell::Bad => stamps += 1,
+            _ => {}
+        }
+    }
+    let reader = Reader {
+        table,
+        zone,
+        findings,
+    };
+    if numbers >= stamps && numbers > 0 {
+        Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
+    } else {
+        reader.stamps(column.index, assignment.date)
+    }
+}
+
+fn by_rate(table: &Table, rate_hz: Option<f64>, findings: &mut Vec<Finding>) -> Option<RawClock> {
+    let Some(rate) = rate_hz.filter(|r| r.is_finite() && *r > 0.0) else {
+        findings.push(
+            Finding::error(
+                "no-time",
+                "the file has no time column that could be recognised",
+                "Name it in the channel map (time = \"…\"), or declare the sampling rate \
+                 (rate = \"10 Hz\").",
+            )
+            .in_file(&table.file),
+        );
+        return None;
+    };
+    findings.push(
+        Finding::note(
+            "time-by-rate",
+            format!("there is no time column; rows were spaced by the declared {rate} Hz"),
+            "Nothing, if the rate is right.",
+        )
+        .in_file(&table.file),
+    );
+    Some(RawClock {
+        seconds: (0..table.rows.len())
+            .map(|i| Some(i as f64 / rate))
+            .collect(),
+        origin: None,
+        wraps_at_midnight: false,
+    })
+}
+
+/// The date that a cell holds, day first where it could be either.
+pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
+    stamp::date(text, DateOrder::DayFirst).or_else(|| stamp::date(text, DateOrder::MonthFirst))
+}
+
+struct Reader<'a> {
+    table: &'a Table,
+    zone: Option<Tz>,
+    findings: &'a mut Vec<Finding>,
+}
+
+impl Reader<'_> {
+    fn note(&mut self, finding: Finding) {
+        self.findings.push(finding.in_file(&self.table.file));
+    }
+
+    fn numbers(mut self, column: usize, factor: f64, unit_written: bool) -> RawClock {
+        let raw: Vec<Option<f64>> = (0..self.table.rows.len())
+            .map(|row| self.table.raw(row, column).number())
+            .collect();
+        let first = raw.iter().flatten().copied().next().unwrap_or(0.0);
+        let mut factor = factor;
+        let epoch = |factor: f64| {
+            let middle = raw
+                .iter()
+                .flatten()
+                .copied()
+                .nth(raw.len() / 2)
+                .unwrap_or(first);
+            (EPOCH_S.0..EPOCH_S.1).contains(&(middle * factor))
+        };
+        if !unit_written {
+            let name = self.table.column_name(column);
+            let (unit, by, sure) = match [("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]
+                .into_iter()
+                .find(|(_, f)| epoch(*f) && (first.fract() == 0.0 || *f == 1.0))
+                // Microseconds since power-up also reach 1e9; only a logger that runs in
+                // plausible steps may be read as seconds since 1970.
+                .filter(|(_, f)| steps_fit(&raw, *f))
+            {
+                Some((unit, f)) => (unit, f, true),
+                None => by_step(&raw),
+            };
+            factor = by;
+            let what = format!("'{name}' has no unit; its steps and its length say {unit}");
+            let to_do = "If that is wrong, name the unit in the channel map.";
+            self.note(if sure {
+                Finding::note("time-unit-assumed", what, to_do)
+            } else {
+                Finding::warning(
+                    "time-unit-assumed",
+                    format!(
+                        "'{name}' has no unit, and no unit makes it plausible; {unit} was taken"
+                    ),
+                    to_do,
+                )
+            });
+        }
+        let origin = epoch(factor)
+            .then(|| DateTime::from_timestamp((first * factor).floor() as i64, 0))
+            .flatten();
+        // Subtracting in raw units keeps the microseconds of large numbers.
+        let base = if origin.is_some() {
+            (first * factor).floor() / factor
+        } else {
+            0.0
+        };
+        RawClock {
+            seconds: raw.iter().map(|t| t.map(|t| (t - base) * factor)).collect(),
+            origin,
+            wraps_at_midnight: false,
+        }
+    }
+
+    fn stamps(mut self, column: usize, date_column: Option<usize>) -> Option<RawClock> {
+        let rows = self.table.rows.len();
+        let order = stamp::date_order(
+            (0..rows).map(|row| self.table.text(row, date_column.unwrap_or(column))),
+        )
+        .unwrap_or_else(|| {
+            self.note(Finding::warning(
+                "date-order-assumed",
+                "day and month of the dates could be either way round; the day was read first",
+                "Write dates as 2025-04-12.",
+            ));
+            DateOrder::DayFirst
+        });
+        let stamps: Vec<Option<stamp::Stamp>> = (0..rows)
+            .map(|row| {
+                let mut stamp =
+                    stamp::parse(self.table.text(row, column), order, date_column.is_some())?;
+                if let Some(dates) = date_column {
+                    stamp.date = stamp
+                        .date
+                        .or_else(|| stamp::date(self.table.text(row, dates), order));
+                }
+                Some(stamp)
+            })
+            .collect();
+        let Some(first) = stamps.iter().flatten().next().copied() else {
+            self.note(Finding::error(
+                "no-time",
+                format!(
+                    "no time could be read in '{}'",
+                    self.table.column_name(column)
+                ),
+                "Write times as 12:34:56.7, 2025-04-12T12:34:56Z or seconds.",
+            ));
+            return None;
+        };
+        let text = self.table.text(0, column);
+        if first.date.is_none() && text.matches(':').count() == 1 {
+            self.note(Finding::note(
+                "minutes-and-seconds",
+                format!("times such as '{}' were read as minutes and seconds", text.trim()),
+                "If they are hours and minutes, the clock is too coarse: let the logger write seconds.",
+            ));
+        }
+        let seconds = |s: &stamp::Stamp| {
+            let days = match (s.date, first.date) {
+                (Some(date), Some(origin)) => (date - origin).num_days() as f64,
+                _ => 0.0,
+            };
+            // An offset that changes in mid-file moves no clock.
+            let shift = f64::from(first.offset.unwrap_or(0) - s.offset.unwrap_or(0));
+            days * 86_400.0 + s.seconds + shift
+        };
+        let origin = first.date.and_then(|date| self.origin(column, date, first));
+        Some(RawClock {
+            seconds: stamps.iter().map(|s| s.as_ref().map(seconds)).collect(),
+            origin,
+            wraps_at_midnight: first.date.is_none(),
+        })
+    }
+
+    /// UTC at the midnight (as the logger's clock counts) of the first row's date.
+    fn origin(
+        &mut self,
+        column: usize,
+        date: NaiveDate,
+        first: stamp::Stamp,
+    ) -> Option<DateTime<Utc>> {
+        let midnight = date.and_time(NaiveTime::MIN);
+        let since = TimeDelta::try_milliseconds((first.seconds * 1000.0).round() as i64)?;
+        if let Some(offset) = first.offset {
+            let offset = TimeDelta::try_seconds(i64::from(offset))?;
+            return Some(midnight.checked_sub_signed(offset)?.and_utc());
+        }
+        let tokens = words::tokens(&self.table.column_name(column));
+        if tokens
+            .iter()
+            .any(|t| matches!(t.as_str(), "utc" | "gmt" | "gps"))
+        {
+            return Some(midnight.and_utc());
+        }
+        let local = midnight.checked_add_signed(since)?;
+        let Some(zone) = self.zone else {
+            self.note(Finding::warning(
+                "zone-unknown",
+                "the times name no zone and the season declares none; they were read as UTC",
+                "Declare the site's zone in season.toml, e.g. zone = \"Europe/Vienna\".",
+            ));
+            return Some(midnight.and_utc());
+        };
+        // From the first row's instant back, so that a change of clocks that day does no harm.
+        self.in_utc(zone, local)?.checked_sub_signed(since)
+    }
+
+    fn in_utc(&mut self, zone: Tz, local: NaiveDateTime) -> Option<DateTime<Utc>> {
+        match zone.from_local_datetime(&local) {
+            chrono::LocalResult::Single(at) => Some(at.with_timezone(&Utc)),
+            chrono::LocalResult::Ambiguous(earlier, _) => {
+                self.note(Finding::warning(
+                    "ambiguous-local-time",
+                    format!(
+                        "{local} happened twice in {zone} (clocks went back); the first was taken"
+                    ),
+                    "Give the start in UTC in the logbook.",
+                ));
+                Some(earlier.with_timezone(&Utc))
+            }
+            chrono::LocalResult::None => {
+                self.note(Finding::warning(
+                    "no-such-local-time",
+                    format!("{local} did not happen in {zone} (clocks went forward); the logger's clock was read as not yet set forward"),
+                    "Check the logger's clock.",
+                ));
+                // The offset of the day before still held on the logger.
+                let before = local.checked_sub_days(Days::new(1))?;
+                let at = zone
+                    .from_local_datetime(&before)
+                    .earliest()?
+                    .with_timezone(&Utc);
+                at.checked_add_days(Days::new(1))
+            }
+        }
+    }
+}
+
+/// Unit by the median step and the length: (word, factor, whether it fits).
+fn by_step(raw: &[Option<f64>]) -> (&'static str, f64, bool) {
+    [("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]
+        .into_iter()
+        .find(|(_, factor)| steps_fit(raw, *factor))
+        .map_or(("s", 1.0, false), |(unit, factor)| (unit, factor, true))
+}
+
+fn steps_fit(raw: &[Option<f64>], factor: f64) -> bool {
+    let times: Vec<f64> = raw.iter().flatten().copied().collect();
+    let mut steps: Vec<f64> = times
+        .windows(2)
+        .map(|w| w[1] - w[0])
+        .filter(|step| *step > 0.0)
+        .collect();
+    steps.sort_by(f64::total_cmp);
+    let Some(&step) = steps.get(steps.len() / 2) else {
+        return factor == 1.0;
+    };
+    // The sum of usual steps leaves out jumps of a clock that was set.
+    let length = steps.iter().filter(|s| **s <= 100.0 * step).sum::<f64>();
+    (STEPS_S.0..=STEPS_S.1).contains(&(step * factor)) && length * factor <= LONGEST_S
+}

@@ -1,0 +1,137 @@
+//! Where header, units and data stand in a delimited file.
+//!
+//! *Data-like* records have the common width and at least a third of their filled cells are
+//! numbers or time stamps. The header is the nearest record of text above the first of them that is
+//! well filled (the rows before a receiver has its fix are not); where that record consists of
+//! units, it is the row of units and the header stands above it. A file without data-like records
+//! (a table of words) has its first record of the common width as header.
+
+use super::dialect::{Record, common_width};
+use super::header;
+use super::table::HeaderCell;
+
+/// Where things stand in the list of records (blank ones left out).
+pub(super) struct Layout {
+    pub header: Option<usize>,
+    pub units: Option<usize>,
+    /// First record after header and units.
+    pub first: usize,
+    /// Common width of the data.
+    pub width: usize,
+    /// A table of numbers (else of words).
+    pub numeric: bool,
+}
+
+impl Layout {
+    /// Records looked at: the layout shows at the top, long logs need not be judged twice.
+    const HEAD: usize = 2000;
+
+    pub fn of(records: &[Record], delimiter: u8) -> Self {
+        let records = &records[..records.len().min(Self::HEAD)];
+        let data: Vec<usize> = (0..records.len())
+            .filter(|&i| !records[i].is_comment(delimiter) && mostly_values(&records[i]))
+            .collect();
+        let width_of_all = common_width(
+            records
+                .iter()
+                .filter(|r| !r.is_comment(delimiter))
+                .map(|r| r.cells.len()),
+        );
+        let Some(width) = common_width(data.iter().map(|&i| records[i].cells.len())) else {
+            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
+        };
+        let mut filled: Vec<usize> = data.iter().map(|&i| records[i].filled()).collect();
+        filled.sort_unstable();
+        let usual = filled[filled.len() / 2];
+        let fits = |r: &Record| r.cells.len() == width && r.filled() * 5 >= usual * 2;
+        let Some(first) = data.iter().copied().find(|&i| fits(&records[i])) else {
+            return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
+        };
+        let is_header = |i: usize| {
+            let r = &records[i];
+            r.cells.len() + 1 >= width && r.filled() * 2 >= usual && r.values() * 5 <= r.filled()
+        };
+        let nearest = |comments: bool| {
+            (0..first)
+                .rev()
+                .find(|&i| records[i].is_comment(delimiter) == comments && is_header(i))
+        };
+        let (mut header, mut units) = (nearest(false).or_else(|| nearest(true)), None);
+        if let Some(at) = header.filter(|&at| at > 0 && is_unit_row(&records[at])) {
+            let name_row = at - 1;
+            if is_header(name_row) && !is_unit_row(&records[name_row]) {
+                units = Some(at);
+                header = Some(name_row);
+            }
+        }
+        Self {
+            header,
+            units,
+            first: match units.or(header) {
+                Some(at) => at + 1,
+                // Without a header sparse rows above the first full one count as well.
+                None => (0..first)
+                    .find(|&i| mostly_values(&records[i]) && records[i].cells.len() == width)
+                    .unwrap_or(first),
+            },
+            width,
+            numeric: true,
+        }
+    }
+
+    /// The header of every column, units split off.
+    pub fn header_cells(&self, records: &[Record]) -> Vec<HeaderCell> {
+        let text_at = |row: Option<usize>, column: usize| {
+            row.and_then(|i| records[i].cells.get(column))
+                .unwrap_or_default()
+                .trim()
+        };
+        // A column without header and without any value is but a trailing delimiter.
+        let written = self.header.map_or(0, |i| records[i].width_filled());
+        let width = if self.numeric {
+            let rows = records[self.first..].iter();
+            rows.filter(|r| r.cells.len() == self.width)
+                .map(Record::width_filled)
+                .fold(written, usize::max)
+        } else {
+            self.width
+        };
+        (0..width)
+            .map(|column| {
+                let mut text = text_at(self.header, column);
+                if column == 0 {
+                    text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
+                }
+                let unit = text_at(self.units, column).trim_matches(['(', ')', '[', ']', ' ']);
+                header::parse(text, Some(unit).filter(|u| !u.is_empty()))
+            })
+            .collect()
+    }
+
+    fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
+        let header = records
+            .iter()
+            .position(|r| r.cells.len() == width && !r.is_comment(delimiter));
+        Self {
+            header,
+            units: None,
+            first: header.map_or(0, |at| at + 1),
+            width,
+            numeric: false,
+        }
+    }
+}
+
+fn mostly_values(record: &Record) -> bool {
+    let values = record.values();
+    values > 0 && values * 3 >= record.filled()
+}
+
+fn is_unit_row(record: &Record) -> bool {
+    let units = record
+        .cells
+        .iter()
+        .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
+        .count();
+    units > 0 && units * 5 >= record.filled() * 3
+}

@@ -1,0 +1,213 @@
+//! Times of rows into strictly increasing time, with what had to be done counted.
+//!
+//! - A row without a time, a stamp repeated (the later row), a single row that goes back or jumps
+//!   ahead and returns: set aside.
+//! - More than [`COARSE`] of the stamps repeated: the clock is coarser than the rows; the rows of one
+//!   stamp are spread evenly until the next.
+//! - A clock that goes back for good was reset, one that leaps ahead by more than [`LEAP_S`] was set:
+//!   time goes on [`RESTART_GAP_S`] after the last row, and a break is recorded.
+//! - A gap (longer than ten median steps and 1 s) is a break.
+
+use super::ledger::FileLedger;
+use crate::season::Finding;
+
+/// Time put between the last row before a restart and the first after it, s. The true gap is
+/// unknown; the break tells everyone not to look across it.
+pub const RESTART_GAP_S: f64 = 1.0;
+/// A step ahead longer than this is a clock being set, not a gap, s.
+pub const LEAP_S: f64 = 6.0 * 3600.0;
+/// Share of repeated stamps from which the clock counts as coarse.
+const COARSE: f64 = 0.3;
+const DAY_S: f64 = 86_400.0;
+
+/// Rows in order.
+#[derive(Debug, Default)]
+pub(super) struct Ordered {
+    /// Indices into the rows given.
+    pub rows: Vec<usize>,
+    /// s since the first row kept, strictly increasing.
+    pub time: Vec<f64>,
+    pub breaks: Vec<usize>,
+    pub step_s: f64,
+    /// Seconds to add to the clock's reading of the last clean stretch to get `time`.
+    pub shift: f64,
+}
+
+/// What is known of the rows.
+pub(super) struct Rows<'a> {
+    pub file: &'a str,
+    pub seconds: Vec<Option<f64>>,
+    pub lines: &'a dyn Fn(usize) -> u32,
+    /// Rows before which the recording stopped, whatever the clock says.
+    pub restarts: &'a [usize],
+    pub wraps_at_midnight: bool,
+}
+
+/// Puts rows in order; the ledger must hold every row as used.
+pub(super) fn order(
+    mut rows: Rows<'_>,
+    ledger: &mut FileLedger,
+    findings: &mut Vec<Finding>,
+) -> Ordered {
+    if rows.wraps_at_midnight {
+        unwrap_midnight(&mut rows.seconds);
+    }
+    let mut timed: Vec<(usize, f64)> = Vec::with_capacity(rows.seconds.len());
+    for (row, seconds) in rows.seconds.iter().enumerate() {
+        match seconds {
+            Some(t) => timed.push((row, *t)),
+            None => ledger.withdraw("no-time", u64::from((rows.lines)(row)), "no readable time"),
+        }
+    }
+    spread_coarse(&mut timed, rows.file, findings);
+    let step = median_step(&timed);
+    let gap = f64::max(10.0 * step, 1.0);
+    let mut out = Ordered {
+        step_s: step,
+        ..Ordered::default()
+    };
+    let (mut gaps, mut longest, mut resets) = (0usize, 0.0f64, Vec::new());
+    let mut last: Option<f64> = None;
+    let mut restarts = rows.restarts.iter().copied().peekable();
+    for i in 0..timed.len() {
+        let (row, raw) = timed[i];
+        let next = timed.get(i + 1).map(|n| n.1);
+        let restarted = restarts.peek().is_some_and(|r| *r <= row);
+        let Some(before) = last else {
+            out.shift = -raw;
+            push(&mut out, row, 0.0);
+            last = Some(raw);
+            while restarts.next_if(|r| *r <= row).is_some() {}
+            continue;
+        };
+        let forward = raw - before;
+        if forward == 0.0 && !restarted {
+            ledger.withdraw(
+                "repeated-time",
+                u64::from((rows.lines)(row)),
+                "the time of the row before",
+            );
+            continue;
+        }
+        let returns = next.is_some_and(|next| next > before && next - before <= gap);
+        let strays = forward < 0.0 || (forward > gap && next.is_some_and(|next| next < raw));
+        if strays && returns && !restarted {
+            ledger.withdraw(
+                "stray-time",
+                u64::from((rows.lines)(row)),
+                "a time out of line with its neighbours",
+            );
+            continue;
+        }
+        while restarts.next_if(|r| *r <= row).is_some() {}
+        let before_in_time = out.time.last().copied().unwrap_or(0.0);
+        if forward <= 0.0 || forward > LEAP_S {
+            out.shift = before_in_time + RESTART_GAP_S - raw;
+            resets.push(row);
+            out.breaks.push(out.rows.len());
+        } else if forward > gap || restarted {
+            gaps += 1;
+            longest = longest.max(forward);
+            out.breaks.push(out.rows.len());
+        }
+        // Rounding may not make two times equal.
+        let time = f64::max(raw + out.shift, before_in_time.next_up());
+        push(&mut out, row, time);
+        last = Some(raw);
+    }
+    report(&rows, gaps, longest, &resets, findings);
+    out
+}
+
+fn push(out: &mut Ordered, row: usize, time: f64) {
+    out.rows.push(row);
+    out.time.push(time);
+}
+
+fn report(
+    rows: &Rows<'_>,
+    gaps: usize,
+    longest: f64,
+    resets: &[usize],
+    findings: &mut Vec<Finding>,
+) {
+    if gaps > 0 {
+        findings.push(
+            Finding::note(
+                "gaps",
+                format!("the recording stops {gaps} time(s), at longest for {longest:.1} s"),
+                "Nothing; nobody looks across a gap.",
+            )
+            .in_file(rows.file),
+        );
+    }
+    if let Some(&first) = resets.first() {
+        findings.push(
+            Finding::warning(
+                "clock-reset",
+                format!(
+                    "the clock was reset or set {} time(s); time goes on {RESTART_GAP_S} s after the last row",
+                    resets.len()
+                ),
+                "If the file holds several flights, split it there.",
+            )
+            .at(rows.file, (rows.lines)(first), None),
+        );
+    }
+}
+
+fn unwrap_midnight(seconds: &mut [Option<f64>]) {
+    let (mut days, mut last) = (0.0, f64::NEG_INFINITY);
+    for t in seconds.iter_mut().flatten() {
+        if *t < last - DAY_S / 2.0 {
+            days += DAY_S;
+        }
+        last = *t;
+        *t += days;
+    }
+}
+
+fn median_step(timed: &[(usize, f64)]) -> f64 {
+    let mut steps: Vec<f64> = timed
+        .windows(2)
+        .map(|w| w[1].1 - w[0].1)
+        .filter(|s| *s > 0.0)
+        .collect();
+    if steps.is_empty() {
+        return 0.0;
+    }
+    let middle = steps.len() / 2;
+    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// Rows that share a stamp are spread evenly until the next stamp.
+fn spread_coarse(timed: &mut [(usize, f64)], file: &str, findings: &mut Vec<Finding>) {
+    let repeated = timed.windows(2).filter(|w| w[0].1 == w[1].1).count();
+    if timed.len() < 10 || (repeated as f64) < COARSE * timed.len() as f64 {
+        return;
+    }
+    let step = median_step(timed);
+    if step == 0.0 {
+        return;
+    }
+    let mut start = 0;
+    while start < timed.len() {
+        let stamp = timed[start].1;
+        let count = timed[start..].iter().take_while(|t| t.1 == stamp).count();
+        let until = timed.get(start + count).map_or(step, |next| next.1 - stamp);
+        // The last rows before a gap take no longer than usual.
+        let span = if until > 0.0 { until.min(step) } else { step };
+        for (k, t) in timed[start..start + count].iter_mut().enumerate() {
+            t.1 += span * k as f64 / count as f64;
+        }
+        start += count;
+    }
+    findings.push(
+        Finding::warning(
+            "coarse-clock",
+            format!("the clock ticks every {step} s, slower than the rows; they were spread evenly between its ticks"),
+            "Let the logger write fractions of a second.",
+        )
+        .in_file(file),
+    );
+}

@@ -1,0 +1,170 @@
+//! Dates and times of day as loggers and pilots write them.
+
+use chrono::NaiveDate;
+
+/// Which of two short numbers in `03/04/2025` is the day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum DateOrder {
+    DayFirst,
+    MonthFirst,
+}
+
+/// A time stamp: any part may be absent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Stamp {
+    pub date: Option<NaiveDate>,
+    /// s since midnight.
+    pub seconds: f64,
+    /// Offset from UTC in s, where written (`Z`, `+02:00`).
+    pub offset: Option<i32>,
+}
+
+/// Reads a stamp; `dated` says that the date stands in another column. Beside a date two parts are
+/// hours and minutes, without one they are minutes and seconds.
+///
+/// `12:34:56.7`, `2:05:06 PM`, `2025-04-12T12:34:56Z`, `12.04.2025 12:34:56,7` ...
+pub(super) fn parse(text: &str, order: DateOrder, dated: bool) -> Option<Stamp> {
+    let text = text.trim();
+    let (text, offset) = split_offset(text);
+    let colon = text.find(':')?;
+    // The time of day starts after the last mark before its first colon.
+    let cut = text[..colon].rfind([' ', 'T', 't', '_', ',', ';']);
+    let (day, time) = match cut {
+        Some(at) => (text[..at].trim_matches([' ', ',', ';']), &text[at + 1..]),
+        None => ("", text),
+    };
+    let date = if day.is_empty() {
+        None
+    } else {
+        Some(date(day, order)?)
+    };
+    Some(Stamp {
+        date,
+        seconds: time_of_day(time.trim(), dated || date.is_some())?,
+        offset,
+    })
+}
+
+/// Takes `Z` or `+02:00` off the end.
+fn split_offset(text: &str) -> (&str, Option<i32>) {
+    if let Some(rest) = text.strip_suffix(['Z', 'z']) {
+        return (rest.trim_end(), Some(0));
+    }
+    let Some(rest) = text.strip_suffix("UTC") else {
+        let Some(at) = text
+            .rfind(['+', '-'])
+            .filter(|&at| text[..at].contains(':'))
+        else {
+            return (text, None);
+        };
+        let sign = if text[at..].starts_with('-') { -1 } else { 1 };
+        let digits: String = text[at + 1..]
+            .chars()
+            .filter(char::is_ascii_digit)
+            .collect();
+        let number = |range: std::ops::Range<usize>| {
+            digits
+                .get(range)
+                .and_then(|d| d.parse::<i32>().ok())
+                .unwrap_or(0)
+        };
+        if !matches!(digits.len(), 2 | 4) {
+            return (text, None);
+        }
+        let seconds = number(0..2) * 3600 + number(2..4) * 60;
+        return (text[..at].trim_end(), Some(sign * seconds));
+    };
+    (rest.trim_end(), Some(0))
+}
+
+/// s since midnight of `h:m:s`, with `AM`/`PM`; of `h:m` beside a date, else of `m:s`.
+fn time_of_day(text: &str, dated: bool) -> Option<f64> {
+    let lower = text.to_ascii_lowercase();
+    let (text, half) = match lower
+        .strip_suffix("pm")
+        .or_else(|| lower.strip_suffix("am"))
+    {
+        Some(rest) => (rest.trim_end(), Some(lower.ends_with("pm"))),
+        None => (lower.as_str(), None),
+    };
+    let mut parts: Vec<&str> = text.split(':').collect();
+    // `12:34:56:789`: a fourth part holds milliseconds.
+    let milliseconds = (parts.len() == 4).then(|| parts.pop()).flatten();
+    let last = parts.pop()?.replace(',', ".");
+    if !last.bytes().all(|b| b.is_ascii_digit() || b == b'.') {
+        return None;
+    }
+    let mut seconds = last.parse::<f64>().ok().filter(|s| *s < 62.0)?;
+    if let Some(milliseconds) = milliseconds {
+        seconds += f64::from(milliseconds.parse::<u16>().ok()?) / 1000.0;
+    }
+    let whole = |text: &str| text.trim().parse::<u32>().ok();
+    let (hours, minutes) = match parts.as_slice() {
+        // The last part were minutes.
+        [h] if dated => {
+            seconds *= 60.0;
+            (whole(h)?, 0)
+        }
+        [m] => (0, whole(m)?),
+        [h, m] => (whole(h)?, whole(m).filter(|m| *m < 60)?),
+        _ => return None,
+    };
+    let hours = match half {
+        Some(true) if hours < 12 => hours + 12,
+        Some(false) if hours == 12 => 0,
+        _ => hours,
+    };
+    Some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
+}
+
+/// A calendar date: `2025-04-12`, `12.04.2025`, `4/12/25`, `20250412`.
+pub(super) fn date(text: &str, order: DateOrder) -> Option<NaiveDate> {
+    let text = text.trim();
+    if text.len() == 8 && text.bytes().all(|b| b.is_ascii_digit()) {
+        return NaiveDate::from_ymd_opt(
+            text[..4].parse().ok()?,
+            text[4..6].parse().ok()?,
+            text[6..].parse().ok()?,
+        );
+    }
+    let (a, b, c) = numbers(text)?;
+    if a > 31 {
+        return NaiveDate::from_ymd_opt(a as i32, b, c);
+    }
+    let year = if c < 100 { c + 2000 } else { c } as i32;
+    // Points are written where the day comes first.
+    let day_first = text.contains('.') || order == DateOrder::DayFirst;
+    let (day, month) = if day_first { (a, b) } else { (b, a) };
+    NaiveDate::from_ymd_opt(year, month, day)
+}
+
+fn numbers(text: &str) -> Option<(u32, u32, u32)> {
+    let mut parts = text
+        .split(['-', '/', '.'])
+        .map(|p| p.trim().parse::<u32>().ok());
+    let all = (parts.next()??, parts.next()??, parts.next()??);
+    parts.next().is_none().then_some(all)
+}
+
+/// The order of day and month that all dates allow; `None` where they allow both and the order
+/// matters.
+pub(super) fn date_order<'a>(dates: impl Iterator<Item = &'a str>) -> Option<DateOrder> {
+    let mut matters = false;
+    for text in dates {
+        let day = text.split([' ', 'T', '_']).next().unwrap_or_default();
+        let Some((a, b, _)) = numbers(day) else {
+            continue;
+        };
+        if a > 31 || day.contains('.') || b > 31 {
+            continue;
+        }
+        if a > 12 {
+            return Some(DateOrder::DayFirst);
+        }
+        if b > 12 {
+            return Some(DateOrder::MonthFirst);
+        }
+        matters |= a != b;
+    }
+    (!matters).then_some(DateOrder::DayFirst)
+}

@@ -1,0 +1,173 @@
+//! Ground velocities of the passes, east and north to one scale: in still air they would lie on a
+//! circle about the origin; the wind moves the circle.
+
+use super::Sheet;
+use super::bench::draw_points;
+use super::canvas::{Align, Canvas, Point, paint, width};
+use super::frame::{
+    Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, small, strong, tick_count, tick_room,
+    x_axis, y_axis,
+};
+use super::palette::{AXIS, INK, QUIET, look};
+use super::place::{Area, Placer};
+use super::scale::{Scale, extent, widen};
+use crate::findings::{Axis, VelocityVectors};
+use crate::report::ReportError;
+
+const WIDEST: f64 = 430.0;
+
+pub fn draw(data: &VelocityVectors, sheet: Sheet) -> Result<Option<String>, ReportError> {
+    let numbers = [data.wind_east, data.wind_north, data.radius];
+    if data.points.iter().all(|p| p.x.is_empty()) || numbers.iter().any(|v| !v.is_finite()) {
+        return Ok(None);
+    }
+    let (wind, r) = ((data.wind_east, data.wind_north), data.radius.abs());
+    let east = data.points.iter().flat_map(|p| p.x.iter().copied());
+    let north = data.points.iter().flat_map(|p| p.y.iter().copied());
+    let (Some(east), Some(north)) = (
+        extent(east.chain([wind.0 - r, wind.0 + r, 0.0])),
+        extent(north.chain([wind.1 - r, wind.1 + r, 0.0])),
+    ) else {
+        return Ok(None);
+    };
+    let (east, north) = (widen(east, 0.06), widen(north, 0.06));
+
+    let keys: Vec<(Sample, String)> = data
+        .points
+        .iter()
+        .filter(|p| !p.x.is_empty())
+        .map(|p| (Sample::Point(look(p.colour)), p.label.clone()))
+        .collect();
+    let total = sheet.width().min(WIDEST);
+    let x0 = (sheet.width() - total) / 2.0;
+    let key_room = key(None, (x0, 12.0), total, &keys);
+    let ticks = tick_count(total, 55.0);
+    let left = x0 + tick_room(&Scale::linear(north, 1.0, 0.0), ticks);
+    let w = x0 + total - left - 6.0;
+    // One scale for both directions: the height follows from the width.
+    let h = w * (north.1 - north.0) / (east.1 - east.0);
+    let plot = Area {
+        x: left,
+        y: key_room + Y_TITLE_ROOM + 4.0,
+        w,
+        h,
+    };
+    let x = Scale::linear(east, plot.x, plot.right());
+    let y = Scale::linear(north, plot.bottom(), plot.y);
+    let axis = |quantity: &str| {
+        axis_title(&Axis {
+            quantity: quantity.to_owned(),
+            unit: data.unit.clone(),
+        })
+    };
+
+    paint(sheet.width(), plot.bottom() + X_AXIS_ROOM, |canvas| {
+        key(Some(canvas), (x0, 12.0), total, &keys);
+        y_axis(canvas, &plot, &y, &axis("velocity to the north"), ticks);
+        x_axis(canvas, &plot, &x, &axis("velocity to the east"), ticks);
+        let origin = (x.at(0.0), y.at(0.0));
+        canvas.line(
+            &[(origin.0, plot.y), (origin.0, plot.bottom())],
+            AXIS,
+            0.7,
+            &[],
+        );
+        canvas.line(
+            &[(plot.x, origin.1), (plot.right(), origin.1)],
+            AXIS,
+            0.7,
+            &[],
+        );
+        let circle = ring(wind, r, &x, &y);
+        canvas.line(&circle, INK, 1.4, &[]);
+        if data.wind_se.is_finite() && data.wind_se > 0.0 {
+            canvas.line(&ring(wind, data.wind_se, &x, &y), QUIET, 0.9, &[2.0, 2.0]);
+        }
+        let tip = (x.at(wind.0), y.at(wind.1));
+        arrow(canvas, origin, tip);
+        for points in &data.points {
+            draw_points(canvas, points, &x, &y);
+        }
+        label(canvas, data, &plot, (&x, &y), (origin, tip), &circle);
+    })
+    .map(Some)
+}
+
+fn ring(centre: Point, r: f64, x: &Scale, y: &Scale) -> Vec<Point> {
+    (0..=120)
+        .map(|i| {
+            let a = f64::from(i) * std::f64::consts::TAU / 120.0;
+            (x.at(centre.0 + r * a.cos()), y.at(centre.1 + r * a.sin()))
+        })
+        .collect()
+}
+
+fn arrow(canvas: &mut Canvas<'_>, from: Point, to: Point) {
+    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+    let length = dx.hypot(dy);
+    if length < 2.0 {
+        canvas.disc(from, 2.5, INK);
+        return;
+    }
+    let (ux, uy) = (dx / length, dy / length);
+    let head = 9.0_f64.min(0.6 * length);
+    let base = (to.0 - head * ux, to.1 - head * uy);
+    canvas.line(&[from, base], INK, 2.2, &[]);
+    let wing = 0.45 * head;
+    canvas.area(
+        &[
+            to,
+            (base.0 - wing * uy, base.1 + wing * ux),
+            (base.0 + wing * uy, base.1 - wing * ux),
+        ],
+        INK,
+        1.0,
+    );
+}
+
+fn label(
+    canvas: &mut Canvas<'_>,
+    data: &VelocityVectors,
+    plot: &Area,
+    (x, y): (&Scale, &Scale),
+    (origin, tip): (Point, Point),
+    circle: &[Point],
+) {
+    let mut placer = Placer::default();
+    placer.keep_off_line(circle);
+    placer.keep_off_line(&[origin, tip]);
+    for points in &data.points {
+        for (east, north) in points.x.iter().zip(&points.y) {
+            placer.keep_off(Area {
+                x: x.at(*east) - 6.0,
+                y: y.at(*north) - 6.0,
+                w: 12.0,
+                h: 12.0,
+            });
+        }
+    }
+    let mut put = |text: &str, face, near: Point, far: f64| {
+        let w = width(text, face);
+        let spot = |x: f64, y: f64| Area { x, y, w, h: 14.0 };
+        let wishes = [
+            spot(near.0 + far, near.1 - 7.0),
+            spot(near.0 - far - w, near.1 - 7.0),
+            spot(near.0 - w / 2.0, near.1 - far - 12.0),
+            spot(near.0 - w / 2.0, near.1 + far),
+            spot(near.0 + far, near.1 - far - 12.0),
+            spot(near.0 - far - w, near.1 + far),
+        ];
+        if let Some(at) = placer.place(&wishes, plot) {
+            canvas.text(text, at.x, at.y + 11.0, Align::Left, face);
+        }
+    };
+    put("wind", strong(INK), tip, 10.0);
+    // On the inside of the circle, lower left: away from the axes through the origin.
+    let a = 1.25 * std::f64::consts::PI;
+    let inside = 0.9 * data.radius.abs();
+    let near = (
+        x.at(data.wind_east + inside * a.cos()),
+        y.at(data.wind_north + inside * a.sin()),
+    );
+    put("level speed", small(INK), near, 2.0);
+}

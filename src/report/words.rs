@@ -1,0 +1,262 @@
+//! Keys and codes in words.
+
+use std::collections::BTreeSet;
+
+use crate::findings::Verdict;
+
+/// Estimate keys that read better than with their underscores as blanks.
+const NAMES: &[(&str, &str)] = &[
+    ("static_thrust_gain", "Static thrust gain"),
+    ("static_power_gain", "Static power gain"),
+    ("static_current_gain", "Static current gain"),
+    (
+        "static_thrust_per_watt_gain",
+        "Static gain in thrust per watt",
+    ),
+    (
+        "static_figure_of_merit_gain",
+        "Static gain in figure of merit",
+    ),
+    ("static_exhaust_speed_gain", "Static gain in exhaust speed"),
+    ("reference_speed_gain_low", "Reference case, lower"),
+    ("reference_speed_gain_high", "Reference case, upper"),
+    (
+        "reference_speed_gain_from_thrust",
+        "Reference case from thrust",
+    ),
+    (
+        "reference_speed_gain_from_power",
+        "Reference case from power",
+    ),
+    (
+        "observed_speed_gain_same_pack",
+        "Gain in level top speed, same pack",
+    ),
+    (
+        "observed_speed_gain_same_terminal_voltage",
+        "Gain in level top speed, same terminal voltage",
+    ),
+    ("timer", "Timer setting"),
+    ("timer_setting", "Timer setting"),
+    ("largest_current_held", "Largest current held"),
+    ("headroom", "Headroom"),
+    ("unloading", "Flight current ÷ bench current"),
+    (
+        "unloading_at_level_speed",
+        "Flight current ÷ bench current at level speed",
+    ),
+    ("damage_ratio", "Damage ratio, candidate ÷ baseline"),
+    ("put_back_ratio", "Charge put back ÷ charge logged"),
+    ("internal_resistance", "Pack resistance"),
+];
+
+/// Words in a key or column name that make a unit of "1" read as a percentage.
+const AS_PERCENT: &[&str] = &[
+    "gain",
+    "fraction",
+    "share",
+    "headroom",
+    "reserve",
+    "efficiency",
+    "margin",
+    "sag",
+    "throttle",
+    "difference",
+    "change",
+    "error",
+    "utilisation",
+    "saving",
+];
+
+/// Endings that repeat the unit, with the UCUM code they stand for.
+const UNIT_ENDINGS: &[(&str, &str)] = &[
+    ("_m_s", "m/s"),
+    ("_kg_m3", "kg/m3"),
+    ("_mah", "mA.h"),
+    ("_wh", "W.h"),
+    ("_min", "min"),
+    ("_kg", "kg"),
+    ("_pa", "Pa"),
+    ("_s", "s"),
+    ("_a", "A"),
+    ("_v", "V"),
+    ("_w", "W"),
+    ("_n", "N"),
+    ("_m", "m"),
+    ("_k", "K"),
+];
+
+/// UCUM codes as people write them.
+const UNITS: &[(&str, &str)] = &[
+    ("1", ""),
+    ("mA.h", "mAh"),
+    ("A.h", "Ah"),
+    ("W.h", "Wh"),
+    ("Cel", "°C"),
+    ("K", "K"),
+    ("Ohm", "Ω"),
+    ("mOhm", "mΩ"),
+    ("kg/m3", "kg/m³"),
+    ("m2", "m²"),
+    ("cm2", "cm²"),
+    ("dm2", "dm²"),
+    ("m3", "m³"),
+    ("m/s2", "m/s²"),
+    ("[g]", "g"),
+    ("deg", "°"),
+    ("1/min", "1/min"),
+    ("/min", "1/min"),
+    ("km/h", "km/h"),
+    ("N/W", "N/W"),
+];
+
+pub fn estimate_name(key: &str, unit: &str) -> String {
+    if let Some((_, name)) = NAMES.iter().find(|(k, _)| *k == key) {
+        return (*name).to_owned();
+    }
+    let stem = UNIT_ENDINGS
+        .iter()
+        .find(|(_, code)| *code == unit)
+        .and_then(|(ending, _)| key.strip_suffix(ending))
+        .unwrap_or(key);
+    capital(&stem.replace('_', " "))
+}
+
+/// A quantity name of a condition: underscores to blanks.
+pub fn plain(name: &str) -> String {
+    name.replace('_', " ")
+}
+
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
+
+pub fn is_percent(name: &str, unit: &str) -> bool {
+    let name = name.to_lowercase();
+    unit == "1"
+        && !name.contains("ratio")
+        && !name.contains('÷')
+        && AS_PERCENT.iter().any(|word| name.contains(word))
+}
+
+pub fn unit(code: &str) -> String {
+    UNITS
+        .iter()
+        .find(|(ucum, _)| *ucum == code)
+        .map_or_else(|| code.replace('.', "·"), |(_, words)| (*words).to_owned())
+}
+
+pub fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::NotSettled => "Not settled",
+        Verdict::NoDifferenceThatMatters => "No difference that matters",
+        Verdict::Worse => "Worse",
+        Verdict::MoreThanTheReferenceCases => "More than the reference cases",
+        Verdict::PartlyCarriedOver => "Partly carried over",
+        Verdict::CarriedOver => "Carried over",
+        Verdict::NothingToCarry => "Nothing to carry",
+        Verdict::Answered => "Answered",
+        Verdict::Enough => "Enough",
+        Verdict::NotEnough => "Not enough",
+        Verdict::LoadsAlike => "Loads alike",
+        Verdict::LoadedHarder => "Loaded harder",
+    }
+}
+
+/// Units after a number, and what follows a number closely.
+const GLUED: &[&str] = &[
+    "%", "s", "min", "h", "m", "mm", "cm", "km", "m/s", "km/h", "V", "A", "W", "Wh", "kW", "mAh",
+    "Ah", "N", "g", "kg", "hPa", "Pa", "K", "°C", "Ω", "mΩ", "rpm", "cm²", "kg/m³",
+];
+
+/// `text` with the blank between a number and its unit made one that no line breaks at.
+pub fn glue(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let bare = word.trim_end_matches([' ', '.', ',', ';', ':', '?', '!', ')']);
+        let after_number = out.ends_with(' ')
+            && out
+                .trim_end()
+                .chars()
+                .next_back()
+                .is_some_and(|c| c.is_ascii_digit());
+        if after_number && GLUED.contains(&bare) {
+            out.pop();
+            out.push('\u{a0}');
+        }
+        out.push_str(word);
+    }
+    out
+}
+
+/// Names that are safe as file stems and in links, in the order given and all different.
+pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
+    let mut taken = BTreeSet::new();
+    ids.map(|id| {
+        let mut stem: String = id
+            .chars()
+            .map(|c| {
+                if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
+                    c
+                } else {
+                    '-'
+                }
+            })
+            .take(80)
+            .collect::<String>()
+            .trim_matches('-')
+            .to_lowercase();
+        if stem.is_empty() {
+            stem = "unnamed".to_owned();
+        }
+        let base = stem.clone();
+        let mut n = 2;
+        while !taken.insert(stem.clone()) {
+            stem = format!("{base}-{n}");
+            n += 1;
+        }
+        stem
+    })
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn unknown_keys_are_prettified() {
+        assert_eq!(estimate_name("level_speed_m_s", "m/s"), "Level speed");
+        assert_eq!(estimate_name("peak_current", "A"), "Peak current");
+        assert_eq!(
+            estimate_name("static_thrust_gain", "1"),
+            "Static thrust gain"
+        );
+    }
+
+    #[test]
+    fn gains_are_percentages_and_ratios_are_not() {
+        assert!(is_percent("observed_speed_gain_same_pack", "1"));
+        assert!(!is_percent("damage_ratio", "1"));
+        assert!(!is_percent("thrust_gain", "N"));
+        assert!(!is_percent("load_factor", "1"));
+    }
+
+    #[test]
+    fn numbers_stay_with_their_units() {
+        assert_eq!(
+            glue("has 1 % left, for 10 s; 3 fans"),
+            "has 1\u{a0}% left, for 10\u{a0}s; 3 fans"
+        );
+    }
+
+    #[test]
+    fn stems_cannot_leave_the_folder_or_collide() {
+        let stems = stems(["../../etc/x", "a b", "a-b", "", "Ä"].into_iter());
+        assert_eq!(stems, ["etc-x", "a-b", "a-b-2", "unnamed", "unnamed-2"]);
+    }
+}

@@ -1,1 +1,0 @@
-//! The pipeline, top to bottom.

@@ -1,0 +1,200 @@
+//! The season folder: which file is which, and which log belongs to which flight.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::season::{Finding, LogSource, LogbookRow, Season};
+
+/// A season folder on disk. Names are relative to it, with `/`.
+#[derive(Debug, Clone)]
+pub struct Folder {
+    root: PathBuf,
+}
+
+impl Folder {
+    pub fn new(root: &Path) -> Self {
+        Self {
+            root: root.to_owned(),
+        }
+    }
+
+    pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
+        fs::read(self.root.join(name))
+    }
+
+    /// The bytes of an optional file: `None` where there is none.
+    pub fn read_optional(&self, name: &str) -> io::Result<Option<Vec<u8>>> {
+        match self.read(name) {
+            Ok(bytes) => Ok(Some(bytes)),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(e) => Err(e),
+        }
+    }
+
+    pub fn has(&self, name: &str) -> bool {
+        self.root.join(name).is_file()
+    }
+
+    /// Files that match a pattern, sorted. A pattern that cannot be read is a finding.
+    fn matching(&self, source: &LogSource) -> Result<Vec<String>, Finding> {
+        let wrong = |why: String| {
+            Finding::error(
+                "log-pattern",
+                format!("'{}' is not a pattern of file names: {why}", source.files),
+                "Write it like `logs/radio-*.csv`.",
+            )
+            .at("season.toml", source.line, None)
+        };
+        let root = glob::Pattern::escape(&self.root.to_string_lossy());
+        let paths =
+            glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
+        let mut names: Vec<String> = paths
+            .filter_map(Result::ok)
+            .filter(|p| p.is_file())
+            .filter_map(|p| {
+                let inside = p.strip_prefix(&self.root).ok()?;
+                Some(inside.to_string_lossy().replace('\\', "/"))
+            })
+            .collect();
+        names.sort();
+        Ok(names)
+    }
+}
+
+/// A log file with the source that tells how to read it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LogFile {
+    pub name: String,
+    /// Place in `Season::logs`; `None`: named in the logbook only.
+    pub source: Option<usize>,
+}
+
+/// A flight and its log files.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedFlight {
+    pub row: LogbookRow,
+    pub files: Vec<LogFile>,
+}
+
+/// The season's flights in logbook order; without a logbook every log is a flight.
+pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFile>, Vec<Finding>) {
+    let mut findings = Vec::new();
+    let mut found: Vec<LogFile> = Vec::new();
+    for (index, source) in season.logs.iter().enumerate() {
+        match folder.matching(source) {
+            Ok(names) => {
+                if names.is_empty() {
+                    findings.push(
+                        Finding::warning(
+                            "no-log-matches",
+                            format!("no file matches '{}'", source.files),
+                            "Check the folder and the pattern.",
+                        )
+                        .at("season.toml", source.line, None),
+                    );
+                }
+                for name in names {
+                    if !found.iter().any(|f| f.name == name) {
+                        found.push(LogFile {
+                            name,
+                            source: Some(index),
+                        });
+                    }
+                }
+            }
+            Err(finding) => findings.push(finding),
+        }
+    }
+    let mut flights: Vec<PlannedFlight> = Vec::new();
+    for row in &season.logbook {
+        let mut files = Vec::new();
+        for name in &row.logs {
+            if !folder.has(name) {
+                findings.push(
+                    Finding::error(
+                        "missing-log",
+                        format!("the log '{name}' of flight {} is not there", row.flight),
+                        nearest(name, &found).map_or_else(
+                            || "Put it into the season folder or correct its name.".to_owned(),
+                            |near| {
+                                format!("Put it there or correct its name; did you mean '{near}'?")
+                            },
+                        ),
+                    )
+                    .at("logbook.csv", row.line, None),
+                );
+                continue;
+            }
+            let source = found
+                .iter()
+                .find(|f| f.name == *name)
+                .and_then(|f| f.source);
+            files.push(LogFile {
+                name: name.clone(),
+                source,
+            });
+        }
+        flights.push(PlannedFlight {
+            row: row.clone(),
+            files,
+        });
+    }
+    let mut unclaimed: Vec<LogFile> = found
+        .into_iter()
+        .filter(|f| {
+            !flights
+                .iter()
+                .any(|p| p.files.iter().any(|x| x.name == f.name))
+        })
+        .collect();
+    if season.logbook.is_empty() {
+        for file in std::mem::take(&mut unclaimed) {
+            flights.push(PlannedFlight {
+                row: unlogged_row(season, &file.name),
+                files: vec![file],
+            });
+        }
+    }
+    (flights, unclaimed, findings)
+}
+
+fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
+    files
+        .iter()
+        .map(|f| (strsim::damerau_levenshtein(&f.name, name), f.name.as_str()))
+        .min()
+        .filter(|(distance, _)| *distance <= 3)
+        .map(|(_, near)| near)
+}
+
+/// A flight that no logbook tells of: the only airframe and power system, where there is only one.
+fn unlogged_row(season: &Season, file: &str) -> LogbookRow {
+    let only = |mut keys: std::collections::btree_map::Keys<'_, String, _>| match (
+        keys.next(),
+        keys.next(),
+    ) {
+        (Some(key), None) => Some(key.clone()),
+        _ => None,
+    };
+    let airframe = {
+        let mut keys = season.airframes.keys();
+        match (keys.next(), keys.next()) {
+            (Some(key), None) => Some(key.clone()),
+            _ => None,
+        }
+    };
+    let power = only(season.powers.keys());
+    let pack = power.as_ref().and_then(|p| season.powers[p].pack.clone());
+    let stem = Path::new(file)
+        .file_stem()
+        .map_or(file.to_owned(), |s| s.to_string_lossy().into_owned());
+    LogbookRow {
+        flight: stem,
+        logs: vec![file.to_owned()],
+        airframe,
+        power,
+        pack,
+        ..LogbookRow::default()
+    }
+}

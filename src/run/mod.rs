@@ -1,0 +1,214 @@
+//! The pipeline, top to bottom: the only place that knows the whole chain.
+
+mod benches;
+mod flights;
+mod folder;
+
+use std::path::{Path, PathBuf};
+
+use crate::findings::season::Summaries;
+use crate::findings::{Findings, Ledger, answer_all};
+use crate::report;
+use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
+use crate::store::{SeasonTables, parquet, query};
+use folder::Folder;
+
+/// What to run.
+#[derive(Debug, Clone)]
+pub struct RunOptions {
+    /// The season folder.
+    pub season: PathBuf,
+    /// Where the report goes.
+    pub out: PathBuf,
+    /// All cores where `None`; the result does not depend on it.
+    pub threads: Option<usize>,
+}
+
+/// What a run gave; the report is written.
+#[derive(Debug, Clone)]
+pub struct RunOutcome {
+    pub findings: Findings,
+    /// `findings.json` as written.
+    pub json: String,
+    /// No bench run and no flight could be used.
+    pub nothing_usable: bool,
+    /// A row was set aside or an input could not be used.
+    pub set_aside: bool,
+}
+
+/// Why there is no report.
+#[derive(Debug, Clone)]
+pub enum RunError {
+    /// The season file cannot be used at all.
+    Season(Vec<Finding>),
+    /// The folder cannot be read or the report not be written.
+    Input(String),
+    /// A fault of the program.
+    Fault(String),
+}
+
+/// Reads a season folder, analyses it and writes its report.
+pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
+    let threads = rayon::ThreadPoolBuilder::new()
+        .num_threads(options.threads.unwrap_or(0))
+        .build()
+        .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))?;
+    let Analysed {
+        findings,
+        tables,
+        nothing_usable,
+    } = threads.install(|| analyse(&options.season))?;
+    let fault = |e: report::ReportError| RunError::Fault(e.to_string());
+    let mut rendered = threads
+        .install(|| report::render(&findings))
+        .map_err(fault)?;
+    let json = rendered
+        .files
+        .iter()
+        .find(|(name, _)| name == "findings.json")
+        .map(|(_, bytes)| String::from_utf8_lossy(bytes).into_owned())
+        .unwrap_or_default();
+    let tables = parquet::encode_all(&tables).map_err(|e| RunError::Fault(e.to_string()))?;
+    rendered.files.extend(tables);
+    report::put(&rendered, &options.out).map_err(|e| RunError::Input(e.to_string()))?;
+    let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
+        || findings
+            .ledger
+            .findings
+            .iter()
+            .any(|f| f.severity == Severity::Error);
+    Ok(RunOutcome {
+        findings,
+        json,
+        nothing_usable,
+        set_aside,
+    })
+}
+
+/// What an analysis gave, before anything is written.
+#[derive(Debug, Clone)]
+pub struct Analysed {
+    pub findings: Findings,
+    pub tables: SeasonTables,
+    pub nothing_usable: bool,
+}
+
+/// Reads a season folder and analyses it.
+pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
+    let folder = Folder::new(dir);
+    let (season, mut complaints) = load(&folder)?;
+    let Some(season) = season else {
+        return Err(RunError::Season(complaints));
+    };
+    let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
+    complaints.append(&mut more);
+
+    let mut ledger = Ledger::default();
+    let mut tables = SeasonTables::default();
+    let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
+    benches.fill(&mut tables);
+    let flown = flights::analyse(
+        &folder,
+        &season,
+        planned,
+        unclaimed,
+        &benches,
+        &mut ledger,
+        &mut complaints,
+    );
+    flown.fill(&season, &benches, &mut tables);
+    benches.compare(&season, &mut tables, &mut complaints);
+
+    check_balance(&ledger)?;
+    let nothing_usable = benches.runs.is_empty()
+        && !flown
+            .flights
+            .iter()
+            .any(|f| f.survey.log.is_some() || f.timed.is_some());
+    if nothing_usable {
+        complaints.push(
+            Finding::error(
+                "nothing-usable",
+                "no bench run and no flight of this season could be used",
+                "The findings above say why for each file.",
+            )
+            .in_file("season.toml"),
+        );
+    }
+    ledger.findings = complaints;
+    let summaries = Summaries {
+        by_power: query::by_power(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
+        calendar: query::calendar(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
+    };
+    let findings = answer_all(&season, &tables, &summaries, ledger);
+    Ok(Analysed {
+        findings,
+        tables,
+        nothing_usable,
+    })
+}
+
+/// All that is wrong with a season folder, without analysing it.
+pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
+    let folder = Folder::new(dir);
+    let (season, mut complaints) = load(&folder)?;
+    let Some(season) = season else {
+        return Ok(complaints);
+    };
+    let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
+    complaints.append(&mut more);
+    let mut ledger = Ledger::default();
+    benches::read(&folder, &season, &mut ledger, &mut complaints);
+    flights::read_all(
+        &folder,
+        &season,
+        planned,
+        unclaimed,
+        &mut ledger,
+        &mut complaints,
+    );
+    check_balance(&ledger)?;
+    Ok(complaints)
+}
+
+fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {
+    let toml = folder.read("season.toml").map_err(|e| {
+        RunError::Input(format!(
+            "season.toml could not be read: {e}. Name a folder that holds one; `benchborne demo DIR` \
+             writes an example."
+        ))
+    })?;
+    let optional = |name: &str| {
+        folder
+            .read_optional(name)
+            .map(|bytes| bytes.map(|b| season::decode(&b)))
+            .map_err(|e| RunError::Input(format!("{name} could not be read: {e}")))
+    };
+    let (logbook, passes) = (optional("logbook.csv")?, optional("passes.csv")?);
+    let loaded = season::load(&SeasonText {
+        season_toml: &season::decode(&toml),
+        logbook_csv: logbook.as_deref(),
+        passes_csv: passes.as_deref(),
+    });
+    Ok((loaded.season, loaded.findings))
+}
+
+/// Rows in = rows used + rows set aside, for every file.
+fn check_balance(ledger: &Ledger) -> Result<(), RunError> {
+    match ledger.files.iter().find(|f| !f.balances()) {
+        Some(file) => Err(RunError::Fault(format!(
+            "the ledger of {} does not balance: {} rows in, {} used, {} set aside",
+            file.file, file.rows_in, file.rows_used, file.rows_set_aside
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// Air density of a flight or bench run, kg/m³: from pressure and temperature where noted, else the
+/// standard atmosphere at the site's elevation.
+fn density(season: &Season, row: &LogbookRow) -> f64 {
+    let standard = crate::physics::atmosphere::standard(season.site.elevation_m.unwrap_or(0.0));
+    let pressure = row.pressure_pa.unwrap_or(standard.pressure_pa);
+    let temperature = row.temperature_k.unwrap_or(standard.temperature_k);
+    crate::physics::atmosphere::density(pressure, temperature)
+}

@@ -1,0 +1,118 @@
+//! A text people wrote by hand, with lines and columns to point at.
+
+use std::ops::Range;
+
+use super::Finding;
+
+/// Bytes of a text file as text: a byte order mark decides; without one UTF-16 shows by its zero
+/// bytes, valid UTF-8 is UTF-8, and anything else is Windows-1252 (which covers Latin-1).
+pub fn decode(bytes: &[u8]) -> String {
+    if let Some((encoding, _)) = encoding_rs::Encoding::for_bom(bytes) {
+        return encoding.decode(bytes).0.into_owned();
+    }
+    // Half of the bytes of plain text in UTF-16 are zero; no other text encoding has any.
+    let head = &bytes[..bytes.len().min(512) / 2 * 2];
+    let zeros = |parity: usize| {
+        head.iter()
+            .skip(parity)
+            .step_by(2)
+            .filter(|b| **b == 0)
+            .count()
+    };
+    let (even, odd) = (zeros(0), zeros(1));
+    let enough = head.len() / 4;
+    if enough > 0 && odd >= enough && even == 0 {
+        return encoding_rs::UTF_16LE.decode(bytes).0.into_owned();
+    }
+    if enough > 0 && even >= enough && odd == 0 {
+        return encoding_rs::UTF_16BE.decode(bytes).0.into_owned();
+    }
+    match std::str::from_utf8(bytes) {
+        Ok(text) => text.to_owned(),
+        Err(_) => encoding_rs::WINDOWS_1252.decode(bytes).0.into_owned(),
+    }
+}
+
+/// A text with the offsets where its lines start.
+pub(super) struct Source<'a> {
+    pub file: &'static str,
+    pub text: &'a str,
+    starts: Vec<usize>,
+}
+
+impl<'a> Source<'a> {
+    /// Lines end with LF, CR LF or a lone CR.
+    pub fn new(file: &'static str, text: &'a str) -> Self {
+        let bytes = text.as_bytes();
+        let ends = bytes
+            .iter()
+            .enumerate()
+            .filter(|&(i, &b)| b == b'\n' || (b == b'\r' && bytes.get(i + 1) != Some(&b'\n')));
+        let starts = std::iter::once(0).chain(ends.map(|(i, _)| i + 1)).collect();
+        Self { file, text, starts }
+    }
+
+    fn line_index(&self, offset: usize) -> usize {
+        self.starts.partition_point(|&s| s <= offset).max(1) - 1
+    }
+
+    /// Line and column, both from 1; the column counts characters.
+    pub fn position(&self, offset: usize) -> (u32, u32) {
+        let offset = self.clamp(offset);
+        let index = self.line_index(offset);
+        let column = self.text[self.starts[index]..offset].chars().count() + 1;
+        (index as u32 + 1, column as u32)
+    }
+
+    /// Where a line starts, and its text.
+    fn line_at(&self, index: usize) -> (usize, &'a str) {
+        let start = self.starts[index];
+        let end = self
+            .starts
+            .get(index + 1)
+            .copied()
+            .unwrap_or(self.text.len());
+        (start, self.text[start..end].trim_end_matches(['\r', '\n']))
+    }
+
+    /// The line around `offset`.
+    pub fn line(&self, offset: usize) -> &'a str {
+        self.line_at(self.line_index(self.clamp(offset))).1
+    }
+
+    /// The first line of the span with carets under it.
+    pub fn excerpt(&self, span: &Range<usize>) -> String {
+        let start = self.clamp(span.start);
+        let index = self.line_index(start);
+        let (line_start, line) = self.line_at(index);
+        // Tabs stay tabs, so that the caret stands right whatever their width.
+        let indent: String = self.text[line_start..start.min(line_start + line.len())]
+            .chars()
+            .map(|c| if c == '\t' { '\t' } else { ' ' })
+            .collect();
+        let end = self
+            .clamp(span.end)
+            .clamp(start, (line_start + line.len()).max(start));
+        let carets = "^".repeat(self.text[start..end].chars().count().max(1));
+        let number = (index + 1).to_string();
+        let gutter = " ".repeat(number.len());
+        format!("{gutter} |\n{number} | {line}\n{gutter} | {indent}{carets}")
+    }
+
+    /// Places `finding` at `span`.
+    pub fn place(&self, finding: Finding, span: &Range<usize>) -> Finding {
+        let (line, column) = self.position(span.start);
+        finding
+            .at(self.file, line, Some(column))
+            .excerpt(self.excerpt(span))
+    }
+
+    /// The nearest character boundary at or before `offset`.
+    fn clamp(&self, offset: usize) -> usize {
+        let mut offset = offset.min(self.text.len());
+        while !self.text.is_char_boundary(offset) {
+            offset -= 1;
+        }
+        offset
+    }
+}

@@ -1,0 +1,219 @@
+//! Ordinary least squares that knows what its columns cannot tell apart.
+
+use super::distributions::f_upper_p;
+
+/// Share of its own length below which a column counts as a combination of those before it.
+const ALIASED: f64 = 1e-9;
+
+/// A least-squares fit with intercept. Coefficient 0 is the intercept, coefficient j + 1 belongs to
+/// column j.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// Least-squares coefficients; 0 for a column that adds nothing to those before it.
+    pub coefficients: Vec<f64>,
+    /// Residual standard deviation; NaN without residual degrees of freedom.
+    pub s: f64,
+    pub df: usize,
+    pub rank: usize,
+    pub r_squared: f64,
+    /// F of the regression on its intercept, with its p value; NaN without columns.
+    pub f: f64,
+    pub f_p: f64,
+    pub residuals: Vec<f64>,
+    qr: Qr,
+}
+
+/// A linear combination of coefficients that the data do determine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Contrast {
+    pub value: f64,
+    /// Standard error; NaN without residual degrees of freedom.
+    pub se: f64,
+    /// Share of each observation: value = Σ influence·y. The sum of squares is the variance of the
+    /// value over the residual variance.
+    pub influence: Vec<f64>,
+}
+
+/// Fits `y` on an intercept and `columns`; `None` for no rows, ragged or non-finite input.
+///
+/// QR by modified Gram-Schmidt, each column orthogonalised twice (Björck, Numerical Methods for
+/// Least Squares Problems (1996), section 2.4); a column that is a combination of those before it
+/// is left out and the combination kept, as in R's `lm`.
+pub fn fit(columns: &[Vec<f64>], y: &[f64]) -> Option<Fit> {
+    let n = y.len();
+    let finite = |v: &[f64]| v.iter().all(|a| a.is_finite());
+    if n == 0 || !finite(y) || columns.iter().any(|c| c.len() != n || !finite(c)) {
+        return None;
+    }
+    let all: Vec<Vec<f64>> = std::iter::once(vec![1.0; n])
+        .chain(columns.iter().cloned())
+        .collect();
+    let qr = Qr::new(&all);
+    let mut residuals = y.to_vec();
+    let mut effects = vec![0.0; qr.q.len()];
+    for _ in 0..2 {
+        for (effect, q) in effects.iter_mut().zip(&qr.q) {
+            let share = dot(q, &residuals);
+            *effect += share;
+            residuals
+                .iter_mut()
+                .zip(q)
+                .for_each(|(r, q)| *r -= share * q);
+        }
+    }
+    let coefficients = qr.spread(&qr.back_substitute(&effects));
+    let rank = qr.q.len();
+    let df = n - rank;
+    let rss = dot(&residuals, &residuals);
+    let explained: f64 = effects[1..].iter().map(|e| e * e).sum();
+    let s = if df > 0 {
+        (rss / df as f64).sqrt()
+    } else {
+        f64::NAN
+    };
+    let f = explained / (rank - 1) as f64 / (s * s);
+    Some(Fit {
+        coefficients,
+        s,
+        df,
+        rank,
+        r_squared: explained / (explained + rss),
+        f,
+        f_p: f_upper_p(f, (rank - 1) as f64, df as f64),
+        residuals,
+        qr,
+    })
+}
+
+impl Fit {
+    /// Whether `weights` (one a coefficient, intercept first) times the coefficients is the same
+    /// for every least-squares solution.
+    pub fn estimable(&self, weights: &[f64]) -> bool {
+        let size = dot(weights, weights).sqrt();
+        weights.len() == self.coefficients.len()
+            && self
+                .qr
+                .null
+                .iter()
+                .all(|v| dot(weights, v).abs() <= 1e-7 * size * dot(v, v).sqrt())
+    }
+
+    /// Value and standard error of an estimable combination; `None` if it is not estimable.
+    pub fn contrast(&self, weights: &[f64]) -> Option<Contrast> {
+        if !self.estimable(weights) {
+            return None;
+        }
+        let z = self.qr.forward_substitute(weights);
+        Some(Contrast {
+            value: dot(weights, &self.coefficients),
+            se: self.s * dot(&z, &z).sqrt(),
+            influence: self.qr.times(&z, self.residuals.len()),
+        })
+    }
+
+    /// Contrast of one coefficient alone.
+    pub fn coefficient(&self, index: usize) -> Option<Contrast> {
+        let mut weights = vec![0.0; self.coefficients.len()];
+        *weights.get_mut(index)? = 1.0;
+        self.contrast(&weights)
+    }
+}
+
+/// A thin QR factorisation of the columns kept.
+#[derive(Debug, Clone, PartialEq)]
+struct Qr {
+    q: Vec<Vec<f64>>,
+    /// Columns of R, upper triangle.
+    r: Vec<Vec<f64>>,
+    /// Index of each kept column among all.
+    kept: Vec<usize>,
+    /// Combinations of columns that are zero in every row: what the data cannot tell apart.
+    null: Vec<Vec<f64>>,
+    columns: usize,
+}
+
+impl Qr {
+    fn new(columns: &[Vec<f64>]) -> Self {
+        let mut qr = Self {
+            q: Vec::new(),
+            r: Vec::new(),
+            kept: Vec::new(),
+            null: Vec::new(),
+            columns: columns.len(),
+        };
+        for (index, column) in columns.iter().enumerate() {
+            qr.append(index, column);
+        }
+        qr
+    }
+
+    fn append(&mut self, index: usize, column: &[f64]) {
+        let mut rest = column.to_vec();
+        let mut shares = vec![0.0; self.q.len()];
+        for _ in 0..2 {
+            for (share, q) in shares.iter_mut().zip(&self.q) {
+                let part = dot(q, &rest);
+                *share += part;
+                rest.iter_mut().zip(q).for_each(|(x, q)| *x -= part * q);
+            }
+        }
+        let length = dot(&rest, &rest).sqrt();
+        if length <= ALIASED * dot(column, column).sqrt() {
+            let mut combination = self.spread(&self.back_substitute(&shares));
+            combination.iter_mut().for_each(|c| *c = -*c);
+            combination[index] = 1.0;
+            self.null.push(combination);
+            return;
+        }
+        rest.iter_mut().for_each(|x| *x /= length);
+        shares.push(length);
+        self.q.push(rest);
+        self.r.push(shares);
+        self.kept.push(index);
+    }
+
+    /// Solves R·b = effects for the kept columns.
+    fn back_substitute(&self, effects: &[f64]) -> Vec<f64> {
+        let mut b = effects.to_vec();
+        for i in (0..b.len()).rev() {
+            b[i] /= self.r[i][i];
+            for j in 0..i {
+                b[j] -= self.r[i][j] * b[i];
+            }
+        }
+        b
+    }
+
+    /// Kept coefficients at their places among all, 0 elsewhere.
+    fn spread(&self, kept: &[f64]) -> Vec<f64> {
+        let mut all = vec![0.0; self.columns];
+        for (index, value) in self.kept.iter().zip(kept) {
+            all[*index] = *value;
+        }
+        all
+    }
+
+    /// Solves Rᵀ·z = weights of the kept columns.
+    fn forward_substitute(&self, weights: &[f64]) -> Vec<f64> {
+        let mut z: Vec<f64> = Vec::with_capacity(self.kept.len());
+        for (column, index) in self.r.iter().zip(&self.kept) {
+            let known = dot(column, &z);
+            z.push((weights[*index] - known) / column[z.len()]);
+        }
+        z
+    }
+
+    /// Q·z, for `n` rows.
+    fn times(&self, z: &[f64], n: usize) -> Vec<f64> {
+        let mut sum = vec![0.0; n];
+        for (q, share) in self.q.iter().zip(z) {
+            sum.iter_mut().zip(q).for_each(|(s, q)| *s += share * q);
+        }
+        sum
+    }
+}
+
+/// Sum of products over the shorter length.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}

@@ -1,0 +1,102 @@
+//! A table as Parquet bytes, the unit of each column (UCUM) in its Arrow field metadata under
+//! `unit`, so that any data-frame library goes on from there.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use arrow::array::{ArrayRef, BooleanArray, Float64Array, Int64Array, StringArray};
+use arrow::datatypes::{DataType, Field, Schema};
+use arrow::record_batch::RecordBatch;
+use parquet::arrow::ArrowWriter;
+use parquet::basic::Compression;
+use parquet::file::properties::WriterProperties;
+
+use super::schema::{Column, Row, Values};
+use super::tables::SeasonTables;
+
+/// Why a table could not be encoded (a fault of the program, never of an input).
+#[derive(Debug)]
+pub struct EncodeError {
+    pub table: &'static str,
+    pub why: String,
+}
+
+impl std::fmt::Display for EncodeError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "table '{}' could not be written as Parquet: {}",
+            self.table, self.why
+        )
+    }
+}
+
+impl std::error::Error for EncodeError {}
+
+/// One table as the bytes of a Parquet file. Same rows, same bytes.
+pub fn encode<R: Row>(rows: &[R]) -> Result<Vec<u8>, EncodeError> {
+    let failed = |why: String| EncodeError {
+        table: R::TABLE,
+        why,
+    };
+    let columns = R::columns(rows);
+    let schema = Arc::new(Schema::new(columns.iter().map(field).collect::<Vec<_>>()));
+    let batch = RecordBatch::try_new(schema.clone(), columns.into_iter().map(array).collect())
+        .map_err(|e| failed(e.to_string()))?;
+    let properties = WriterProperties::builder()
+        .set_created_by(format!("benchborne {}", env!("CARGO_PKG_VERSION")))
+        .set_compression(Compression::SNAPPY)
+        .build();
+    let mut writer = ArrowWriter::try_new(Vec::new(), schema, Some(properties))
+        .map_err(|e| failed(e.to_string()))?;
+    writer.write(&batch).map_err(|e| failed(e.to_string()))?;
+    writer.into_inner().map_err(|e| failed(e.to_string()))
+}
+
+/// Every table of the season: file name and bytes, in a fixed order.
+pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, EncodeError> {
+    fn one<R: Row>(rows: &[R]) -> Result<(String, Vec<u8>), EncodeError> {
+        Ok((format!("tables/{}.parquet", R::TABLE), encode(rows)?))
+    }
+    Ok(vec![
+        one(&tables.flights)?,
+        one(&tables.holds)?,
+        one(&tables.passes)?,
+        one(&tables.pass_samples)?,
+        one(&tables.bench_points)?,
+        one(&tables.bench_curves)?,
+        one(&tables.bench_checks)?,
+        one(&tables.static_gains)?,
+        one(&tables.current_duration)?,
+        one(&tables.unloading)?,
+        one(&tables.unloading_by_speed)?,
+        one(&tables.estimate_errors)?,
+        one(&tables.rotor_alignment)?,
+        one(&tables.strips)?,
+        one(&tables.phases)?,
+    ])
+}
+
+fn field(column: &Column) -> Field {
+    let data_type = match column.values {
+        Values::Float(_) => DataType::Float64,
+        Values::Int(_) => DataType::Int64,
+        Values::Text(_) => DataType::Utf8,
+        Values::Bool(_) => DataType::Boolean,
+    };
+    let field = Field::new(column.name, data_type, true);
+    if column.unit.is_empty() {
+        field
+    } else {
+        field.with_metadata(HashMap::from([("unit".to_owned(), column.unit.to_owned())]))
+    }
+}
+
+fn array(column: Column) -> ArrayRef {
+    match column.values {
+        Values::Float(v) => Arc::new(Float64Array::from(v)),
+        Values::Int(v) => Arc::new(Int64Array::from(v)),
+        Values::Text(v) => Arc::new(StringArray::from(v)),
+        Values::Bool(v) => Arc::new(BooleanArray::from(v)),
+    }
+}

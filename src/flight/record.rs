@@ -154,7 +154,13 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {
-        let lag = survey.gps_lag.map_or(0.0, |l| l.value_s);
+        // A second logger's offset was found from the thrust: its lag is already off.
+        let usual = if survey.clock.is_some() {
+            0.0
+        } else {
+            clock::USUAL_LAG.0
+        };
+        let lag = survey.gps_lag.map_or(usual, |l| l.value_s);
         out.straights = straights::find(log, velocity, rules, lag);
         out.findings.append(&mut out.straights.findings);
     }

@@ -61,7 +61,14 @@ pub fn survey(
             .in_file(unused.file),
         );
     }
-    out.velocity = velocity::of(&power).ok();
+    let own = velocity::of(&power);
+    let second = positions.len() > 0;
+    match own {
+        Ok(velocity) => out.velocity = Some(velocity),
+        // A second logger may have what this one lacks; its own refusal is told instead.
+        Err(_) if second => {}
+        Err(finding) => out.findings.push(finding.in_file(&power.file)),
+    }
     let mut log = power;
     for position in positions {
         if out.velocity.is_some() {
@@ -88,6 +95,11 @@ pub fn survey(
         && let Some(velocity) = &out.velocity
     {
         out.gps_lag = clock::gps_lag(&log, velocity);
+    }
+    if let Some(velocity) = &mut out.velocity {
+        let file = log.file.clone();
+        let told = velocity.findings.drain(..);
+        out.findings.extend(told.map(|f| f.in_file(&file)));
     }
     let (found, mut findings) = phases(&log, stall_speed_m_s);
     out.findings.append(&mut findings);

@@ -15,7 +15,7 @@ use crate::flight::energy::put_back_scale;
 use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::rpm_alignment::{readings, rpm_alignment};
-use crate::flight::run_up::{PooledTimeConstant, TimeConstant, WindPrior, pool};
+use crate::flight::run_up::{PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
 use crate::flight::stopwatch;
 use crate::flight::unloading::{FlightHolds, Unloading, unloading};
 use crate::ingest::{FileLedger, Log, LogRead, ReadOptions, read_log};
@@ -29,6 +29,9 @@ const PUT_BACK_FLIGHTS: usize = 3;
 /// A wind that other flights of the day tell is good to this at best, m/s (it drifts over a day;
 /// common practice, no source).
 const DAY_WIND_M_S: f64 = 1.5;
+
+/// A flight's wind less certain than this tells the others of its day nothing, m/s.
+const KNOWN_WIND_M_S: f64 = 4.0;
 
 /// All flights of a season.
 #[derive(Debug, Clone, Default)]
@@ -365,19 +368,21 @@ fn level_speeds(
         .iter()
         .filter_map(|(power, fits)| Some((power.clone(), pool(fits)?)))
         .collect();
+    // Passes along one line leave the wind across it open, and with it a little of the level speed:
+    // every flight is told what the others of its day know.
     let wind_of_day = |own: usize| -> Option<WindPrior> {
         let day = surveys[own].0.row.date?;
         let winds: Vec<_> = (0..free.len())
             .filter(|i| *i != own && surveys[*i].0.row.date == Some(day))
             .filter_map(|i| free[i].as_ref())
-            .filter(|l| l.fit.wind_identified)
             .map(|l| l.fit.wind)
+            .filter(|w| w.se_m_s <= KNOWN_WIND_M_S)
             .collect();
         if winds.is_empty() {
             return None;
         }
-        let north: Vec<f64> = winds.iter().map(|w| w.north_m_s).collect();
-        let east: Vec<f64> = winds.iter().map(|w| w.east_m_s).collect();
+        let of = |pick: fn(&Wind) -> f64| winds.iter().map(pick).collect::<Vec<f64>>();
+        let (north, east, se) = (of(|w| w.north_m_s), of(|w| w.east_m_s), of(|w| w.se_m_s));
         let spread = if winds.len() > 1 {
             stats::sd(&north).max(stats::sd(&east))
         } else {
@@ -386,7 +391,7 @@ fn level_speeds(
         Some(WindPrior {
             north_m_s: stats::mean(&north),
             east_m_s: stats::mean(&east),
-            se_m_s: spread.max(DAY_WIND_M_S),
+            se_m_s: spread.max(stats::mean(&se)).max(DAY_WIND_M_S),
         })
     };
     let fitted: Vec<_> = (0..sides.len())
@@ -399,8 +404,7 @@ fn level_speeds(
             let constant = power
                 .and_then(|p| pooled.get(p))
                 .map_or(TimeConstant::Free, |p| p.for_fit());
-            let own_wind = free[i].as_ref().is_some_and(|l| l.fit.wind_identified);
-            let wind = if own_wind { None } else { wind_of_day(i) };
+            let wind = wind_of_day(i);
             Some(record::level_speed(&sides[i], constant, wind))
         })
         .collect();

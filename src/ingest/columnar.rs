@@ -5,7 +5,7 @@
 //! other table, so that units, time stamps and channel maps mean the same in every format. A row's
 //! line is its number. Lists and structs are no channels: such columns stay empty, with a note.
 
-use arrow::array::{Array, ArrayRef, RecordBatch};
+use arrow::array::{Array, ArrayRef, RecordBatch, make_array};
 use arrow::compute::cast;
 use arrow::datatypes::{DataType, Field, SchemaRef, TimeUnit};
 use arrow::ipc::reader::{FileReader, StreamReader};
@@ -110,7 +110,10 @@ fn empty(file: &str, encoding: &str, schema: &SchemaRef, findings: &mut Vec<Find
         .map(|f| format!("'{}'", f.name()))
         .collect();
     if !nested.is_empty() {
-        let what = format!("columns of lists or structs are not read: {}", nested.join(", "));
+        let what = format!(
+            "columns of lists or structs are not read: {}",
+            nested.join(", ")
+        );
         let to_do = "Write each number into a column of its own.";
         findings.push(Finding::note("nested-columns", what, to_do).in_file(file));
     }
@@ -197,6 +200,12 @@ fn append(table: &mut Table, batch: &RecordBatch, ledger: &mut FileLedger) -> Re
 fn plain(column: &ArrayRef) -> Result<Option<ArrayRef>, arrow::error::ArrowError> {
     Ok(match column.data_type() {
         t if t.is_nested() => None,
+        // The instants are UTC whatever zone they are shown in, and names of zones need not be known.
+        DataType::Timestamp(unit, Some(_)) => {
+            let utc = DataType::Timestamp(*unit, Some("+00:00".into()));
+            let data = column.to_data().into_builder().data_type(utc).build()?;
+            Some(make_array(data))
+        }
         DataType::Duration(_) => Some(cast(column, &DataType::Int64)?),
         DataType::Boolean => Some(cast(column, &DataType::UInt8)?),
         // A dictionary's values may be of any plain type.

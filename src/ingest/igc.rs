@@ -124,7 +124,9 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
     let mut date = None;
     let mut declared: Vec<Extension> = Vec::new();
     let mut records: Vec<(u32, &str, Record)> = Vec::new();
-    let lines = text.split('\n').flat_map(|l| l.trim_end_matches('\r').split('\r'));
+    let lines = text
+        .split('\n')
+        .flat_map(|l| l.trim_end_matches('\r').split('\r'));
     for (line, content) in (1u32..).zip(lines) {
         let content = content.trim_end();
         match content.bytes().next() {
@@ -133,7 +135,11 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
                     ledger.use_row();
                     records.push((line, content, record));
                 }
-                None => ledger.set_aside("bad-record", u64::from(line), "a B record cut off or damaged"),
+                None => ledger.set_aside(
+                    "bad-record",
+                    u64::from(line),
+                    "a B record cut off or damaged",
+                ),
             },
             Some(b'H') if date.is_none() => date = header_date(content),
             Some(b'I') => match extensions(content) {
@@ -149,7 +155,9 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
             },
             // Other records (task, events, signature) are no fixes.
             None | Some(b'A'..=b'Z') => {}
-            Some(_) => ledger.set_aside("no-record", u64::from(line), "a line that is no IGC record"),
+            Some(_) => {
+                ledger.set_aside("no-record", u64::from(line), "a line that is no IGC record")
+            }
         }
     }
     report_set_aside(
@@ -159,7 +167,12 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         &mut findings,
     );
     if records.is_empty() {
-        return track::nothing(ledger, findings, "no B record could be used", "Copy the file from the recorder again.");
+        return track::nothing(
+            ledger,
+            findings,
+            "no B record could be used",
+            "Copy the file from the recorder again.",
+        );
     }
     if date.is_none() {
         findings.push(
@@ -254,7 +267,10 @@ fn heights(
     let (taken, left) = if has_sensor {
         ("pressure height", "the receiver's")
     } else {
-        ("the receiver's height", "pressure height, which never changes")
+        (
+            "the receiver's height",
+            "pressure height, which never changes",
+        )
     };
     findings.push(
         Finding::note(

@@ -174,7 +174,10 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         findings.push(
             Finding::note(
                 "other-sentences",
-                format!("sentences of other kinds are not read: {}", kinds.join(", ")),
+                format!(
+                    "sentences of other kinds are not read: {}",
+                    kinds.join(", ")
+                ),
                 "Nothing: position, speed and course stand in RMC, GGA and VTG.",
             )
             .in_file(file),

@@ -41,6 +41,25 @@ impl Cell {
     }
 }
 
+/// Reads one cell where the file's thousands mark is known (see [`parse`]).
+pub(super) fn parse_grouped(text: &str, decimal_comma: bool, thousands: Option<char>) -> Cell {
+    let cell = parse(text, decimal_comma);
+    match thousands {
+        Some(mark) if cell == Cell::Bad && text.contains(mark) => {
+            let text = text.trim();
+            let start = text.trim_start_matches(['-', '−', '+', '>', '<', '≥', '≤', '=', ' ']);
+            let grouped = start.split(mark).skip(1).all(|g| g.len() >= 3);
+            let digits = start.chars().all(|c| c.is_ascii_digit() || c == mark);
+            if grouped && digits {
+                parse(&text.replace(mark, ""), decimal_comma)
+            } else {
+                cell
+            }
+        }
+        _ => cell,
+    }
+}
+
 /// Reads one cell. `decimal_comma` says which mark the file uses.
 pub fn parse(text: &str, decimal_comma: bool) -> Cell {
     let text = text.trim();

@@ -11,6 +11,7 @@ use chrono_tz::Tz;
 use super::cell::Cell;
 use super::channels::Assignment;
 use super::log::Channel;
+use super::scan::Texts;
 use super::stamp::{self, DateOrder};
 use super::table::Table;
 use super::words;
@@ -33,16 +34,25 @@ pub(super) struct RawClock {
     pub wraps_at_midnight: bool,
 }
 
+/// The texts of the time column, and of the date column where there is one.
+#[derive(Default)]
+pub(super) struct Times {
+    pub rows: usize,
+    pub time: Texts,
+    pub date: Texts,
+}
+
 /// Reads the table's time; `None` with a finding where there is none.
 pub(super) fn read(
     table: &Table,
+    times: &Times,
     assignment: &Assignment,
     rate_hz: Option<f64>,
     zone: Option<Tz>,
     findings: &mut Vec<Finding>,
 ) -> Option<RawClock> {
     let Some(column) = assignment.get(Channel::Time) else {
-        return by_rate(table, rate_hz, findings);
+        return by_rate(table, times.rows, rate_hz, findings);
     };
     let (mut numbers, mut stamps) = (0usize, 0usize);
     for row in super::plausible::sample(table) {
@@ -54,6 +64,7 @@ pub(super) fn read(
     }
     let reader = Reader {
         table,
+        times,
         zone,
         findings,
     };
@@ -64,7 +75,12 @@ pub(super) fn read(
     }
 }
 
-fn by_rate(table: &Table, rate_hz: Option<f64>, findings: &mut Vec<Finding>) -> Option<RawClock> {
+fn by_rate(
+    table: &Table,
+    rows: usize,
+    rate_hz: Option<f64>,
+    findings: &mut Vec<Finding>,
+) -> Option<RawClock> {
     let Some(rate) = rate_hz.filter(|r| r.is_finite() && *r > 0.0) else {
         findings.push(
             Finding::error(
@@ -86,9 +102,7 @@ fn by_rate(table: &Table, rate_hz: Option<f64>, findings: &mut Vec<Finding>) -> 
         .in_file(&table.file),
     );
     Some(RawClock {
-        seconds: (0..table.rows.len())
-            .map(|i| Some(i as f64 / rate))
-            .collect(),
+        seconds: (0..rows).map(|i| Some(i as f64 / rate)).collect(),
         origin: None,
         wraps_at_midnight: false,
     })
@@ -101,6 +115,7 @@ pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
 
 struct Reader<'a> {
     table: &'a Table,
+    times: &'a Times,
     zone: Option<Tz>,
     findings: &'a mut Vec<Finding>,
 }
@@ -111,9 +126,8 @@ impl Reader<'_> {
     }
 
     fn numbers(mut self, column: usize, factor: f64, unit_written: bool) -> RawClock {
-        let raw: Vec<Option<f64>> = (0..self.table.rows.len())
-            .map(|row| self.table.raw(row, column).number())
-            .collect();
+        let number = |text| self.table.parse(text, column).number();
+        let raw: Vec<Option<f64>> = self.times.time.iter().map(number).collect();
         let first = raw.iter().flatten().copied().next().unwrap_or(0.0);
         let mut factor = factor;
         let epoch = |factor: f64| {
@@ -169,26 +183,22 @@ impl Reader<'_> {
     }
 
     fn stamps(mut self, column: usize, date_column: Option<usize>) -> Option<RawClock> {
-        let rows = self.table.rows.len();
-        let order = stamp::date_order(
-            (0..rows).map(|row| self.table.text(row, date_column.unwrap_or(column))),
-        )
-        .unwrap_or_else(|| {
-            self.note(Finding::warning(
-                "date-order-assumed",
-                "day and month of the dates could be either way round; the day was read first",
-                "Write dates as 2025-04-12.",
-            ));
-            DateOrder::DayFirst
-        });
-        let stamps: Vec<Option<stamp::Stamp>> = (0..rows)
+        let (times, dates) = (&self.times.time, &self.times.date);
+        let dated = date_column.is_some();
+        let order =
+            stamp::date_order(if dated { dates } else { times }.iter()).unwrap_or_else(|| {
+                self.note(Finding::warning(
+                    "date-order-assumed",
+                    "day and month of the dates could be either way round; the day was read first",
+                    "Write dates as 2025-04-12.",
+                ));
+                DateOrder::DayFirst
+            });
+        let stamps: Vec<Option<stamp::Stamp>> = (0..times.len())
             .map(|row| {
-                let mut stamp =
-                    stamp::parse(self.table.text(row, column), order, date_column.is_some())?;
-                if let Some(dates) = date_column {
-                    stamp.date = stamp
-                        .date
-                        .or_else(|| stamp::date(self.table.text(row, dates), order));
+                let mut stamp = stamp::parse(times.get(row), order, dated)?;
+                if dated {
+                    stamp.date = stamp.date.or_else(|| stamp::date(dates.get(row), order));
                 }
                 Some(stamp)
             })
@@ -204,7 +214,7 @@ impl Reader<'_> {
             ));
             return None;
         };
-        let text = self.table.text(0, column);
+        let text = times.get(0);
         if first.date.is_none() && text.matches(':').count() == 1 {
             self.note(Finding::note(
                 "minutes-and-seconds",

@@ -17,7 +17,8 @@ use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use super::dialect::{Dialect, LineEnd};
 use super::header;
 use super::ledger::FileLedger;
-use super::table::{HeaderCell, Table, TableRead, TableRow};
+use super::scan::{Scan, TakeRow};
+use super::table::{HeaderCell, Table, TableRow};
 use crate::season::Finding;
 
 const PARQUET: &[u8] = b"PAR1";
@@ -42,21 +43,45 @@ fn format(bytes: &[u8]) -> Option<&'static str> {
     }
 }
 
-/// Reads the columns of a file; never fails.
-pub(super) fn read_table(bytes: &[u8], file: &str) -> TableRead {
+/// Goes through the file; about `keep` of its rows, evenly spread, are kept as the table.
+pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: usize) -> Scan<'a> {
     let name = format(bytes).unwrap_or_default();
-    let mut ledger = FileLedger::new(file);
     let mut findings = Vec::new();
-    let mut table = None;
-    if let Err(message) = batches(bytes, &mut |schema, batch| {
-        let table = table.get_or_insert_with(|| empty(file, name, schema, &mut findings));
-        append(table, batch, &mut ledger)
-    }) {
+    let (mut schema, mut rows) = (None, 0usize);
+    let damage = batches(bytes, &mut |of_file, batch| {
+        schema.get_or_insert_with(|| of_file.clone());
+        // A batch counts only where all of it can be told.
+        each_row(batch, &mut |_| ())?;
+        rows += batch.num_rows();
+        Ok(())
+    });
+    if let Err(message) = damage {
         let what = format!("the {name} is damaged: {message}");
         let to_do = "Copy the file again; the rows before the damage were read.";
         findings.push(Finding::error("damaged-file", what, to_do).in_file(file));
     }
-    if table.as_ref().is_none_or(|t| t.rows.is_empty()) {
+    let each = move |take: TakeRow<'_>| {
+        let mut row = 0usize;
+        // What is damaged was told above, and the rows before it are the same again.
+        let _ = batches(bytes, &mut |_, batch| {
+            each_row(batch, &mut |_| ())?;
+            each_row(batch, &mut |cells| {
+                row += 1;
+                take(u32::try_from(row).unwrap_or(u32::MAX), cells);
+            })
+        });
+    };
+    let mut table = empty(file, name, schema.as_ref(), &mut findings);
+    let step = rows.div_ceil(keep).max(1);
+    let mut at = 0usize;
+    each(&mut |line, cells| {
+        if at.is_multiple_of(step) {
+            let cells = cells.clone();
+            table.rows.push(TableRow { line, cells });
+        }
+        at += 1;
+    });
+    if rows == 0 {
         findings.push(
             Finding::error(
                 "no-rows",
@@ -66,10 +91,16 @@ pub(super) fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .in_file(file),
         );
     }
-    TableRead {
+    Scan {
         table,
-        ledger,
+        rows,
+        ledger: FileLedger {
+            rows_in: rows as u64,
+            rows_used: rows as u64,
+            ..FileLedger::new(file)
+        },
         findings,
+        each: Box::new(each),
     }
 }
 
@@ -102,10 +133,14 @@ fn batches(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
     Ok(())
 }
 
-fn empty(file: &str, encoding: &str, schema: &SchemaRef, findings: &mut Vec<Finding>) -> Table {
-    let nested: Vec<_> = schema
-        .fields()
-        .iter()
+fn empty(
+    file: &str,
+    encoding: &str,
+    schema: Option<&SchemaRef>,
+    findings: &mut Vec<Finding>,
+) -> Table {
+    let fields = || schema.into_iter().flat_map(|s| s.fields().iter());
+    let nested: Vec<_> = fields()
         .filter(|f| f.data_type().is_nested())
         .map(|f| format!("'{}'", f.name()))
         .collect();
@@ -119,7 +154,7 @@ fn empty(file: &str, encoding: &str, schema: &SchemaRef, findings: &mut Vec<Find
     }
     Table {
         file: file.to_owned(),
-        header: schema.fields().iter().map(|f| header_cell(f)).collect(),
+        header: fields().map(|f| header_cell(f)).collect(),
         rows: Vec::new(),
         restarts: Vec::new(),
         dialect: Dialect {
@@ -128,6 +163,7 @@ fn empty(file: &str, encoding: &str, schema: &SchemaRef, findings: &mut Vec<Find
             delimiter: ',',
             quotes: true,
             decimal_comma: false,
+            thousands: None,
             line_end: LineEnd::Lf,
             header_line: None,
             unit_line: None,
@@ -158,7 +194,8 @@ fn time_unit(unit: &TimeUnit) -> &'static str {
     }
 }
 
-fn append(table: &mut Table, batch: &RecordBatch, ledger: &mut FileLedger) -> Result<(), String> {
+/// Hands over the rows of a batch as texts.
+fn each_row(batch: &RecordBatch, take: &mut dyn FnMut(&StringRecord)) -> Result<(), String> {
     let columns = batch
         .columns()
         .iter()
@@ -176,22 +213,21 @@ fn append(table: &mut Table, batch: &RecordBatch, ledger: &mut FileLedger) -> Re
         })
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| e.to_string())?;
+    let mut cells = StringRecord::new();
+    let mut text = String::new();
     for row in 0..batch.num_rows() {
-        let mut cells = StringRecord::new();
+        cells.clear();
         for formatter in &formatters {
-            match formatter {
-                Some(formatter) => {
-                    let text = formatter.value(row).try_to_string();
-                    cells.push_field(&text.map_err(|e| e.to_string())?);
-                }
-                None => cells.push_field(""),
+            text.clear();
+            if let Some(formatter) = formatter {
+                formatter
+                    .value(row)
+                    .write(&mut text)
+                    .map_err(|e| e.to_string())?;
             }
+            cells.push_field(&text);
         }
-        ledger.use_row();
-        table.rows.push(TableRow {
-            line: u32::try_from(ledger.rows_in).unwrap_or(u32::MAX),
-            cells,
-        });
+        take(&cells);
     }
     Ok(())
 }

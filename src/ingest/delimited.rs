@@ -3,57 +3,45 @@
 //! Whatever follows the header ([`super::layout`]) is a row, used or set aside, except blank lines,
 //! comments and repetitions of the header.
 
+use std::collections::VecDeque;
+
 use csv::StringRecord;
 
-use super::dialect::{self, Record};
-use super::encoding::{self, Decoded};
+use super::dialect;
+use super::encoding::Decoded;
 use super::layout::Layout;
 use super::ledger::FileLedger;
-use super::table::{Table, TableRead, TableRow};
+use super::records::{Cells, Record, Splitter};
+use super::scan::Scan;
+use super::table::{Table, TableRow};
+use super::track::report_set_aside;
 use crate::season::Finding;
 
-/// Reads any delimited text; never fails.
-pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
-    let mut findings = Vec::new();
-    let nothing = |findings| TableRead {
-        table: None,
-        ledger: FileLedger::new(file),
-        findings,
-    };
-    let decoded = encoding::decode(bytes);
-    if decoded.text.chars().all(|c| c.is_whitespace() || c == '\0') {
-        findings.push(
-            Finding::error(
-                "empty-file",
-                "the file is empty",
-                "Check the logger's card, or take the file out of the season.",
-            )
-            .in_file(file),
-        );
-        return nothing(findings);
-    }
-    if decoded.binary {
-        findings.push(
-            Finding::error(
-                "not-text",
-                "the file is no text: it looks like binary data",
-                "Export the log as delimited text (CSV) or GPX from the logger's own program.",
-            )
-            .in_file(file)
-            .expected("delimited text"),
-        );
-        return nothing(findings);
-    }
-    encoding_findings(&decoded, file, &mut findings);
+/// Rows before the last that show whether its last number was cut short.
+const CUT_ROWS: usize = 20;
 
+/// Goes through the text and sorts its rows; about `keep` of them, evenly spread, are kept as the
+/// table, the others are read again when they are asked for. The findings alone where there is no
+/// table.
+pub(super) fn scan<'a>(
+    decoded: &'a Decoded<'a>,
+    file: &str,
+    keep: usize,
+) -> Result<Scan<'a>, Vec<Finding>> {
+    let mut findings = Vec::new();
+    if let Some(finding) = no_text(decoded) {
+        return Err(vec![finding.in_file(file)]);
+    }
+    encoding_findings(decoded, file, &mut findings);
     let text = decoded.text.as_ref();
-    let (mut dialect, start) = dialect::detect(text);
+    let (mut dialect, start, mut splitter) = dialect::detect(text);
     dialect.encoding = decoded.encoding.to_owned();
     dialect.bom = decoded.bom;
-    let mut records = dialect::records(text, start, &dialect);
-    if dialect.quotes && dialect::runaway_quote(&records) {
+    let mut census = Census::of(text, start, splitter);
+    if splitter.quotes && census.runs_away {
+        splitter.quotes = false;
         dialect.quotes = false;
-        records = dialect::records(text, start, &dialect);
+        census = Census::of(text, start, splitter);
     }
     if !dialect.quotes {
         findings.push(
@@ -65,46 +53,62 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .in_file(file),
         );
     }
-    let delimiter = dialect.delimiter as u8;
-    records.retain(|r| !r.is_blank() && !r.cells.as_slice().chars().all(|c| c == '\0'));
-    let layout = Layout::of(&records, delimiter);
-    dialect.preamble = records[..layout.header.unwrap_or(layout.first)]
+    let (head, delimiter) = (census.head, splitter.delimiter);
+    let layout = Layout::of(&head, delimiter);
+    dialect.preamble = head[..layout.header.unwrap_or(layout.first)]
         .iter()
         .map(|r| (r.line, join(r, dialect.delimiter)))
         .collect();
-    dialect.header_line = layout.header.map(|i| records[i].line);
-    dialect.unit_line = layout.units.map(|i| records[i].line);
+    dialect.header_line = layout.header.map(|i| head[i].line);
+    dialect.unit_line = layout.units.map(|i| head[i].line);
     if layout.header.is_none() {
-        findings.push(no_header(&records, &layout, delimiter, file));
+        findings.push(no_header(&head, &layout, delimiter, file));
     }
-    let header = layout.header_cells(&records);
-    let unended = !text.ends_with(['\n', '\r']);
-    let cells = |row: Option<usize>| row.map(|i| records[i].cells.clone());
-    let mut sorter = Sorter {
-        ledger: FileLedger::new(file),
-        rows: Vec::with_capacity(records.len()),
-        restarts: Vec::new(),
+    let header = layout.header_cells(&head, census.filled.get(layout.width).copied().unwrap_or(0));
+    let cells = |row: Option<usize>| row.map(|i| head[i].cells.clone());
+    let template = Sorter {
+        first: layout.first,
+        usual: layout.width,
+        numeric: layout.numeric,
         width: header.len(),
         header: cells(layout.header),
         units: cells(layout.units),
-        layout,
         delimiter,
+        // Without its line end the last row may have lost its tail.
+        unended: (!text.ends_with(['\n', '\r'])).then(|| census.records.saturating_sub(1)),
+        at: 0,
+        last_lengths: VecDeque::new(),
         other_header: None,
         under_other_header: false,
     };
-    let first = sorter.layout.first;
-    let mut rest = records.into_iter().skip(first).peekable();
-    while let Some(record) = rest.next() {
-        sorter.sort(record, unended && rest.peek().is_none());
-    }
-    let Sorter {
-        ledger,
-        rows,
-        restarts,
-        other_header,
-        ..
-    } = sorter;
-    if let Some(line) = other_header {
+    let mut table = Table {
+        file: file.to_owned(),
+        header,
+        rows: Vec::new(),
+        restarts: Vec::new(),
+        dialect,
+    };
+    let step = census.records.div_ceil(keep).max(1);
+    let mut ledger = FileLedger::new(file);
+    let (mut rows, mut sorter) = (0usize, template.clone());
+    splitter.each(text, start, |line, cells| match sorter.sort(line, cells) {
+        Sorted::Row(cells) => {
+            if rows.is_multiple_of(step) {
+                let cells = cells.clone();
+                table.rows.push(TableRow { line, cells });
+            }
+            rows += 1;
+            ledger.use_row();
+        }
+        Sorted::Restart => {
+            if table.restarts.last() != Some(&rows) && rows > 0 {
+                table.restarts.push(rows);
+            }
+        }
+        Sorted::SetAside(code, what) => ledger.set_aside(code, u64::from(line), what),
+        Sorted::NoRow => {}
+    });
+    if let Some(line) = sorter.other_header {
         findings.push(
             Finding::warning(
                 "header-changed",
@@ -114,17 +118,13 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .at(file, line, None),
         );
     }
-    for reason in &ledger.reasons {
-        findings.push(
-            Finding::warning(
-                &reason.code,
-                format!("{} row(s) set aside: {}", reason.count, reason.what),
-                "Look at the line named; if the rows matter, mend them.",
-            )
-            .at(file, reason.first_line as u32, None),
-        );
-    }
-    if rows.is_empty() {
+    report_set_aside(
+        &ledger,
+        "row(s)",
+        "Look at the line named; if the rows matter, mend them.",
+        &mut findings,
+    );
+    if rows == 0 {
         findings.push(
             Finding::error(
                 "no-rows",
@@ -134,19 +134,75 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
             .in_file(file),
         );
     }
-    let mut table = Table {
-        file: file.to_owned(),
-        header,
-        rows,
-        restarts,
-        dialect,
-    };
     table.find_units_in_cells();
-    TableRead {
-        table: Some(table),
+    Ok(Scan {
+        table,
+        rows,
         ledger,
         findings,
+        each: Box::new(move |take| {
+            let mut sorter = template.clone();
+            splitter.each(text, start, |line, cells| {
+                if let Sorted::Row(cells) = sorter.sort(line, cells) {
+                    take(line, cells);
+                }
+            });
+        }),
+    })
+}
+
+/// What one pass over the whole text shows.
+struct Census {
+    /// The first records.
+    head: Vec<Record>,
+    records: usize,
+    runs_away: bool,
+    /// Cells up to the last filled one, at most, of the records of each width.
+    filled: Vec<usize>,
+}
+
+impl Census {
+    fn of(text: &str, start: usize, splitter: Splitter) -> Self {
+        let mut out = Self {
+            head: Vec::new(),
+            records: 0,
+            runs_away: false,
+            filled: Vec::new(),
+        };
+        splitter.each(text, start, |line, cells| {
+            if out.head.len() < Layout::HEAD {
+                let cells = cells.clone();
+                out.head.push(Record { line, cells });
+            }
+            out.records += 1;
+            out.runs_away |= cells.is_runaway();
+            if !cells.is_comment(splitter.delimiter) && cells.has_any_digit() {
+                let width = cells.len();
+                out.filled.resize(out.filled.len().max(width + 1), 0);
+                out.filled[width] = out.filled[width].max(cells.width_filled());
+            }
+        });
+        out
     }
+}
+
+/// Why there is no table in the text.
+fn no_text(decoded: &Decoded<'_>) -> Option<Finding> {
+    if decoded.text.chars().all(|c| c.is_whitespace() || c == '\0') {
+        return Some(Finding::error(
+            "empty-file",
+            "the file is empty",
+            "Check the logger's card, or take the file out of the season.",
+        ));
+    }
+    decoded.binary.then(|| {
+        Finding::error(
+            "not-text",
+            "the file is no text: it looks like binary data",
+            "Export the log as delimited text (CSV) or GPX from the logger's own program.",
+        )
+        .expected("delimited text")
+    })
 }
 
 fn encoding_findings(decoded: &Decoded<'_>, file: &str, findings: &mut Vec<Finding>) {
@@ -182,7 +238,7 @@ fn encoding_findings(decoded: &Decoded<'_>, file: &str, findings: &mut Vec<Findi
 fn no_header(records: &[Record], layout: &Layout, delimiter: u8, file: &str) -> Finding {
     let words = records[..layout.first]
         .iter()
-        .rfind(|r| delimiter == b',' && !r.has_value() && r.cells.len() > 1);
+        .rfind(|r| delimiter == b',' && !r.cells.has_value() && r.cells.len() > 1);
     match words.filter(|r| r.cells.len() < layout.width) {
         Some(row) => Finding::error(
             "unquoted-decimal-commas",
@@ -213,71 +269,99 @@ fn join(record: &Record, delimiter: char) -> String {
 }
 
 /// Sorts records into rows used and rows set aside.
+#[derive(Clone)]
 struct Sorter {
-    ledger: FileLedger,
-    rows: Vec<TableRow>,
-    restarts: Vec<usize>,
+    /// First record after header and units.
+    first: usize,
+    /// Usual width of the data.
+    usual: usize,
+    /// A table of numbers (else of words).
+    numeric: bool,
+    /// Columns of the table.
     width: usize,
     header: Option<StringRecord>,
     units: Option<StringRecord>,
-    layout: Layout,
     delimiter: u8,
+    /// The record that has no line end.
+    unended: Option<usize>,
+    /// Records seen.
+    at: usize,
+    /// Lengths of the last cells of the rows before.
+    last_lengths: VecDeque<usize>,
     /// Line of the first header that differs from the first one.
     other_header: Option<u32>,
     under_other_header: bool,
 }
 
+enum Sorted<'a> {
+    /// A row to use; its cells are as many as the columns.
+    Row(&'a StringRecord),
+    /// The header again.
+    Restart,
+    /// Code and words.
+    SetAside(&'static str, &'static str),
+    NoRow,
+}
+
 impl Sorter {
-    fn sort(&mut self, record: Record, unended: bool) {
-        if repeats(&record, self.header.as_ref()) {
+    fn sort<'a>(&mut self, line: u32, cells: &'a mut StringRecord) -> Sorted<'a> {
+        let at = self.at;
+        self.at += 1;
+        if at < self.first {
+            return Sorted::NoRow;
+        }
+        if repeats(cells, self.header.as_ref()) {
             self.under_other_header = false;
-            if self.restarts.last() != Some(&self.rows.len()) && !self.rows.is_empty() {
-                self.restarts.push(self.rows.len());
-            }
-            return;
+            return Sorted::Restart;
         }
-        if record.is_comment(self.delimiter) || repeats(&record, self.units.as_ref()) {
-            return;
+        if cells.is_comment(self.delimiter) || repeats(cells, self.units.as_ref()) {
+            return Sorted::NoRow;
         }
-        if let Some((code, what)) = self.fault(&record, unended) {
-            return self.ledger.set_aside(code, u64::from(record.line), what);
+        if let Some((code, what)) = self.fault(line, cells, self.unended == Some(at)) {
+            return Sorted::SetAside(code, what);
         }
-        let Record { line, mut cells } = record;
         if cells.len() != self.width {
             cells.truncate(self.width);
             while cells.len() < self.width {
                 cells.push_field("");
             }
         }
-        self.rows.push(TableRow { line, cells });
-        self.ledger.use_row();
+        if self.last_lengths.len() == CUT_ROWS {
+            self.last_lengths.pop_front();
+        }
+        self.last_lengths.push_back(last_length(cells));
+        Sorted::Row(cells)
     }
 
     /// Why a record is no row to use: code and words.
-    fn fault(&mut self, record: &Record, unended: bool) -> Option<(&'static str, &'static str)> {
-        if record.cells.as_slice().contains('\0') {
+    fn fault(
+        &mut self,
+        line: u32,
+        cells: &StringRecord,
+        unended: bool,
+    ) -> Option<(&'static str, &'static str)> {
+        if cells.as_slice().contains('\0') {
             return Some(("damaged-row", "NUL bytes within the row"));
         }
-        let has_value = !self.layout.numeric || record.has_value();
-        if !has_value && self.is_other_header(record) {
-            self.other_header.get_or_insert(record.line);
+        let has_value = !self.numeric || cells.has_value();
+        if !has_value && self.is_other_header(cells) {
+            self.other_header.get_or_insert(line);
             self.under_other_header = true;
             return Some(("header-changed", "another header in mid-file"));
         }
         if self.under_other_header {
             return Some(("header-changed", "under another header"));
         }
-        if record.width_filled() > self.width {
+        if cells.width_filled() > self.width {
             return Some(("long-row", "more cells than the header"));
         }
-        // Without its line end the last row may have lost its tail.
-        if unended && (record.cells.len() < self.layout.width || self.last_cell_is_cut(record)) {
+        if unended && (cells.len() < self.usual || self.last_cell_is_cut(cells)) {
             return Some(("cut-off-row", "the last row was cut off"));
         }
         if !has_value {
             return Some(("no-number", "text without any number"));
         }
-        if record.cells.len() < self.layout.width.min(self.width) {
+        if cells.len() < self.usual.min(self.width) {
             return Some(("short-row", "fewer cells than the header"));
         }
         None
@@ -285,33 +369,33 @@ impl Sorter {
 
     /// Words only, most of them words of the header, but not the header: a logger restarted with
     /// other channels.
-    fn is_other_header(&self, record: &Record) -> bool {
+    fn is_other_header(&self, cells: &StringRecord) -> bool {
         let Some(header) = &self.header else {
             return false;
         };
         let known = |cell: &&str| {
             !cell.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(cell))
         };
-        let filled = record.filled();
-        filled >= 2 && record.cells.iter().map(str::trim).filter(known).count() * 2 >= filled
+        let filled = cells.filled();
+        filled >= 2 && cells.iter().map(str::trim).filter(known).count() * 2 >= filled
     }
 
-    /// The last cell is shorter than in every one of the twenty rows before it.
-    fn last_cell_is_cut(&self, record: &Record) -> bool {
-        const ROWS: usize = 20;
-        if !self.layout.numeric || self.rows.len() < ROWS {
-            return false;
-        }
-        let last = |cells: &StringRecord| cells.iter().next_back().map_or(0, |c| c.trim().len());
-        let length = last(&record.cells);
-        let mut before = self.rows.iter().rev().take(ROWS);
-        before.all(|row| last(&row.cells) > length)
+    /// The last cell is shorter than in every one of the [`CUT_ROWS`] rows before it.
+    fn last_cell_is_cut(&self, cells: &StringRecord) -> bool {
+        let length = last_length(cells);
+        self.numeric
+            && self.last_lengths.len() == CUT_ROWS
+            && self.last_lengths.iter().all(|l| *l > length)
     }
 }
 
-fn repeats(record: &Record, row: Option<&StringRecord>) -> bool {
+fn last_length(cells: &StringRecord) -> usize {
+    cells.iter().next_back().map_or(0, |c| c.trim().len())
+}
+
+fn repeats(cells: &StringRecord, row: Option<&StringRecord>) -> bool {
     fn filled(cells: &StringRecord) -> impl Iterator<Item = &str> {
         cells.iter().map(str::trim).filter(|c| !c.is_empty())
     }
-    row.is_some_and(|row| filled(&record.cells).eq(filled(row)))
+    row.is_some_and(|row| filled(cells).eq(filled(row)))
 }

@@ -1,28 +1,27 @@
 //! How a delimited file is written, by evidence over its whole head.
 //!
-//! Each delimiter (comma, semicolon, tab, bar) splits the first [`HEAD_LINES`] lines on trial. Its
+//! Each delimiter (comma, semicolon, tab, bar, runs of blanks) splits the first [`HEAD_LINES`] lines on trial. Its
 //! score is the share of records that have the most common width (at least two cells), times how
 //! clean the cells of those records come out: a number or a time stamp counts 1, plain text ½, and
 //! text that still holds another delimiter 0. So `1,5;2,5` splits at the semicolon, since at the
 //! comma it leaves `5;2`; a long preamble costs every candidate the same. Wider wins a near tie.
-//! A `sep=;` line decides outright. The decimal mark is then counted over the cells.
+//! Blanks must be clearly better than any other. A `sep=;` line decides outright. The decimal mark
+//! is then counted over the cells; a thousands mark is one that some number shows twice or beside
+//! the decimal mark, and only then `1,234` reads as a thousand.
 
 use std::collections::BTreeMap;
 
-use csv::{ReaderBuilder, StringRecord};
 use serde::{Deserialize, Serialize};
 
 use super::cell::{self, Cell, is_stamp};
 use super::header::number_with_unit;
+use super::records::{Cells, Record, Splitter, is_value};
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
 
 /// The delimiters tried.
-const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
-
-/// A quoted cell that runs over more lines than this was never closed.
-const LONGEST_QUOTED_LINES: usize = 16;
+const DELIMITERS: [u8; 5] = [b',', b';', b'\t', b'|', b' '];
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -43,6 +42,8 @@ pub struct Dialect {
     /// Quotes enclose cells; false where a quote was opened and never closed.
     pub quotes: bool,
     pub decimal_comma: bool,
+    /// The thousands mark, where some number shows beyond doubt that there is one.
+    pub thousands: Option<char>,
     pub line_end: LineEnd,
     /// 1-based line of the header; `None`: the file has no header.
     pub header_line: Option<u32>,
@@ -52,156 +53,43 @@ pub struct Dialect {
     pub preamble: Vec<(u32, String)>,
 }
 
-/// One record with its place.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Record {
-    pub line: u32,
-    pub cells: StringRecord,
-}
-
-impl Record {
-    pub fn is_blank(&self) -> bool {
-        self.cells.iter().all(|c| c.trim().is_empty())
-    }
-
-    pub fn filled(&self) -> usize {
-        self.cells.iter().filter(|c| !c.trim().is_empty()).count()
-    }
-
-    /// Cells up to the last filled one.
-    pub fn width_filled(&self) -> usize {
-        let blank_tail = self
-            .cells
-            .iter()
-            .rev()
-            .take_while(|c| c.trim().is_empty())
-            .count();
-        self.cells.len() - blank_tail
-    }
-
-    /// Cells that hold a number, a bound or a time stamp.
-    pub fn values(&self) -> usize {
-        self.cells.iter().filter(|c| is_value(c)).count()
-    }
-
-    pub fn has_value(&self) -> bool {
-        self.cells.iter().any(is_value)
-    }
-
-    pub fn is_comment(&self, delimiter: u8) -> bool {
-        let first = self.cells.get(0).unwrap_or_default().trim_start();
-        first.starts_with('#') && !first.starts_with("#N/A")
-            || first.starts_with("//")
-            || first.starts_with('%')
-            || (first.starts_with(';') && delimiter != b';')
-    }
-}
-
-pub(super) fn is_value(text: &str) -> bool {
-    let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
-    !text.trim().is_empty()
-        && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
-}
-
-/// Delimiter, quotes, decimal mark and line ends of `text`; the rest is filled in by the reader.
-pub(super) fn detect(text: &str) -> (Dialect, usize) {
+/// Delimiter, quotes, decimal mark and line ends of `text`, where its records start and how to cut
+/// them; the rest is filled in by the reader.
+pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
     let (declared, start) = declared_delimiter(text);
     let head = head(&text[start..]);
-    let quotes = !head.contains('"')
-        || DELIMITERS
-            .iter()
-            .any(|&d| !runaway_quote(&split(head, d, true)));
+    let split = |delimiter, quotes| Splitter::new(delimiter, quotes).all(head, 0);
+    let runs_away = |records: &[Record]| records.iter().any(|r| r.cells.is_runaway());
+    let quotes = !head.contains('"') || DELIMITERS.iter().any(|&d| !runs_away(&split(d, true)));
     let best = declared.unwrap_or_else(|| {
         DELIMITERS
             .iter()
-            .map(|&d| (d, score(&split(head, d, quotes), d)))
+            .map(|&d| (d, score(&split(d, quotes), d)))
             .fold(
                 (b',', 0.0),
                 |best, new| if new.1 > best.1 { new } else { best },
             )
             .0
     });
+    let records = split(best, quotes);
+    let mut splitter = Splitter::new(best, quotes);
+    if best == b' ' {
+        splitter.width = common_width(records.iter().map(|r| r.cells.len()));
+    }
+    let decimal_comma = decimal_comma(&records, best);
     let dialect = Dialect {
         encoding: String::new(),
         bom: false,
         delimiter: char::from(best),
         quotes,
-        decimal_comma: decimal_comma(&split(head, best, quotes), best),
+        decimal_comma,
+        thousands: thousands(&records, decimal_comma),
         line_end: line_end(text),
         header_line: None,
         unit_line: None,
         preamble: Vec::new(),
     };
-    (dialect, start)
-}
-
-/// The whole text in records; lines count from 1 at the start of the file.
-pub(super) fn records(text: &str, start: usize, dialect: &Dialect) -> Vec<Record> {
-    let mut lines = LineCounter {
-        bytes: text.as_bytes(),
-        at: 0,
-        line: 1,
-    };
-    let delimiter = dialect.delimiter as u8;
-    let mut out = Vec::new();
-    each(&text[start..], delimiter, dialect.quotes, |at, cells| {
-        let line = lines.line_at(start + at);
-        out.push(Record { line, cells });
-    });
-    out
-}
-
-/// True where a cell spans so many lines that its quote was surely never closed.
-pub(super) fn runaway_quote(records: &[Record]) -> bool {
-    records
-        .iter()
-        .any(|r| r.cells.as_slice().matches('\n').count() > LONGEST_QUOTED_LINES)
-}
-
-fn split(text: &str, delimiter: u8, quotes: bool) -> Vec<Record> {
-    let mut out = Vec::new();
-    each(text, delimiter, quotes, |_, cells| {
-        out.push(Record { line: 0, cells })
-    });
-    out
-}
-
-fn each(text: &str, delimiter: u8, quotes: bool, mut take: impl FnMut(usize, StringRecord)) {
-    let mut reader = ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter)
-        .quoting(quotes)
-        .from_reader(text.as_bytes());
-    let mut record = StringRecord::new();
-    while let Ok(true) = reader.read_record(&mut record) {
-        let at = record.position().map_or(0, |p| p.byte() as usize);
-        // A copy is as long as it must be; the record read into keeps its room.
-        take(at, record.clone());
-    }
-}
-
-/// Counts line ends (`\n`, `\r\n`, bare `\r`) as records go by.
-struct LineCounter<'a> {
-    bytes: &'a [u8],
-    at: usize,
-    line: u32,
-}
-
-impl LineCounter<'_> {
-    /// The line of the record that starts at or after `at` (blank lines before it are skipped).
-    fn line_at(&mut self, at: usize) -> u32 {
-        while let Some(&byte) = self.bytes.get(self.at) {
-            let is_end =
-                byte == b'\n' || (byte == b'\r' && self.bytes.get(self.at + 1) != Some(&b'\n'));
-            if self.at >= at && !matches!(byte, b'\n' | b'\r') {
-                break;
-            }
-            self.line += u32::from(is_end);
-            self.at += 1;
-        }
-        self.line
-    }
+    (dialect, start, splitter)
 }
 
 fn head(text: &str) -> &str {
@@ -227,7 +115,7 @@ fn declared_delimiter(text: &str) -> (Option<u8>, usize) {
 fn score(records: &[Record], delimiter: u8) -> f64 {
     let counted: Vec<&Record> = records
         .iter()
-        .filter(|r| !r.is_blank() && !r.is_comment(delimiter))
+        .filter(|r| !r.cells.is_comment(delimiter))
         .collect();
     let Some(width) = common_width(counted.iter().map(|r| r.cells.len())).filter(|w| *w >= 2)
     else {
@@ -241,7 +129,7 @@ fn score(records: &[Record], delimiter: u8) -> f64 {
             continue;
         }
         cells += 1.0;
-        clean += if is_value(text) && !text.contains(';') {
+        clean += if is_value(text) && !text.contains(';') && !holds_blank(text) {
             1.0
         } else if holds_other_delimiter(text, delimiter) {
             0.0
@@ -250,7 +138,14 @@ fn score(records: &[Record], delimiter: u8) -> f64 {
         };
     }
     let share = fitting.len() as f64 / counted.len() as f64;
-    share * (clean / f64::max(cells, 1.0)) * (1.0 - 0.2 / width as f64)
+    // Words run together by blanks are prose; only clearly better does the blank win.
+    let trust = if delimiter == b' ' { 0.95 } else { 1.0 };
+    trust * share * (clean / f64::max(cells, 1.0)) * (1.0 - 0.2 / width as f64)
+}
+
+/// A blank amid a number may be a thousands mark or a delimiter.
+fn holds_blank(text: &str) -> bool {
+    text.contains(' ') && !is_stamp(text) && number_with_unit(text).is_none()
 }
 
 fn holds_other_delimiter(text: &str, delimiter: u8) -> bool {
@@ -311,6 +206,23 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
         }
     }
     comma + usize::from(comma > 0) * grouped > point
+}
+
+/// The mark of a number that shows it twice, or beside the decimal mark.
+fn thousands(records: &[Record], decimal_comma: bool) -> Option<char> {
+    let (decimal, mark) = if decimal_comma {
+        (',', '.')
+    } else {
+        ('.', ',')
+    };
+    let shows = |text: &str| {
+        let text = text.trim();
+        let marks = text.matches(mark).count();
+        let number = !matches!(cell::parse(text, decimal_comma), Cell::Bad | Cell::Blank);
+        number && (marks > 1 || (marks == 1 && text.contains(decimal)))
+    };
+    let mut cells = records.iter().flat_map(|r| r.cells.iter());
+    cells.any(shows).then_some(mark)
 }
 
 fn line_end(text: &str) -> LineEnd {

@@ -6,8 +6,9 @@
 //! units, it is the row of units and the header stands above it. A file without data-like records
 //! (a table of words) has its first record of the common width as header.
 
-use super::dialect::{Record, common_width};
+use super::dialect::common_width;
 use super::header;
+use super::records::{Cells, Record};
 use super::table::HeaderCell;
 
 /// Where things stand in the list of records (blank ones left out).
@@ -24,37 +25,42 @@ pub(super) struct Layout {
 
 impl Layout {
     /// Records looked at: the layout shows at the top, long logs need not be judged twice.
-    const HEAD: usize = 2000;
+    pub const HEAD: usize = 2000;
 
     pub fn of(records: &[Record], delimiter: u8) -> Self {
         let records = &records[..records.len().min(Self::HEAD)];
         let data: Vec<usize> = (0..records.len())
-            .filter(|&i| !records[i].is_comment(delimiter) && mostly_values(&records[i]))
+            .filter(|&i| !records[i].cells.is_comment(delimiter) && mostly_values(&records[i]))
             .collect();
         let width_of_all = common_width(
             records
                 .iter()
-                .filter(|r| !r.is_comment(delimiter))
+                .filter(|r| !r.cells.is_comment(delimiter))
                 .map(|r| r.cells.len()),
         );
         let Some(width) = common_width(data.iter().map(|&i| records[i].cells.len())) else {
             return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
         };
-        let mut filled: Vec<usize> = data.iter().map(|&i| records[i].filled()).collect();
+        let mut filled: Vec<usize> = data.iter().map(|&i| records[i].cells.filled()).collect();
         filled.sort_unstable();
         let usual = filled[filled.len() / 2];
-        let fits = |r: &Record| r.cells.len() == width && r.filled() * 5 >= usual * 2;
+        let fits = |r: &Record| r.cells.len() == width && r.cells.filled() * 5 >= usual * 2;
         let Some(first) = data.iter().copied().find(|&i| fits(&records[i])) else {
             return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
         };
         let is_header = |i: usize| {
             let r = &records[i];
-            r.cells.len() + 1 >= width && r.filled() * 2 >= usual && r.values() * 5 <= r.filled()
+            // Cut at blanks, a header of another width cannot be told from prose.
+            let fits = match delimiter {
+                b' ' => r.cells.len() == width,
+                _ => r.cells.len() + 1 >= width,
+            };
+            fits && r.cells.filled() * 2 >= usual && r.cells.values() * 5 <= r.cells.filled()
         };
         let nearest = |comments: bool| {
             (0..first)
                 .rev()
-                .find(|&i| records[i].is_comment(delimiter) == comments && is_header(i))
+                .find(|&i| records[i].cells.is_comment(delimiter) == comments && is_header(i))
         };
         let (mut header, mut units) = (nearest(false).or_else(|| nearest(true)), None);
         if let Some(at) = header.filter(|&at| at > 0 && is_unit_row(&records[at])) {
@@ -79,20 +85,17 @@ impl Layout {
         }
     }
 
-    /// The header of every column, units split off.
-    pub fn header_cells(&self, records: &[Record]) -> Vec<HeaderCell> {
+    /// The header of every column, units split off; `filled` is the widest row of data.
+    pub fn header_cells(&self, records: &[Record], filled: usize) -> Vec<HeaderCell> {
         let text_at = |row: Option<usize>, column: usize| {
             row.and_then(|i| records[i].cells.get(column))
                 .unwrap_or_default()
                 .trim()
         };
         // A column without header and without any value is but a trailing delimiter.
-        let written = self.header.map_or(0, |i| records[i].width_filled());
+        let written = self.header.map_or(0, |i| records[i].cells.width_filled());
         let width = if self.numeric {
-            let rows = records[self.first..].iter();
-            rows.filter(|r| r.cells.len() == self.width)
-                .map(Record::width_filled)
-                .fold(written, usize::max)
+            written.max(filled)
         } else {
             self.width
         };
@@ -111,7 +114,7 @@ impl Layout {
     fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
         let header = records
             .iter()
-            .position(|r| r.cells.len() == width && !r.is_comment(delimiter));
+            .position(|r| r.cells.len() == width && !r.cells.is_comment(delimiter));
         Self {
             header,
             units: None,
@@ -123,8 +126,8 @@ impl Layout {
 }
 
 fn mostly_values(record: &Record) -> bool {
-    let values = record.values();
-    values > 0 && values * 3 >= record.filled()
+    let values = record.cells.values();
+    values > 0 && values * 3 >= record.cells.filled()
 }
 
 fn is_unit_row(record: &Record) -> bool {
@@ -133,5 +136,5 @@ fn is_unit_row(record: &Record) -> bool {
         .iter()
         .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
         .count();
-    units > 0 && units * 5 >= record.filled() * 3
+    units > 0 && units * 5 >= record.cells.filled() * 3
 }

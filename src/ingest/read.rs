@@ -4,14 +4,16 @@ use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
 use super::cell::Cell;
-use super::channels::{AssignedColumn, Assignment, assign_channels};
+use super::channels::{AssignedColumn, assign_channels};
+use super::clock::{self, Times};
 use super::encoding;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
+use super::scan::Scan;
 use super::table::{Table, TableRead};
 use super::words::Purpose;
-use super::{clock, columnar, gpx, igc, nmea, read_table};
+use super::{columnar, delimited, gpx, igc, nmea};
 use crate::season::{ChannelMap, Finding};
 
 /// What the season declares about a log.
@@ -36,12 +38,15 @@ pub struct LogRead {
 /// What tells the formats apart stands in the first bytes.
 const HEAD_BYTES: usize = 1 << 16;
 
+/// Rows of a table kept to tell its channels and units.
+const SAMPLE_ROWS: usize = 4000;
+
 type Reader = fn(&str, &str) -> LogRead;
 
 /// Reads a log of any kind, told apart by its content; never fails.
 pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
     if columnar::is_columnar(bytes) {
-        return from_read(columnar::read_table(bytes, file), options);
+        return from_scan(columnar::scan(bytes, file, SAMPLE_ROWS), options);
     }
     let head = encoding::decode(&bytes[..bytes.len().min(HEAD_BYTES)]);
     let reader = [
@@ -49,46 +54,102 @@ pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
         (igc::is_igc, igc::read),
         (nmea::is_nmea, nmea::read),
     ];
-    match reader.into_iter().find(|(is, _)| is(&head.text)) {
-        Some((_, read)) => read(&encoding::decode(bytes).text, file),
-        None => from_read(read_table(bytes, file), options),
+    let reader = reader.into_iter().find(|(is, _)| is(&head.text));
+    let decoded = encoding::decode(bytes);
+    if let Some((_, read)) = reader {
+        return read(&decoded.text, file);
+    }
+    match delimited::scan(&decoded, file, SAMPLE_ROWS) {
+        Ok(scan) => from_scan(scan, options),
+        Err(findings) => LogRead {
+            log: None,
+            ledger: FileLedger::new(file),
+            findings,
+        },
     }
 }
 
-fn from_read(read: TableRead, options: &ReadOptions) -> LogRead {
-    let (mut ledger, mut findings) = (read.ledger, read.findings);
-    let Some(table) = read.table.filter(|t| !t.rows.is_empty()) else {
-        return LogRead {
-            log: None,
-            ledger,
-            findings,
-        };
+/// Reads any delimited text, Parquet or Arrow IPC as a table of texts; never fails.
+pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
+    let read = |scan: Scan<'_>| TableRead {
+        table: Some(scan.table),
+        ledger: scan.ledger,
+        findings: scan.findings,
     };
-    let mut assignment = assign_channels(&table, &options.channels, Purpose::Log);
-    findings.append(&mut assignment.findings);
-    let log = from_table(&table, &assignment, options, &mut ledger, &mut findings);
+    if columnar::is_columnar(bytes) {
+        return read(columnar::scan(bytes, file, usize::MAX));
+    }
+    match delimited::scan(&encoding::decode(bytes), file, usize::MAX) {
+        Ok(scan) => read(scan),
+        Err(findings) => TableRead {
+            table: None,
+            ledger: FileLedger::new(file),
+            findings,
+        },
+    }
+}
+
+fn from_scan(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
+    let log = (scan.rows > 0)
+        .then(|| from_rows(&mut scan, options))
+        .flatten();
     LogRead {
         log,
-        ledger,
-        findings,
+        ledger: scan.ledger,
+        findings: scan.findings,
     }
 }
 
-fn from_table(
-    table: &Table,
-    assignment: &Assignment,
-    options: &ReadOptions,
-    ledger: &mut FileLedger,
-    findings: &mut Vec<Finding>,
-) -> Option<Log> {
-    let line = |row: usize| table.rows.get(row).map_or(0, |r| r.line);
-    let clock = clock::read(table, assignment, options.rate_hz, options.zone, findings);
+/// The channels of all rows; the text of the time column alone is kept until it is read.
+fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
+    let (table, findings) = (&scan.table, &mut scan.findings);
+    let mut assignment = assign_channels(table, &options.channels, Purpose::Log);
+    findings.append(&mut assignment.findings);
+    let mut collected: Vec<Collected<'_>> = assignment
+        .columns
+        .iter()
+        .filter(|c| c.channel != Channel::Time)
+        .map(|c| Collected::new(c, scan.rows))
+        .collect();
+    let time_column = assignment.get(Channel::Time).map(|c| c.index);
+    let mut times = Times {
+        rows: scan.rows,
+        ..Times::default()
+    };
+    let mut lines: Vec<u32> = Vec::with_capacity(scan.rows);
+    (scan.each)(&mut |line, cells| {
+        let text = |column: usize| cells.get(column).unwrap_or_default();
+        if let Some(column) = time_column {
+            times.time.push(text(column));
+        }
+        if let Some(column) = assignment.date {
+            times.date.push(text(column));
+        }
+        for column in &mut collected {
+            column.push(table, line, text(column.column.index));
+        }
+        lines.push(line);
+    });
+    for column in &collected {
+        column.complain(table, findings);
+    }
+    let clock = clock::read(
+        table,
+        &times,
+        &assignment,
+        options.rate_hz,
+        options.zone,
+        findings,
+    );
+    drop(times);
     let Some(clock) = clock else {
-        for row in 0..table.rows.len() {
-            ledger.withdraw("no-time", u64::from(line(row)), "the file has no time");
+        for line in lines {
+            scan.ledger
+                .withdraw("no-time", u64::from(line), "the file has no time");
         }
         return None;
     };
+    let line = |row: usize| lines.get(row).copied().unwrap_or_default();
     let rows = Rows {
         file: &table.file,
         seconds: clock.seconds,
@@ -97,24 +158,82 @@ fn from_table(
         restarts: &table.restarts,
         wraps_at_midnight: clock.wraps_at_midnight,
     };
-    let ordered = order::order(rows, ledger, findings);
-    let mut log = log(
-        &table.file,
-        ordered.rows.iter().map(|&r| line(r)).collect(),
-        &ordered,
-        clock.origin,
-    );
-    for column in assignment
-        .columns
-        .iter()
-        .filter(|c| c.channel != Channel::Time)
-    {
-        log.channels.insert(
-            column.channel,
-            series(table, column, &ordered.rows, findings),
-        );
+    let ordered = order::order(rows, &mut scan.ledger, findings);
+    let lines = ordered.rows.iter().map(|&r| line(r)).collect();
+    let mut log = log(&table.file, lines, &ordered, clock.origin);
+    for column in collected {
+        let values = ordered.rows.iter().map(|&r| column.values[r]).collect();
+        log.channels.insert(column.column.channel, values);
     }
     finish(log, findings)
+}
+
+/// A column on its way to a channel.
+struct Collected<'a> {
+    column: &'a AssignedColumn,
+    values: Series,
+    bad: Complaint,
+    bounds: Complaint,
+}
+
+/// Cells without a value to use: how many, and the first one's line and text.
+#[derive(Default)]
+struct Complaint {
+    count: usize,
+    first: Option<(u32, String)>,
+}
+
+impl Complaint {
+    fn add(&mut self, line: u32, text: &str) {
+        self.count += 1;
+        self.first
+            .get_or_insert_with(|| (line, text.trim().to_owned()));
+    }
+}
+
+impl<'a> Collected<'a> {
+    fn new(column: &'a AssignedColumn, rows: usize) -> Self {
+        Self {
+            column,
+            values: Vec::with_capacity(rows),
+            bad: Complaint::default(),
+            bounds: Complaint::default(),
+        }
+    }
+
+    fn push(&mut self, table: &Table, line: u32, text: &str) {
+        let value = self.column.to_si(table.parse(text, self.column.index));
+        match value {
+            Cell::Number(_) | Cell::Blank => {}
+            Cell::Above(_) | Cell::Below(_) => self.bounds.add(line, text),
+            Cell::Bad => self.bad.add(line, text),
+        }
+        self.values.push(value.number().unwrap_or(f64::NAN));
+    }
+
+    fn complain(&self, table: &Table, findings: &mut Vec<Finding>) {
+        let name = table.column_name(self.column.index);
+        let mut complain = |of: &Complaint, code: &str, what: &str| {
+            let Some((line, text)) = &of.first else {
+                return;
+            };
+            let count = of.count;
+            findings.push(
+                Finding::warning(
+                    code,
+                    format!("{count} cell(s) of '{name}' {what}; the first is '{text}'"),
+                    "They count as absent; mend them if they matter.",
+                )
+                .at(&table.file, *line, Some(self.column.index as u32 + 1)),
+            );
+        };
+        complain(
+            &self.bad,
+            "unreadable-cells",
+            "are no number that can be read in one way only",
+        );
+        complain(&self.bounds, "bounded-cells", "only bound their value");
+    }
 }
 
 /// A log without channels yet.
@@ -176,50 +295,4 @@ pub(super) fn finish(log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
         );
     }
     Some(log)
-}
-
-fn series(
-    table: &Table,
-    column: &AssignedColumn,
-    rows: &[usize],
-    findings: &mut Vec<Finding>,
-) -> Series {
-    let (mut bad, mut bounds) = (Vec::new(), Vec::new());
-    let series = rows
-        .iter()
-        .map(|&row| match table.value(row, column) {
-            Cell::Number(value) => value,
-            Cell::Blank => f64::NAN,
-            Cell::Above(_) | Cell::Below(_) => {
-                bounds.push(row);
-                f64::NAN
-            }
-            Cell::Bad => {
-                bad.push(row);
-                f64::NAN
-            }
-        })
-        .collect();
-    let name = table.column_name(column.index);
-    let mut complain = |rows: &[usize], code: &str, what: &str| {
-        let Some(&first) = rows.first() else { return };
-        let mut finding = Finding::warning(
-            code,
-            format!(
-                "{} cell(s) of '{name}' {what}; the first is '{}'",
-                rows.len(),
-                table.text(first, column.index).trim()
-            ),
-            "They count as absent; mend them if they matter.",
-        );
-        finding.place = Some(table.place(first, Some(column.index)));
-        findings.push(finding);
-    };
-    complain(
-        &bad,
-        "unreadable-cells",
-        "are no number that can be read in one way only",
-    );
-    complain(&bounds, "bounded-cells", "only bound their value");
-    series
 }

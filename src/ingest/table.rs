@@ -62,7 +62,11 @@ impl Table {
 
     /// The cell in the column's own unit.
     pub fn raw(&self, row: usize, column: usize) -> Cell {
-        let mut text = self.text(row, column);
+        self.parse(self.text(row, column), column)
+    }
+
+    /// A cell of the column, as written, in the column's own unit.
+    pub(super) fn parse(&self, mut text: &str, column: usize) -> Cell {
         if let Some(unit) = self
             .header
             .get(column)
@@ -71,7 +75,7 @@ impl Table {
             text = text.trim_end();
             text = text.strip_suffix(unit.as_str()).unwrap_or(text);
         }
-        cell::parse(text, self.dialect.decimal_comma)
+        cell::parse_grouped(text, self.dialect.decimal_comma, self.dialect.thousands)
     }
 
     /// The cell in SI (throttle as a fraction), by the column's assignment.

@@ -3,7 +3,9 @@
 
 mod channels;
 mod columnar;
+mod dialects;
 mod fuzz;
+mod sense;
 mod sentences;
 mod soaring;
 mod tables;

@@ -59,6 +59,8 @@ pub struct Assignment {
     pub columns: Vec<AssignedColumn>,
     /// A column of calendar dates beside the time of day.
     pub date: Option<usize>,
+    /// A column of satellite weeks beside the time of the week.
+    pub week: Option<usize>,
     pub findings: Vec<Finding>,
 }
 
@@ -79,6 +81,7 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
         assigner.declared(word, decl);
     }
     assigner.date();
+    assigner.week();
     assigner.recognised(purpose);
     assigner.reversed_throttle();
     assigner.unknown();
@@ -144,6 +147,21 @@ impl Assigner<'_> {
             return;
         };
         self.taken[index] = true;
+        let same = |h: &&super::HeaderCell| h.text == self.table.header[index].text;
+        if !decl.column.starts_with('#') && self.table.header.iter().filter(same).count() > 1 {
+            let finding = Finding::warning(
+                "duplicate-header",
+                format!(
+                    "several columns are called '{}'; the first was taken",
+                    decl.column
+                ),
+                format!(
+                    "Name the column by its number: {word} = \"#{}\".",
+                    index + 1
+                ),
+            );
+            self.out.findings.push(self.at(finding, index));
+        }
         let header = &self.table.header[index];
         // A name that itself names a unit (`Amps`) still counts under a declaration.
         let unit = decl
@@ -197,6 +215,21 @@ impl Assigner<'_> {
             // A date without a time of day; with one it is the time column itself.
             if text.is_some_and(|t| !t.contains(':') && super::clock::date_of(t).is_some()) {
                 self.out.date = Some(index);
+                self.taken[index] = true;
+                return;
+            }
+        }
+    }
+
+    fn week(&mut self) {
+        for (index, header) in self.table.header.iter().enumerate() {
+            if self.taken[index] || !words::names_week(&header.name) {
+                continue;
+            }
+            let profile = Profile::of(self.table, index);
+            let is_week = |x: &f64| (0.0..10_000.0).contains(x) && x.fract() == 0.0;
+            if !profile.values.is_empty() && profile.values.iter().all(is_week) {
+                self.out.week = Some(index);
                 self.taken[index] = true;
                 return;
             }

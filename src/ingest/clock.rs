@@ -10,6 +10,7 @@ use chrono_tz::Tz;
 
 use super::cell::Cell;
 use super::channels::Assignment;
+use super::counter;
 use super::log::Channel;
 use super::scan::Texts;
 use super::stamp::{self, DateOrder};
@@ -40,6 +41,8 @@ pub(super) struct Times {
     pub rows: usize,
     pub time: Texts,
     pub date: Texts,
+    /// Satellite weeks, where a column gives them.
+    pub weeks: Vec<Option<f64>>,
 }
 
 /// Reads the table's time; `None` with a finding where there is none.
@@ -127,7 +130,20 @@ impl Reader<'_> {
 
     fn numbers(mut self, column: usize, factor: f64, unit_written: bool) -> RawClock {
         let number = |text| self.table.parse(text, column).number();
-        let raw: Vec<Option<f64>> = self.times.time.iter().map(number).collect();
+        let mut raw: Vec<Option<f64>> = self.times.time.iter().map(number).collect();
+        let wrapped = if self.times.weeks.is_empty() {
+            counter::unwrap(&mut raw)
+        } else {
+            0
+        };
+        if wrapped > 0 {
+            let name = self.table.column_name(column);
+            self.note(Finding::note(
+                "counter-wrapped",
+                format!("'{name}' was full and started again {wrapped} time(s); it was carried on"),
+                "Nothing.",
+            ));
+        }
         let first = raw.iter().flatten().copied().next().unwrap_or(0.0);
         let mut factor = factor;
         let epoch = |factor: f64| {
@@ -166,6 +182,9 @@ impl Reader<'_> {
                 )
             });
         }
+        if let Some(clock) = self.in_weeks(&raw, factor) {
+            return clock;
+        }
         let origin = epoch(factor)
             .then(|| DateTime::from_timestamp((first * factor).floor() as i64, 0))
             .flatten();
@@ -180,6 +199,24 @@ impl Reader<'_> {
             origin,
             wraps_at_midnight: false,
         }
+    }
+
+    /// Time of the week beside a column of weeks.
+    fn in_weeks(&self, raw: &[Option<f64>], factor: f64) -> Option<RawClock> {
+        let weeks = &self.times.weeks;
+        let first = weeks
+            .iter()
+            .zip(raw)
+            .find_map(|(w, t)| w.filter(|_| t.is_some()))?;
+        let origin = counter::week_start(first)?;
+        let seconds = weeks.iter().zip(raw).map(|(week, time)| {
+            Some((week.as_ref()? - first) * counter::WEEK_S + time.as_ref()? * factor)
+        });
+        Some(RawClock {
+            seconds: seconds.collect(),
+            origin: Some(origin),
+            wraps_at_midnight: false,
+        })
     }
 
     fn stamps(mut self, column: usize, date_column: Option<usize>) -> Option<RawClock> {

@@ -173,7 +173,7 @@ pub(super) fn common_width(widths: impl Iterator<Item = usize>) -> Option<usize>
 }
 
 fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
-    let (mut comma, mut point, mut grouped) = (0usize, 0usize, 0usize);
+    let (mut comma, mut point, mut grouped, mut grouped_point) = (0usize, 0usize, 0usize, 0usize);
     for text in records.iter().flat_map(|r| r.cells.iter()) {
         let number = number_with_unit(text).map_or(text, |(number, _)| number);
         let text = number
@@ -187,14 +187,12 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
             continue;
         }
         match (text.matches(',').count(), text.matches('.').count()) {
+            (0, 1) if could_be_grouped(text, '.') => grouped_point += 1,
             (0, 1) => point += 1,
             (1, 0) => {
-                let (before, after) = text.split_once(',').unwrap_or((text, ""));
-                let could_be_grouped =
-                    after.len() == 3 && (1..=3).contains(&before.len()) && !before.starts_with('0');
                 // In a comma-separated file a quoted `1,234` may be either; elsewhere the comma
                 // is far more often the decimal mark.
-                if could_be_grouped && delimiter == b',' {
+                if could_be_grouped(text, ',') && delimiter == b',' {
                     grouped += 1;
                 } else {
                     comma += 1;
@@ -205,7 +203,15 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
             _ => {}
         }
     }
+    // `31.400` beside `12,1` is grouped by points; on its own it has three decimals.
+    let point = point + usize::from(comma == 0 || point > 0) * grouped_point;
     comma + usize::from(comma > 0) * grouped > point
+}
+
+/// One mark before three digits: a thousands mark or a decimal mark.
+fn could_be_grouped(text: &str, mark: char) -> bool {
+    let (before, after) = text.split_once(mark).unwrap_or((text, ""));
+    after.len() == 3 && (1..=3).contains(&before.len()) && !before.starts_with('0')
 }
 
 /// The mark of a number that shows it twice, or beside the decimal mark.

@@ -11,6 +11,7 @@ use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
 use super::scan::Scan;
+use super::sense;
 use super::table::{Table, TableRead};
 use super::words::Purpose;
 use super::{columnar, delimited, gpx, igc, nmea};
@@ -124,6 +125,9 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         }
         if let Some(column) = assignment.date {
             times.date.push(text(column));
+        }
+        if let Some(column) = assignment.week {
+            times.weeks.push(table.parse(text(column), column).number());
         }
         for column in &mut collected {
             column.push(table, line, text(column.column.index));
@@ -262,7 +266,7 @@ fn start(origin: DateTime<Utc>, shift: f64) -> Option<DateTime<Utc>> {
 }
 
 /// A log with no row is none; one with a single row is worth a warning.
-pub(super) fn finish(log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
+pub(super) fn finish(mut log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
     if log.is_empty() {
         findings.push(
             Finding::error(
@@ -294,5 +298,6 @@ pub(super) fn finish(log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
             .in_file(&log.file),
         );
     }
+    sense::check(&mut log, findings);
     Some(log)
 }

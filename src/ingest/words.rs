@@ -54,7 +54,8 @@ const fn u(channel: Channel, unit: &'static str, words: &'static [&'static str])
 const PHRASES: &[Phrase] = &[
     p(Time, &["time", "timestamp", "zeit", "uhrzeit", "zeitstempel", "laufzeit", "temps", "heure",
         "horodatage", "tiempo", "hora", "tempo", "ora", "elapsed", "clock", "date time", "datetime",
-        "t", "utc time", "gps time", "utc", "zeitpunkt", "marca tiempo"]),
+        "t", "utc time", "gps time", "utc", "zeitpunkt", "marca tiempo",
+        "tow", "itow", "gps tow", "time week", "gps seconds", "gps ms", "boot", "uptime"]),
     u(Time, "s", &["seconds", "sec", "secs", "sekunden", "secondes", "segundos", "secondi"]),
     u(Time, "ms", &["millis", "milliseconds", "msec", "millisekunden"]),
     u(Time, "us", &["micros", "microseconds", "usec"]),
@@ -341,6 +342,25 @@ fn plain(c: char) -> char {
         'ñ' => 'n',
         other => other,
     }
+}
+
+/// Whether the words name a week of satellite time.
+pub(super) fn names_week(name: &str) -> bool {
+    const WEEKS: &[&str] = &[
+        "week",
+        "wk",
+        "gpsweek",
+        "gwk",
+        "woche",
+        "semaine",
+        "semana",
+        "settimana",
+    ];
+    let tokens = tokens(name);
+    let of_week = tokens
+        .iter()
+        .any(|t| matches!(t.as_str(), "of" | "time" | "tow" | "seconds" | "ms"));
+    !of_week && tokens.iter().any(|t| WEEKS.contains(&t.as_str()))
 }
 
 /// Whether the words name a calendar date.

@@ -5,10 +5,13 @@
 //! other table, so that units, time stamps and channel maps mean the same in every format. A row's
 //! line is its number. Lists and structs are no channels: such columns stay empty, with a note.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
 use arrow::array::{Array, ArrayRef, RecordBatch, make_array};
 use arrow::compute::cast;
 use arrow::datatypes::{DataType, Field, SchemaRef, TimeUnit};
 use arrow::ipc::reader::{FileReader, StreamReader};
+use arrow::ipc::{root_as_footer, root_as_message};
 use arrow::util::display::{ArrayFormatter, FormatOptions};
 use bytes::Bytes;
 use csv::StringRecord;
@@ -107,7 +110,18 @@ pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: usize) -> Scan<'a> {
 type Take<'a> = &'a mut dyn FnMut(&SchemaRef, &RecordBatch) -> Result<(), String>;
 
 /// Hands over the record batches one by one.
+///
+/// The libraries that read the formats trust the lengths within a file and panic on some damaged
+/// ones; a reader here never fails, so that a panic of theirs is damage like any other.
 fn batches(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
+    if !bytes.starts_with(PARQUET) {
+        lengths(bytes).ok_or("a length within it reaches beyond its end")?;
+    }
+    catch_unwind(AssertUnwindSafe(|| every_batch(bytes, take)))
+        .unwrap_or_else(|_| Err("its parts contradict each other".to_owned()))
+}
+
+fn every_batch(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
     let words = |e: &dyn std::fmt::Display| e.to_string();
     if bytes.starts_with(PARQUET) {
         let owned = Bytes::copy_from_slice(bytes);
@@ -131,6 +145,42 @@ fn batches(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+/// `None` where a length within an IPC file or stream reaches beyond its end: memory would be
+/// asked for what is not there.
+fn lengths(bytes: &[u8]) -> Option<()> {
+    if bytes.starts_with(IPC_FILE) {
+        let end = bytes.len().checked_sub(10)?;
+        let length = usize::try_from(number_at(bytes, end)?).ok()?;
+        let footer = root_as_footer(bytes.get(end.checked_sub(length)?..end)?).ok()?;
+        let blocks = footer.recordBatches().into_iter().flatten();
+        for block in blocks.chain(footer.dictionaries().into_iter().flatten()) {
+            let start = usize::try_from(block.offset()).ok()?;
+            let message = usize::try_from(block.metaDataLength()).ok()?;
+            let body = usize::try_from(block.bodyLength()).ok()?;
+            bytes.get(start..start.checked_add(message)?.checked_add(body)?)?;
+        }
+        return Some(());
+    }
+    let mut at = 0usize;
+    while at + 8 <= bytes.len() && bytes[at..].starts_with(IPC_STREAM) {
+        let length = usize::try_from(number_at(bytes, at + 4)?).ok()?;
+        if length == 0 {
+            break;
+        }
+        let start = at + 8;
+        let message = root_as_message(bytes.get(start..start.checked_add(length)?)?).ok()?;
+        let body = usize::try_from(message.bodyLength()).ok()?;
+        at = start.checked_add(length)?.checked_add(body)?;
+        bytes.get(..at)?;
+    }
+    Some(())
+}
+
+fn number_at(bytes: &[u8], at: usize) -> Option<i32> {
+    let four = bytes.get(at..at.checked_add(4)?)?;
+    Some(i32::from_le_bytes(four.try_into().ok()?))
 }
 
 fn empty(

@@ -72,6 +72,24 @@ proptest! {
     }
 
     #[test]
+    fn a_good_track_with_bytes_changed_is_read_without_panic_and_the_ledger_balances(
+        name in prop::sample::select(vec![
+            "sentences.nmea", "soaring.igc", "track_with_speed.gpx", "track-with-empty-segment.gpx",
+        ]),
+        changes in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..12),
+        length in any::<prop::sample::Index>(),
+    ) {
+        let mut bytes = super::data(&format!("tracks/{name}"));
+        bytes.truncate(3000);
+        for (at, byte) in changes {
+            let at = at.index(bytes.len());
+            bytes[at] = byte;
+        }
+        is_sound(&bytes)?;
+        is_sound(&bytes[..length.index(bytes.len())])?;
+    }
+
+    #[test]
     fn a_table_reads_the_same_in_every_dialect(
         values in prop::collection::vec(prop::array::uniform3(-9_999_999i64..9_999_999), 3..30),
         delimiter in prop::sample::select(vec![',', ';', '\t', '|']),

@@ -147,7 +147,7 @@ fn with_offset(offset: f64) -> Log {
 fn the_zero_of_the_current_sensor_is_taken_off() {
     let mut log = with_offset(-1.4);
     let mut findings = Vec::new();
-    let offset = zero_current(&mut log, &[0..120], &mut findings).unwrap();
+    let offset = zero_current(&mut log, &[0..60, 60..120], &mut findings).unwrap();
     assert!((offset + 1.38).abs() < 1e-9, "{offset}");
     assert!((log.get(Channel::Current).unwrap()[150] - 54.0).abs() < 0.03);
     assert_eq!(codes(&findings), ["current-zero"]);
@@ -158,7 +158,10 @@ fn what_a_receiver_draws_or_a_running_motor_is_no_zero() {
     for (offset, found) in [(0.3, vec![]), (9.0, vec!["current-at-rest"])] {
         let mut log = with_offset(offset);
         let mut findings = Vec::new();
-        assert_eq!(zero_current(&mut log, &[0..120], &mut findings), None);
+        assert_eq!(
+            zero_current(&mut log, &[0..60, 60..120], &mut findings),
+            None
+        );
         assert_eq!(codes(&findings), found);
     }
 }

@@ -94,10 +94,11 @@ pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
     }
     let shared = |channel: Channel, row: usize| {
         let others = found.iter().filter(|(c, _)| *c != channel);
-        let electrical = others.filter(|(c, _)| ELECTRICAL.contains(c));
-        electrical
-            .into_iter()
-            .any(|(_, rows)| rows.iter().any(|r| r.abs_diff(row) <= 1))
+        let mut electrical = others.filter(|(c, _)| ELECTRICAL.contains(c));
+        electrical.any(|(_, rows)| {
+            let next = rows.partition_point(|r| r + 1 < row);
+            rows.get(next).is_some_and(|r| r.abs_diff(row) <= 1)
+        })
     };
     let real = |channel: Channel, row: usize| {
         ELECTRICAL.contains(&channel) && (stick_moves(log, row) || shared(channel, row))

@@ -3,7 +3,9 @@
 //! Comparative evidence only: it is no approval to fly.
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::by_day::{self, FlightValue};
 use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval};
+use crate::findings::figure::Figure;
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
 use crate::stats::welch::welch;
@@ -14,7 +16,7 @@ const ALIKE: f64 = 0.10;
 
 type Pick = fn(&FlightRow) -> Option<f64>;
 
-pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
+pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, Option<Figure>) {
     let (old, new) = (
         evidence.power_name(baseline),
         evidence.power_name(candidate),
@@ -111,7 +113,41 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
     }
     thrust(evidence, baseline, candidate, &mut answer);
     conclude(&mut answer, &harder, alike == quantities.len(), &old, &new);
-    answer
+    let figure = figure(evidence, &answer, [baseline, candidate]);
+    answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+    (answer, figure)
+}
+
+fn figure(evidence: &Evidence, answer: &Answer, powers: [&str; 2]) -> Option<Figure> {
+    let values: Vec<FlightValue> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter_map(|f| {
+            Some(FlightValue {
+                day: f.day.as_deref().unwrap_or("unknown"),
+                power: f.power.as_deref().filter(|p| powers.contains(p))?,
+                value: f.max_dynamic_pressure_pa?,
+                interval: None,
+            })
+        })
+        .collect();
+    let caption = match answer.estimates.get("dynamic_pressure_change") {
+        Some(change) => format!(
+            "Greatest dynamic pressure of each flight: {} from {} to {}.",
+            percent_interval(change),
+            evidence.power_name(powers[0]),
+            evidence.power_name(powers[1])
+        ),
+        None => "Greatest dynamic pressure of each flight.".to_owned(),
+    };
+    by_day::figure(
+        evidence,
+        &values,
+        ("greatest dynamic pressure", "Pa"),
+        format!("dynamic-pressure-{}-{}", powers[0], powers[1]),
+        caption,
+    )
 }
 
 fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) {

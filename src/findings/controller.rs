@@ -4,7 +4,9 @@
 //! Headroom is rating / current - 1; flights are the unit, the worst one decides.
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::evidence::{
+    Evidence, counted, over_flights, percent, percent_interval, with_interval,
+};
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
 use crate::season::{Controller, QuestionKind};
@@ -50,9 +52,40 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
     };
     held_currents(evidence, power, controller, &mut answer);
     judge(evidence, controller, &mut answer);
-    let figure = pictures::current_duration(evidence, power, answer.sentence.clone());
+    let figure = pictures::current_duration(evidence, power, caption(evidence, power, &answer));
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
     (answer, figure)
+}
+
+/// What the picture shows: where the held current lies against the ratings.
+fn caption(evidence: &Evidence, power: &str, answer: &Answer) -> String {
+    let name = evidence.power_name(power);
+    let room = answer
+        .estimates
+        .get("headroom_in_flight")
+        .or(answer.estimates.get("headroom_on_bench"))
+        .and_then(|e| e.value);
+    let burst = answer
+        .estimates
+        .get("burst_headroom_in_flight")
+        .and_then(|e| e.value);
+    let side = |room: f64| if room >= 0.0 { "under" } else { "over" };
+    match (room, burst) {
+        (Some(room), Some(burst)) => format!(
+            "Held for its burst time, the current of {name} stays {} {} the continuous rating; over a \
+             second it stays {} {} the burst rating.",
+            percent(room.abs()),
+            side(room),
+            percent(burst.abs()),
+            side(burst)
+        ),
+        (Some(room), None) => format!(
+            "The current of {name} stays {} {} the continuous rating.",
+            percent(room.abs()),
+            side(room)
+        ),
+        _ => format!("Current of {name} held for a given time, against the controller's ratings."),
+    }
 }
 
 fn captioned(mut figure: Figure) -> Figure {

@@ -2,6 +2,7 @@
 
 pub mod airframe;
 pub mod answer;
+mod by_day;
 pub mod carry_over;
 pub mod controller;
 pub mod evidence;

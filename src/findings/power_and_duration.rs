@@ -185,10 +185,9 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
             answer.estimates.insert(
                 "timer".to_owned(),
                 Estimate {
-                    value: None,
-                    low: Some(timer.limit_s),
+                    low: None,
                     high: None,
-                    ..Estimate::plus_minus(0.0, 0.0, "s", &timer.method)
+                    ..Estimate::plus_minus(timer.limit_s, 0.0, "s", &timer.method)
                 }
                 .at("reserve", reserve.value, "1")
                 .count("flights", timer.flights)
@@ -352,7 +351,7 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
             with_interval(time, 1.0, 0, " s")
         );
     }
-    match answer.estimates.get("timer").and_then(|t| t.low) {
+    match answer.estimates.get("timer").and_then(|t| t.value) {
         Some(limit) if limit > 0.0 => {
             sentence += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
         }

@@ -1,1 +1,5 @@
-//! The whole chain on season folders.
+//! The whole chain, from a season folder to findings and report.
+
+mod demo;
+
+

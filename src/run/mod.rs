@@ -1,8 +1,11 @@
 //! The pipeline, top to bottom: the only place that knows the whole chain.
 
 mod benches;
+mod filling;
 mod flights;
 mod folder;
+mod logs;
+mod together;
 
 use std::path::{Path, PathBuf};
 
@@ -107,15 +110,15 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
-    let flown = flights::analyse(
+    let read = logs::read(
         &folder,
         &season,
         planned,
         unclaimed,
-        &benches,
         &mut ledger,
         &mut complaints,
     );
+    let flown = flights::analyse(&season, read, &benches, &mut complaints);
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
 
@@ -159,7 +162,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     complaints.append(&mut more);
     let mut ledger = Ledger::default();
     benches::read(&folder, &season, &mut ledger, &mut complaints);
-    flights::read_all(
+    logs::read(
         &folder,
         &season,
         planned,

@@ -300,8 +300,16 @@ fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &m
 }
 
 fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Outlets {
-    let area = |id: &str| evidence.season.powers.get(id).map(|p| p.outlet_area_m2);
+    let area = |id: &str| {
+        let power = evidence.season.powers.get(id)?;
+        power.outlet_area_m2
+    };
     let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
+        answer.remarks.push(
+            "The outlet areas are not known, so the two are taken as equal; declaring both \
+             (outlet_area, or fan_diameter) would show whether the reference cases hold as given."
+                .to_owned(),
+        );
         return Outlets::Equal;
     };
     if old.is_default || new.is_default {

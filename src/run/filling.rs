@@ -67,6 +67,14 @@ impl Flights {
                             run,
                             &alignment,
                         ));
+                    tables
+                        .rotor_alignment_limits
+                        .extend(from_flight::rotor_limit_rows(
+                            power,
+                            &flight.row.flight,
+                            run,
+                            &alignment,
+                        ));
                 }
             }
         }

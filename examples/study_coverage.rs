@@ -8,10 +8,11 @@
 #[path = "../tests/sim_season.rs"]
 mod sim_season;
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use benchborne::findings::Verdict;
 use benchborne::simulate::{SeasonPlan, Sharing, Tuned};
 use benchborne::stats::mean;
-use rayon::prelude::*;
 use sim_season::{Held, studied};
 
 const FLIGHTS_A_FAN: [usize; 4] = [2, 3, 4, 6];
@@ -120,6 +121,39 @@ fn outcome(case: Case, tuned: &[Tuned]) -> Option<Outcome> {
     Some(out)
 }
 
+/// Every season in turn, by as many threads as there are cores. Not by nested rayon loops: a worker
+/// that waits for the flights of one season would take up others, and hold them all in memory.
+fn outcomes(cases: &[Case], tuned: &[Tuned]) -> Vec<Outcome> {
+    let next = AtomicUsize::new(0);
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get());
+    let mut found: Vec<(usize, Outcome)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads)
+            .map(|_| {
+                scope.spawn(|| {
+                    let mut mine = Vec::new();
+                    let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else {
+                        return mine;
+                    };
+                    loop {
+                        let i = next.fetch_add(1, Ordering::Relaxed);
+                        let Some(case) = cases.get(i) else {
+                            return mine;
+                        };
+                        mine.extend(pool.install(|| outcome(*case, tuned)).map(|o| (i, o)));
+                    }
+                })
+            })
+            .collect();
+        workers
+            .into_iter()
+            .filter_map(|w| w.join().ok())
+            .flatten()
+            .collect()
+    });
+    found.sort_by_key(|f| f.0);
+    found.into_iter().map(|f| f.1).collect()
+}
+
 fn main() {
     let seasons = std::env::args()
         .nth(1)
@@ -135,10 +169,7 @@ fn main() {
         return;
     }
     let cases = cases(seasons);
-    let outcomes: Vec<Outcome> = cases
-        .par_iter()
-        .filter_map(|c| outcome(*c, &tuned))
-        .collect();
+    let outcomes = outcomes(&cases, &tuned);
     println!(
         "# Coverage of the observed gain's 95 % intervals on simulated seasons with a known truth, \
          from log files to the answer; made by scripts/study-coverage."

@@ -14,6 +14,7 @@ mod report;
 mod run;
 mod season;
 mod sim_log;
+mod sim_season;
 mod simulate;
 mod stats;
 mod store;

@@ -159,4 +159,3 @@ fn flown(
     }
     out
 }
-

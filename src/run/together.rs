@@ -158,7 +158,11 @@ pub fn level_speeds(
         }
         let of = |pick: fn(&Wind) -> f64| winds.iter().map(pick).collect::<Vec<f64>>();
         let (north, east, se) = (of(|w| w.north_m_s), of(|w| w.east_m_s), of(|w| w.se_m_s));
-        let spread = if winds.len() > 1 { stats::sd(&north).max(stats::sd(&east)) } else { 0.0 };
+        let spread = if winds.len() > 1 {
+            stats::sd(&north).max(stats::sd(&east))
+        } else {
+            0.0
+        };
         Some(WindPrior {
             north_m_s: stats::mean(&north),
             east_m_s: stats::mean(&east),
@@ -310,4 +314,3 @@ fn sensor_scale_u(of_power: &[usize], flights: &[Flown]) -> f64 {
         stats::median(&widths)
     }
 }
-

@@ -1,7 +1,7 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
 use crate::flight::duration::{ToReserve, timer};
@@ -328,10 +328,7 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         return;
     };
     answer.verdict = Verdict::Answered;
-    let mut sentence = format!(
-        "It draws {} on average in the air",
-        with_interval(mean, 1.0, 0, " W")
-    );
+    let mut sentence = format!("It draws {} on average in the air", watts(mean));
     if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
         sentence += &format!(
             "; at the highest throttle flown its current is {} of the bench's",

@@ -311,11 +311,12 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
         )
     } else {
         format!(
-            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; {} found \
-             by current (marked).",
+            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; by its \
+             current {} found.",
             match passes.len() {
-                1 => "1 full-throttle pass was".to_owned(),
-                n => format!("{n} full-throttle passes were"),
+                0 => "no full-throttle pass was".to_owned(),
+                1 => "1 full-throttle pass (marked) was".to_owned(),
+                n => format!("{n} full-throttle passes (marked) were"),
             }
         )
     };

@@ -42,6 +42,7 @@ pub fn align(
     // The bin that rests on most seconds of both.
     let best = rows
         .iter()
+        .copied()
         .filter(|r| r.ratio.is_some())
         .max_by_key(|r| r.flight_readings.min(r.bench_readings));
     let words = match best {
@@ -54,7 +55,7 @@ pub fn align(
             String::new()
         }
     };
-    let caption = caption(&rows, rpm);
+    let caption = caption(&rows, best, rpm);
     let figure = picture(evidence, power, &rows, rpm, caption);
     let table = table(power, &rows, rpm);
     Some((words, figure, table))
@@ -107,7 +108,7 @@ fn compared(row: &RotorAlignmentRow, rpm: f64, answer: &mut Answer) -> String {
     )
 }
 
-fn caption(rows: &[&RotorAlignmentRow], rpm: f64) -> String {
+fn caption(rows: &[&RotorAlignmentRow], best: Option<&RotorAlignmentRow>, rpm: f64) -> String {
     let tunnel: Vec<(f64, f64)> = rows
         .iter()
         .filter_map(|r| Some((r.bench_airspeed_m_s?, r.bench_power_w?)))
@@ -115,8 +116,15 @@ fn caption(rows: &[&RotorAlignmentRow], rpm: f64) -> String {
     match (tunnel.first(), tunnel.last()) {
         (Some(slow), Some(fast)) if fast.0 > slow.0 => format!(
             "At {rpm:.0} rpm the unit draws {:.0} W at {:.0} m/s and {:.0} W at {:.0} m/s in the \
-             tunnel; the flight's seconds lie beside it. Bars: standard deviation between seconds.",
-            slow.1, slow.0, fast.1, fast.0
+             tunnel{}. Bars: standard deviation between seconds.",
+            slow.1,
+            slow.0,
+            fast.1,
+            fast.0,
+            best.and_then(|r| Some((r.flight_power_w?, r.flight_airspeed_m_s?)))
+                .map_or_else(String::new, |(power, airspeed)| format!(
+                    "; in flight {power:.0} W at {airspeed:.0} m/s"
+                ))
         ),
         _ => format!(
             "Power at {rpm:.0} rpm by airspeed, in flight and in the tunnel. Bars: standard deviation \

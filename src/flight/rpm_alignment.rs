@@ -207,7 +207,8 @@ fn limits(bench: &[Reading], reference: f64) -> Vec<String> {
         "No thrust was measured: a static gain, a thrust per watt and a reference case cannot be given.",
         "At equal rotor speed the torque falls with airspeed; at equal throttle the rotor also speeds \
          up. The two unloadings are not the same number.",
-        "One flight shows no scatter from flight to flight: no interval, no timer, no verdict.",
+        "One flight shows no scatter from flight to flight: an interval covers the sensors alone, and there \
+         is no timer and no verdict.",
     ]
     .map(str::to_owned)
     .into();

@@ -199,6 +199,13 @@ fn static_tests_tell_the_current_a_controller_must_stand() {
         near(value(answer, "largest_bench_current"), amps, 0.005);
         assert!(answer.sentence.contains("no controller is declared"));
     }
+    // Largest product of volts and amps of the same tables (awk).
+    for (id, watts) in [("propeller-4", 92.4241), ("propeller-5", 116.933)] {
+        let id = format!("power-and-duration-{id}");
+        let answer = run.findings.questions.iter().find(|q| q.id == id).unwrap();
+        near(value(answer, "largest_bench_power"), watts, 0.001);
+        assert_eq!(answer.verdict, Verdict::NotSettled);
+    }
     // No outlet area: nothing is checked, or given as a number of its own, that needs one.
     let jet = ["efficiency", "exhaust-against-thrust"];
     assert!(

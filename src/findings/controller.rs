@@ -312,7 +312,7 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         _ => "Not settled",
     };
     answer.sentence = format!(
-        "{verdict}: {} {held}{where_}{of}, leaves {} under the {continuous:.0} A continuous rating; \
+        "{verdict}: {} {held}{where_}{of}, leaves {} up to the {continuous:.0} A continuous rating; \
          {:.0} % is wanted.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),

@@ -357,6 +357,37 @@ fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<Dat
     })
 }
 
+/// The most it drew on the bench, in words; the air usually asks for less.
+fn bench_power(evidence: &Evidence, power: &str, answer: &mut Answer) -> String {
+    let largest = evidence
+        .tables
+        .bench_points
+        .iter()
+        .filter(|p| p.power == power)
+        .filter_map(|p| Some((p.power_w?, &p.run)))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((watts, run)) = largest else {
+        return String::new();
+    };
+    let key = "largest_bench_power";
+    answer.estimates.insert(
+        key.to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                watts,
+                0.0,
+                "W",
+                "largest product of volts and amps on the bench",
+            )
+        }
+        .input(format!("bench run {run}")),
+    );
+    answer.headline.push(key.to_owned());
+    format!("; on the bench it drew {watts:.0} W at most")
+}
+
 fn conclude(
     evidence: &Evidence,
     power: &str,
@@ -366,7 +397,8 @@ fn conclude(
 ) {
     let Some(mean) = answer.estimates.get("mean_power_in_flight") else {
         answer.sentence = if flights.is_empty() {
-            "Not settled: it has not flown in this season.".to_owned()
+            let drawn = bench_power(evidence, power, answer);
+            format!("Not settled: it has not flown in this season{drawn}.")
         } else {
             format!(
                 "Not settled: {}, none with both voltage and current logged.",

@@ -10,6 +10,7 @@ mod flight_speed;
 mod floors;
 mod ingest;
 mod physics;
+mod real_data;
 mod report;
 mod run;
 mod season;

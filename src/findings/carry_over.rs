@@ -7,7 +7,7 @@ use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::level_speeds::{Condition, LevelSpeed, conditions, level_speeds};
-use crate::findings::{pictures, plan, speed_pictures};
+use crate::findings::{exponents, pictures, plan, speed_pictures};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -132,6 +132,9 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     answer.candidate = Some(candidate.to_owned());
     answer.how = how();
     static_gains(evidence, baseline, candidate, &mut answer);
+    for power in [baseline, candidate] {
+        exponents::voltage_exponents(evidence, power, &mut answer);
+    }
     let band = reference(evidence, baseline, candidate, &mut answer);
     let at = conditions(evidence, [baseline, candidate]);
     let terminal = observe(evidence, baseline, candidate, at.map(|a| a.0));
@@ -307,7 +310,9 @@ fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut An
     let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
         answer.remarks.push(
             "The outlet areas are not known, so the two are taken as equal; declaring both \
-             (outlet_area, or fan_diameter) would show whether the reference cases hold as given."
+             (outlet_area, or fan_diameter) would show whether the reference cases hold as given. \
+             They are those of a ducted fan with an outlet of fixed area: the wake of an open \
+             propeller contracts, and for one they are no more than a rough guide."
                 .to_owned(),
         );
         return Outlets::Equal;
@@ -453,6 +458,9 @@ fn conclude(
     let (mapped, sentence) = match verdict {
         verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
             let why = match &pack.gain.model {
+                Model::NotEstimable(_) if pack.speeds.is_empty() => {
+                    no_level_speed(evidence, answer)
+                }
                 Model::NotEstimable(n) => n.why.clone(),
                 _ => "the flights cannot tell the gain.".to_owned(),
             };
@@ -577,10 +585,31 @@ fn conclude(
     }
 }
 
+/// Why there is no flight to compare at all.
+fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
+    let flown = [&answer.baseline, &answer.candidate]
+        .into_iter()
+        .flatten()
+        .any(|power| !evidence.flights_of(power).is_empty());
+    if flown {
+        "no flight of the two tells a level top speed.".to_owned()
+    } else {
+        "neither of the two has flown yet.".to_owned()
+    }
+}
+
 /// What would settle it: the cross-over that separates, or the flights that narrow the interval.
 fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observed, margin: f64) {
     if let Model::NotEstimable(n) = &pack.gain.model {
-        answer.missing.push(n.why.clone());
+        if pack.speeds.is_empty() {
+            answer.missing.push(
+                "Flights of both with level full-throttle passes: logged with position or airspeed, \
+                 or timed by stopwatch (passes.csv)."
+                    .to_owned(),
+            );
+        } else {
+            answer.missing.push(n.why.clone());
+        }
         answer.next.push(n.cross_over.clone());
     }
     let open = matches!(

@@ -122,7 +122,7 @@ pub fn watts(estimate: &Estimate) -> String {
 pub fn counted(n: usize, noun: &str) -> String {
     let plural = match (n, noun) {
         (1, _) => noun.to_owned(),
-        (_, "pass") => "passes".to_owned(),
+        (_, noun) if noun.ends_with("pass") => format!("{noun}es"),
         _ => format!("{noun}s"),
     };
     format!("{n} {plural}")

@@ -85,7 +85,7 @@ pub struct Power {
     pub pack: Option<String>,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Controller {
     pub name: String,
     pub continuous_a: Option<f64>,

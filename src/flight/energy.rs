@@ -219,11 +219,16 @@ fn min_within(tracks: &[Track], spans: &[(f64, f64)]) -> Option<f64> {
         .min_by(f64::total_cmp)
 }
 
+/// Relative standard uncertainty of a put-back charge that every flight shares: the charger's own
+/// scale, and the charge lost on the way (both within 2 %; common practice, no source).
+const PUT_BACK_U: f64 = 0.01;
+
 /// True charge over logged charge, from what the charger put back.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ScaleEstimate {
     pub scale: f64,
-    /// 95 %, t interval on the logarithms of the ratios; `None` with a single flight.
+    /// 95 %, t interval on the logarithms of the ratios, the charger's share in quadrature; `None`
+    /// with a single flight.
     pub interval: Option<(f64, f64)>,
     /// Standard deviation of the logarithm between flights; NaN with a single flight.
     pub sd_log: f64,
@@ -231,12 +236,13 @@ pub struct ScaleEstimate {
 }
 
 impl ScaleEstimate {
-    /// Relative standard uncertainty of the scale (5 % where a single flight cannot tell).
+    /// Relative standard uncertainty of the scale, the charger's share with it (5 % where a single
+    /// flight cannot tell).
     pub fn relative_u(&self) -> f64 {
         if self.flights < 2 {
             0.05
         } else {
-            self.sd_log / (self.flights as f64).sqrt()
+            (self.sd_log / (self.flights as f64).sqrt()).hypot(PUT_BACK_U)
         }
     }
 }
@@ -244,7 +250,7 @@ impl ScaleEstimate {
 /// Scale of the current sensor from (logged, put back) charges of the flights, any one unit.
 ///
 /// The charger's own scale and the charge lost on the way (a lithium pack returns 99 % and more,
-/// common practice, no source) stay in the figure. Pairs that are not both positive are left out.
+/// common practice, no source) stay in the figure and are charged to its uncertainty. Pairs that are not both positive are left out.
 pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
     let logs: Vec<f64> = pairs
         .iter()
@@ -262,7 +268,7 @@ pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
         (f64::NAN, None)
     } else {
         let sd = stats::sd(&logs);
-        let half = stats::t_quantile(0.975, n - 1.0) * sd / n.sqrt();
+        let half = (stats::t_quantile(0.975, n - 1.0) * sd / n.sqrt()).hypot(2.0 * PUT_BACK_U);
         (sd, Some(((mean - half).exp(), (mean + half).exp())))
     };
     Some(ScaleEstimate {

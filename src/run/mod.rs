@@ -52,6 +52,12 @@ pub enum RunError {
 
 /// Reads a season folder, analyses it and writes its report.
 pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
+    if options.out.exists() && !options.out.is_dir() {
+        return Err(RunError::Input(format!(
+            "{} is a file, so no report can be written there. Name a folder with --out.",
+            options.out.display()
+        )));
+    }
     let threads = rayon::ThreadPoolBuilder::new()
         .num_threads(options.threads.unwrap_or(0))
         .build()
@@ -73,7 +79,8 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         .unwrap_or_default();
     let tables = parquet::encode_all(&tables).map_err(|e| RunError::Fault(e.to_string()))?;
     rendered.files.extend(tables);
-    report::put(&rendered, &options.out).map_err(|e| RunError::Input(e.to_string()))?;
+    report::put(&rendered, &options.out)
+        .map_err(|e| RunError::Input(format!("{e}. Name a folder you can write to with --out.")))?;
     let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
         || findings
             .ledger
@@ -177,8 +184,9 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
 fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {
     let toml = folder.read("season.toml").map_err(|e| {
         RunError::Input(format!(
-            "season.toml could not be read: {e}. Name a folder that holds one; `benchborne demo DIR` \
-             writes an example."
+            "{} could not be read: {e}. Name a folder that holds a season.toml; `benchborne demo DIR` \
+             writes an example.",
+            folder.path("season.toml").display()
         ))
     })?;
     let optional = |name: &str| {

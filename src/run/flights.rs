@@ -15,6 +15,7 @@ use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::PooledTimeConstant;
 use crate::flight::stopwatch;
 use crate::flight::unloading::Unloading;
+use crate::flight::velocity;
 use crate::ingest::Channel;
 use crate::physics::atmosphere::standard;
 use crate::season::{Finding, PassRow, Season, Severity};
@@ -104,6 +105,7 @@ fn flown(
                 .cloned()
                 .map(|f| named(f, &planned)),
         );
+        complaints.extend(no_velocity(&survey).map(|f| named(f, &planned)));
         let row = planned.row.clone();
         let in_day = order.entry(row.date).or_insert(0);
         *in_day += 1;
@@ -162,6 +164,16 @@ fn flown(
         });
     }
     out
+}
+
+/// Why a flight's logs give no ground velocity, unless a separate position log was complained about.
+fn no_velocity(survey: &Survey) -> Option<Finding> {
+    let log = survey.log.as_ref()?;
+    let elsewhere = |f: &Finding| f.place.as_ref().is_some_and(|p| p.file != log.file);
+    if survey.velocity.is_some() || survey.findings.iter().any(elsewhere) {
+        return None;
+    }
+    velocity::of(log).err()
 }
 
 /// Air density where the flight was, over that at the strip: the standard atmosphere between the

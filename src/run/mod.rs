@@ -145,7 +145,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
             .in_file("season.toml"),
         );
     }
-    ledger.findings = complaints;
+    ledger.findings = placed(complaints);
     let summaries = Summaries {
         by_power: query::by_power(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
         calendar: query::calendar(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
@@ -178,7 +178,19 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         &mut complaints,
     );
     check_balance(&ledger)?;
-    Ok(complaints)
+    Ok(placed(complaints))
+}
+
+/// A finding about a power system belongs to no one file: its place is the season file that
+/// declares it.
+fn placed(findings: Vec<Finding>) -> Vec<Finding> {
+    findings
+        .into_iter()
+        .map(|finding| match finding.place {
+            Some(_) => finding,
+            None => finding.in_file("season.toml"),
+        })
+        .collect()
 }
 
 fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {

@@ -220,8 +220,9 @@ fn charge_and_energy_are_recovered() {
                 "{} {key}: true {truth}, {value} ({low} to {high})",
                 row.flight
             );
-            // Nor so wide that it says nothing; f03's logger was off for 13 s.
-            let most = if row.flight == "f03" { 0.2 } else { 0.08 };
+            // Nor so wide that it says nothing. f03's logger was off for 12.6 s, which at its peak
+            // of 86 A would have been 0.30 A.h of its 2.03 A.h: 15 % more.
+            let most = if row.flight == "f03" { 0.25 } else { 0.08 };
             assert!((high - low) / value < most, "{} {key}", row.flight);
         }
     }

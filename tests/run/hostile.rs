@@ -20,8 +20,7 @@ fn analysed(season: &Season) -> Analysed {
     for file in &out.findings.ledger.files {
         assert!(file.balances(), "{file:?}");
     }
-    // Whatever is wrong, the report can be set and every complaint says what to do.
-    benchborne::report::render(&out.findings).unwrap();
+    // Whatever is wrong, every complaint says where and what to do.
     for finding in &out.findings.ledger.findings {
         assert!(
             !finding.what.is_empty() && !finding.to_do.is_empty(),
@@ -61,6 +60,11 @@ fn not_settled(out: &Analysed, words: &str) {
         !answer.missing.is_empty() && !answer.next.is_empty(),
         "{answer:?}"
     );
+}
+
+/// Whatever is missing, a report can be set from the rest.
+fn reported(out: &Analysed) {
+    benchborne::report::render(&out.findings).unwrap();
 }
 
 /// The other flight's level speed is still found.
@@ -166,7 +170,7 @@ fn logs_with_nothing_in_them() {
     for (content, code, severity) in [
         (String::new(), "empty-file", Severity::Error),
         (junk, "not-text", Severity::Error),
-        (header(0), "no-rows", Severity::Error),
+        (header(0), "no-time", Severity::Error),
         (header(1), "one-row", Severity::Warning),
     ] {
         let season = season();
@@ -191,12 +195,15 @@ fn a_dead_current_sensor() {
     assert!(!f01.has_current && f01.pack_resistance_ohm.is_none());
     assert_ne!(f01.power_source, "measured");
     assert!(f01.level_speed_m_s.is_some());
-    let said = &out.findings.ledger.findings;
-    assert!(
-        said.iter().any(|f| f.place.as_ref().unwrap().file == F01
-            && f.what.contains("current")
-            && f.severity >= Severity::Warning),
-        "{said:?}"
+    let finding = found(&out.findings.ledger.findings, "dead-column", F01);
+    assert!(finding.what.contains("Current") && finding.what.contains("zero"));
+    let header = season
+        .text(F01)
+        .lines()
+        .position(|l| l.starts_with("Date;"));
+    assert_eq!(
+        finding.place.as_ref().unwrap().line,
+        header.map(|l| l as u32 + 1)
     );
     other_flight_stands(&out);
 }
@@ -359,14 +366,9 @@ fn no_logger_knows_height_or_course() {
         );
     }
     not_settled(&out, "");
-    assert!(
-        out.findings
-            .ledger
-            .findings
-            .iter()
-            .any(|f| f.place.as_ref().unwrap().file == F01 && f.severity >= Severity::Note),
-        "nothing says why there is no speed"
-    );
+    let finding = found(&out.findings.ledger.findings, "no-course", F01);
+    assert!(finding.to_do.contains("passes.csv"), "{finding}");
+    reported(&out);
 }
 
 #[test]
@@ -452,6 +454,7 @@ fn a_season_without_any_flight_answers_from_the_bench() {
     season.remove("logbook.csv");
     let out = analysed(&season);
     assert!(!out.nothing_usable);
+    reported(&out);
     found(
         &out.findings.ledger.findings,
         "no-log-matches",
@@ -470,6 +473,7 @@ fn a_season_with_nothing_usable() {
     fs::remove_dir_all(season.dir.join("bench")).unwrap();
     let out = analysed(&season);
     assert!(out.nothing_usable);
+    reported(&out);
     found(
         &out.findings.ledger.findings,
         "nothing-usable",

@@ -10,11 +10,15 @@ use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
+use crate::flight::phases::Phase;
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::PooledTimeConstant;
 use crate::flight::stopwatch;
 use crate::flight::unloading::Unloading;
+use crate::ingest::Channel;
+use crate::physics::atmosphere::standard;
 use crate::season::{Finding, PassRow, Season, Severity};
+use crate::stats;
 use crate::store::EstimateErrorRow;
 use crate::store::from_flight::Flown;
 
@@ -103,7 +107,7 @@ fn flown(
         let row = planned.row.clone();
         let in_day = order.entry(row.date).or_insert(0);
         *in_day += 1;
-        let density_kg_m3 = density(season, &row);
+        let density_kg_m3 = density(season, &row) * thinner(season, &survey);
         let wind = level
             .as_ref()
             .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
@@ -158,4 +162,31 @@ fn flown(
         });
     }
     out
+}
+
+/// Air density where the flight was, over that at the strip: the standard atmosphere between the
+/// two. 1 without a logged height.
+fn thinner(season: &Season, survey: &Survey) -> f64 {
+    let above = || -> Option<f64> {
+        let log = survey.log.as_ref()?;
+        let spans = &survey.phases.as_ref()?.spans;
+        let heights = log.get(Channel::Height)?;
+        let strip = heights.iter().copied().find(|h| h.is_finite())?;
+        let flying: Vec<f64> = log
+            .time
+            .iter()
+            .zip(heights)
+            .filter(|(t, h)| {
+                h.is_finite()
+                    && spans
+                        .iter()
+                        .any(|s| s.phase != Phase::Ground && s.start_s <= **t && **t <= s.end_s)
+            })
+            .map(|(_, h)| *h)
+            .collect();
+        (!flying.is_empty()).then(|| stats::median(&flying) - strip)
+    };
+    let strip = season.site.elevation_m.unwrap_or(0.0);
+    let at = |height: f64| standard(strip + height).density_kg_m3;
+    above().map_or(1.0, |h| at(h) / at(0.0))
 }

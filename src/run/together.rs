@@ -48,11 +48,18 @@ pub fn calibrate(
     complaints: &mut Vec<Finding>,
 ) {
     for (index, source) in season.logs.iter().enumerate() {
-        let of_source =
-            |planned: &PlannedFlight| planned.files.iter().any(|f| f.source == Some(index));
+        // The merged log bears the name of the power log: a separate track has no current sensor.
+        let of_source = |planned: &PlannedFlight, survey: &Survey| {
+            survey.log.as_ref().is_some_and(|log| {
+                planned
+                    .files
+                    .iter()
+                    .any(|f| f.source == Some(index) && f.name == log.file)
+            })
+        };
         let pairs: Vec<(f64, f64)> = surveys
             .iter()
-            .filter(|(planned, survey)| of_source(planned) && survey.has_current())
+            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
             // A record with gaps or a torn end counted less than was drawn.
             .filter(|(_, survey)| whole(survey))
             .filter_map(|(planned, survey)| {
@@ -65,7 +72,7 @@ pub fn calibrate(
         }
         let declared: Vec<f64> = surveys
             .iter()
-            .filter(|(planned, survey)| of_source(planned) && survey.has_current())
+            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
             .filter_map(|(_, survey)| survey.draw.as_ref())
             .map(|d| (d.charge_mah.value - d.charge_mah.low) / (2.0 * d.charge_mah.value))
             .collect();
@@ -90,7 +97,7 @@ pub fn calibrate(
             .in_file("logbook.csv"),
         );
         for (planned, survey) in surveys.iter_mut() {
-            if of_source(planned) && survey.has_current() {
+            if of_source(planned, survey) && survey.has_current() {
                 survey.calibrate(&scale);
             }
         }

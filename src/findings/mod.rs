@@ -8,6 +8,7 @@ pub mod evidence;
 pub mod figure;
 pub mod level_speeds;
 pub mod next;
+pub mod observed;
 pub mod pack;
 mod pictures;
 mod plan;

@@ -10,6 +10,7 @@ mod exponents;
 pub mod figure;
 pub mod level_speeds;
 pub mod next;
+pub mod observed;
 pub mod pack;
 mod pictures;
 mod plan;

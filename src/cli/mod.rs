@@ -2,6 +2,8 @@
 
 mod check;
 mod demo;
+mod look;
+mod new;
 mod run;
 mod show;
 
@@ -52,6 +54,10 @@ enum Command {
     Run(run::Arguments),
     /// Tell all that is wrong with a season folder, without analysing it.
     Check(check::Arguments),
+    /// Show what is in a file and what each of its columns is taken for.
+    Look(look::Arguments),
+    /// Write a first season.toml and logbook.csv from the files in a folder.
+    New(new::Arguments),
     /// Write the invented demo season and run it.
     Demo(demo::Arguments),
 }
@@ -61,6 +67,8 @@ pub fn main() -> ExitCode {
     let exit = match Arguments::parse().command {
         Command::Run(arguments) => run::main(&arguments),
         Command::Check(arguments) => check::main(&arguments),
+        Command::Look(arguments) => look::main(&arguments),
+        Command::New(arguments) => new::main(&arguments),
         Command::Demo(arguments) => demo::main(&arguments),
     };
     exit.into()

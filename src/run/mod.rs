@@ -3,6 +3,8 @@
 mod benches;
 mod flights;
 mod folder;
+pub mod look;
+pub mod new;
 
 use std::path::{Path, PathBuf};
 

@@ -9,6 +9,8 @@ mod flight_power;
 mod flight_speed;
 mod floors;
 mod ingest;
+mod look;
+mod new;
 mod physics;
 mod real_data;
 mod report;

@@ -2,6 +2,8 @@
 
 mod check;
 mod demo;
+mod look;
+mod new;
 mod run;
 mod show;
 
@@ -56,6 +58,14 @@ struct Arguments {
 enum Command {
     Run(run::Arguments),
     Check(check::Arguments),
+<<<<<<< HEAD
+=======
+    /// Show what is in a file and what each of its columns is taken for.
+    Look(look::Arguments),
+    /// Write a first season.toml and logbook.csv from the files in a folder.
+    New(new::Arguments),
+    /// Write the invented demo season and run it.
+>>>>>>> bench
     Demo(demo::Arguments),
 }
 
@@ -64,6 +74,8 @@ pub fn main() -> ExitCode {
     let exit = match Arguments::parse().command {
         Command::Run(arguments) => run::main(&arguments),
         Command::Check(arguments) => check::main(&arguments),
+        Command::Look(arguments) => look::main(&arguments),
+        Command::New(arguments) => new::main(&arguments),
         Command::Demo(arguments) => demo::main(&arguments),
     };
     exit.into()

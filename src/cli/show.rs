@@ -11,7 +11,11 @@ use crate::season::{Finding, Severity};
 
 /// Writes to standard output; a reader that stopped listening (a closed pipe) is no failure.
 pub fn raw(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    bytes(text.as_bytes());
+}
+
+pub fn bytes(bytes: &[u8]) {
+    let _ = std::io::stdout().write_all(bytes);
 }
 
 /// So many findings of one code are shown; beyond, the first few and how many more.

@@ -32,5 +32,5 @@ pub use dialect::{Dialect, LineEnd};
 pub use ledger::{FileLedger, Reason};
 pub use log::{Channel, Log, Series};
 pub use read::{LogRead, ReadOptions, read_log};
-pub use table::{HeaderCell, Table, TableRead, TableRow};
+pub use table::{AsideRow, HeaderCell, Table, TableRead, TableRow};
 pub use words::Purpose;

@@ -1,6 +1,10 @@
 //! The season folder: which file is which, and which log belongs to which flight.
 
+<<<<<<< HEAD
 use std::collections::BTreeMap;
+=======
+use std::collections::BTreeSet;
+>>>>>>> bench
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -65,6 +69,39 @@ impl Folder {
         names.sort();
         Ok(names)
     }
+
+    /// Every file of the declared log sources, each with the first source that matches it.
+    pub fn sources(&self, season: &Season) -> (Vec<LogFile>, Vec<Finding>) {
+        let mut findings = Vec::new();
+        let mut found: Vec<LogFile> = Vec::new();
+        let mut seen = BTreeSet::new();
+        for (index, source) in season.logs.iter().enumerate() {
+            match self.matching(source) {
+                Ok(names) => {
+                    if names.is_empty() {
+                        findings.push(
+                            Finding::warning(
+                                "no-log-matches",
+                                format!("no file matches '{}'", source.files),
+                                "Check the folder and the pattern.",
+                            )
+                            .at("season.toml", source.line, None),
+                        );
+                    }
+                    for name in names {
+                        if seen.insert(name.clone()) {
+                            found.push(LogFile {
+                                name,
+                                source: Some(index),
+                            });
+                        }
+                    }
+                }
+                Err(finding) => findings.push(finding),
+            }
+        }
+        (found, findings)
+    }
 }
 
 /// A log file with the source that tells how to read it.
@@ -84,33 +121,7 @@ pub struct PlannedFlight {
 
 /// The season's flights in logbook order; without a logbook every log is a flight.
 pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFile>, Vec<Finding>) {
-    let mut findings = Vec::new();
-    let mut found: Vec<LogFile> = Vec::new();
-    for (index, source) in season.logs.iter().enumerate() {
-        match folder.matching(source) {
-            Ok(names) => {
-                if names.is_empty() {
-                    findings.push(
-                        Finding::warning(
-                            "no-log-matches",
-                            format!("no file matches '{}'", source.files),
-                            "Check the folder and the pattern.",
-                        )
-                        .at("season.toml", source.line, None),
-                    );
-                }
-                for name in names {
-                    if !found.iter().any(|f| f.name == name) {
-                        found.push(LogFile {
-                            name,
-                            source: Some(index),
-                        });
-                    }
-                }
-            }
-            Err(finding) => findings.push(finding),
-        }
-    }
+    let (found, mut findings) = folder.sources(season);
     let mut flights: Vec<PlannedFlight> = Vec::new();
     for row in &season.logbook {
         let mut files = Vec::new();

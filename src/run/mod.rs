@@ -4,8 +4,13 @@ mod benches;
 mod filling;
 mod flights;
 mod folder;
+<<<<<<< HEAD
 mod logs;
 mod together;
+=======
+pub mod look;
+pub mod new;
+>>>>>>> bench
 
 use std::path::{Path, PathBuf};
 

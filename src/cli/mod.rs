@@ -58,14 +58,11 @@ struct Arguments {
 enum Command {
     Run(run::Arguments),
     Check(check::Arguments),
-<<<<<<< HEAD
-=======
     /// Show what is in a file and what each of its columns is taken for.
     Look(look::Arguments),
     /// Write a first season.toml and logbook.csv from the files in a folder.
     New(new::Arguments),
     /// Write the invented demo season and run it.
->>>>>>> bench
     Demo(demo::Arguments),
 }
 

@@ -69,6 +69,8 @@ pub(super) fn read_table(bytes: &[u8], file: &str) -> TableRead {
     TableRead {
         table,
         ledger,
+        // A columnar file has no text record to show.
+        aside: Vec::new(),
         findings,
     }
 }

@@ -1,10 +1,6 @@
 //! The season folder: which file is which, and which log belongs to which flight.
 
-<<<<<<< HEAD
-use std::collections::BTreeMap;
-=======
-use std::collections::BTreeSet;
->>>>>>> bench
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};

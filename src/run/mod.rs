@@ -4,13 +4,10 @@ mod benches;
 mod filling;
 mod flights;
 mod folder;
-<<<<<<< HEAD
 mod logs;
-mod together;
-=======
 pub mod look;
 pub mod new;
->>>>>>> bench
+mod together;
 
 use std::path::{Path, PathBuf};
 

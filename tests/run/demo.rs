@@ -235,15 +235,26 @@ fn charge_and_energy_are_recovered() {
     assert_eq!(f10.power_source, "estimated");
 }
 
+/// The demo's charger puts back 1.2 % more than was drawn. Put-back against the charge as logged and
+/// calibrated is that, within the 2.1 % that the sensor's scale is said to be known to.
 #[test]
 fn put_back_goes_with_the_charge_logged() {
     for pack in ["pack-red", "pack-blue"] {
-        covers(
-            estimate(answer(pack), "put_back_over_logged_charge"),
-            1.0,
-            pack,
-        );
+        let found = estimate(answer(pack), "put_back_over_logged_charge");
+        let value = found.value.unwrap();
+        assert!((value - 1.012).abs() < 0.021, "{pack}: {value}");
     }
+}
+
+#[test]
+fn the_difference_between_the_sisters_is_recovered() {
+    let sisters = answer("sisters-alder-birch");
+    let change = estimate(sisters, "level_speed_change_between_airframes");
+    covers(
+        change,
+        true_of("airframe_effect_birch_over_alder"),
+        "birch over alder",
+    );
 }
 
 /// A regression on current steps sees the ohmic part and, the longer a step lasts, some of the

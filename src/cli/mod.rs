@@ -46,7 +46,8 @@ impl From<Exit> for ExitCode {
     name = "benchborne",
     version,
     max_term_width = 100,
-    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne check my-season\n  \
+    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne look logs/*.csv\n  \
+                  benchborne new my-season\n  benchborne check my-season\n  \
                   benchborne run my-season --out my-report"
 )]
 struct Arguments {
@@ -58,11 +59,8 @@ struct Arguments {
 enum Command {
     Run(run::Arguments),
     Check(check::Arguments),
-    /// Show what is in a file and what each of its columns is taken for.
     Look(look::Arguments),
-    /// Write a first season.toml and logbook.csv from the files in a folder.
     New(new::Arguments),
-    /// Write the invented demo season and run it.
     Demo(demo::Arguments),
 }
 

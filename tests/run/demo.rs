@@ -255,6 +255,17 @@ fn put_back_is_held_against_the_charge_logged() {
     }
 }
 
+#[test]
+fn the_difference_between_the_sisters_is_recovered() {
+    let sisters = answer("sisters-alder-birch");
+    let change = estimate(sisters, "level_speed_change_between_airframes");
+    covers(
+        change,
+        true_of("airframe_effect_birch_over_alder"),
+        "birch over alder",
+    );
+}
+
 /// A regression on current steps sees the ohmic part and, the longer a step lasts, some of the
 /// polarisation: between the two true figures (its own interval allowed for).
 #[test]

@@ -18,4 +18,5 @@ mod sim_season;
 mod simulate;
 mod stats;
 mod store;
+mod study;
 mod units;

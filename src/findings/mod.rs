@@ -3,9 +3,11 @@
 pub mod airframe;
 pub mod answer;
 pub mod carry_over;
+mod carry_over_words;
 pub mod controller;
 pub mod evidence;
 pub mod figure;
+mod gain_tests;
 pub mod level_speeds;
 pub mod next;
 pub mod observed;

@@ -389,7 +389,7 @@ fn flights_without_voltage_widen() {
 /// Volts without amps still bring speeds to one terminal voltage; the same pack stays unknown.
 #[test]
 fn volts_without_amps() {
-    let mut tables = tables(&both_each_day(0.05, 0.002), bench(0.20, 0.12, 0.008));
+    let mut tables = tables(&both_each_day(0.05, 0.0), bench(0.20, 0.12, 0.008));
     for flight in &mut tables.flights {
         flight.pass_current_a = None;
         flight.pass_open_circuit_v = None;

@@ -271,7 +271,7 @@ fn too_little_flown_is_not_settled_and_says_what_to_fly() {
     says(
         &none,
         Verdict::NotSettled,
-        &["neither fan has flown", "statically thrust rose"],
+        &["neither of the two has flown", "statically thrust rose"],
     );
     let two = carry_over(&tables(
         &[

@@ -689,3 +689,80 @@ fn stopwatch_passes_of_a_simulated_season_hold_the_truth() {
         "{within} of 8 within two standard uncertainties"
     );
 }
+
+#[test]
+fn broken_logs_are_refused_and_never_a_panic() {
+    let season = season(1, 3.0);
+    let whole = log_of(&season.flights[0].log);
+    let rows = |n: usize| {
+        let mut log = whole.clone();
+        log.time.truncate(n);
+        log.lines.truncate(n);
+        log.channels.values_mut().for_each(|s| s.truncate(n));
+        log
+    };
+    let changed = |channel: Channel, change: fn(usize, f64) -> f64| {
+        let mut log = whole.clone();
+        for (i, v) in log
+            .channels
+            .get_mut(&channel)
+            .unwrap()
+            .iter_mut()
+            .enumerate()
+        {
+            *v = change(i, *v);
+        }
+        log
+    };
+    let mut torn = whole.clone();
+    torn.breaks = (1..torn.len()).step_by(7).collect();
+    let mut far = whole.clone();
+    far.time.iter_mut().for_each(|t| *t *= 1e12);
+    let logs = [
+        Log::default(),
+        rows(1),
+        rows(3),
+        rows(40),
+        torn,
+        far,
+        changed(Channel::Voltage, |_, _| 0.0),
+        changed(Channel::Voltage, |i, v| if i % 50 == 0 { 0.0 } else { v }),
+        changed(Channel::Voltage, |_, v| -v),
+        changed(Channel::Current, |_, _| f64::NAN),
+        changed(Channel::Height, |i, v| if i % 2 == 0 { 1e6 } else { v }),
+        changed(Channel::VelocityNorth, |i, v| {
+            if i % 3 == 0 { f64::NAN } else { v }
+        }),
+        changed(
+            Channel::VelocityNorth,
+            |i, v| if i % 997 == 0 { 900.0 } else { v },
+        ),
+        changed(Channel::VelocityEast, |_, _| 0.0),
+        changed(Channel::Throttle, |i, _| (i % 2) as f64),
+    ];
+    for log in &logs {
+        let Ok(velocity) = velocity::of(log) else {
+            continue;
+        };
+        let lag = clock::gps_lag(log, &velocity).map_or(clock::USUAL_LAG.0, |l| l.value_s);
+        let found = find(log, &velocity, &Rules::default(), lag);
+        match fit(&found.used, TimeConstant::Free, None) {
+            Ok(fitted) => {
+                assert!(
+                    fitted.level_speed_m_s.is_finite() && fitted.level_speed_se_m_s.is_finite()
+                );
+                let _ = cross_checks::cross_checks(&found.used, &fitted);
+                pool(&[fitted]);
+            }
+            Err(refused) => assert!(!refused.to_do.is_empty()),
+        }
+        if let Ok(offset) = clock::offset(&whole, log, &velocity) {
+            assert_eq!(clock::merge(&whole, log, &offset).len(), whole.len());
+        }
+    }
+    // Single wild values are reception errors: they are dropped, and the answer stays.
+    let spiked = velocity::of(&logs[12]).unwrap();
+    assert!(spiked.spikes > 0);
+    let fitted = fit(&straights(&logs[12]).used, TimeConstant::Free, None).unwrap();
+    assert!(error(&fitted, &season.flights[0]).abs() < 0.03);
+}

@@ -9,7 +9,7 @@ use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{gain_tests, pictures, speed_pictures};
+use crate::findings::{exponents, gain_tests, pictures, speed_pictures};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -50,6 +50,9 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     answer.candidate = Some(candidate.to_owned());
     answer.how = how();
     static_gains(evidence, baseline, candidate, &mut answer);
+    for power in [baseline, candidate] {
+        exponents::voltage_exponents(evidence, power, &mut answer);
+    }
     let at = conditions(evidence, [baseline, candidate]);
     let pack = observe(
         evidence,
@@ -229,8 +232,18 @@ fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &m
 }
 
 fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Outlets {
-    let area = |id: &str| evidence.season.powers.get(id).map(|p| p.outlet_area_m2);
+    let area = |id: &str| {
+        let power = evidence.season.powers.get(id)?;
+        power.outlet_area_m2
+    };
     let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
+        answer.remarks.push(
+            "The outlet areas are not known, so the two are taken as equal; declaring both \
+             (outlet_area, or fan_diameter) would show whether the reference cases hold as given. \
+             They are those of a ducted fan with an outlet of fixed area: the wake of an open \
+             propeller contracts, and for one they are no more than a rough guide."
+                .to_owned(),
+        );
         return Outlets::Equal;
     };
     if old.is_default || new.is_default {

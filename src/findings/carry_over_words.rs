@@ -68,6 +68,9 @@ pub fn conclude(
     let (mapped, sentence) = match verdict {
         verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
             let why = match &pack.gain.model {
+                Model::NotEstimable(_) if pack.speeds.is_empty() => {
+                    no_level_speed(evidence, answer)
+                }
                 Model::NotEstimable(n) => n.why.clone(),
                 _ => "the flights cannot tell the gain.".to_owned(),
             };
@@ -195,6 +198,19 @@ pub fn conclude(
     }
 }
 
+/// Why there is no flight to compare at all.
+fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
+    let flown = [&answer.baseline, &answer.candidate]
+        .into_iter()
+        .flatten()
+        .any(|power| !evidence.flights_of(power).is_empty());
+    if flown {
+        "no flight of the two tells a level top speed.".to_owned()
+    } else {
+        "neither of the two has flown yet.".to_owned()
+    }
+}
+
 /// What would settle it: the cross-over that separates, or the flights that narrow the interval.
 pub fn missing_flights(
     answer: &mut Answer,
@@ -203,7 +219,15 @@ pub fn missing_flights(
     margin: f64,
 ) {
     if let Model::NotEstimable(n) = &pack.gain.model {
-        answer.missing.push(n.why.clone());
+        if pack.speeds.is_empty() {
+            answer.missing.push(
+                "Flights of both with level full-throttle passes: logged with position or airspeed, \
+                 or timed by stopwatch (passes.csv)."
+                    .to_owned(),
+            );
+        } else {
+            answer.missing.push(n.why.clone());
+        }
         answer.next.push(n.cross_over.clone());
     }
     let open = matches!(

@@ -2,10 +2,12 @@
 
 pub mod airframe;
 pub mod answer;
+mod by_day;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
 pub mod evidence;
+mod exponents;
 pub mod figure;
 mod gain_tests;
 pub mod level_speeds;
@@ -15,6 +17,7 @@ pub mod pack;
 mod pictures;
 mod plan;
 pub mod power_and_duration;
+mod rotor_alignment;
 pub mod season;
 mod series;
 pub mod sisters;

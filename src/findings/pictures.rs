@@ -1,6 +1,6 @@
 //! Season tables to finished series for the pictures of bench and flight power.
 
-use crate::findings::evidence::Evidence;
+use crate::findings::evidence::{Evidence, counted};
 use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
     Panel, Points, PowerPanel, Rating, Shade, Strip,
@@ -160,27 +160,18 @@ pub fn bench_against_flight(
 
 /// Largest mean current held for t seconds: each flight's envelope and the bench, with ratings.
 pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Option<Figure> {
+    let colour = evidence.colour(power);
+    let flights = held_lines(evidence, power, "flight", "each flight");
     let mut lines: Vec<Line> = Vec::new();
-    for source in ["flight", "bench"] {
-        let rows = evidence
-            .tables
-            .current_duration
-            .iter()
-            .filter(|r| r.source == source && r.power.as_deref() == Some(power));
-        let mut ids: Vec<&str> = Vec::new();
-        for row in rows.clone() {
-            if !ids.contains(&row.id.as_str()) {
-                ids.push(&row.id);
-            }
-        }
-        for id in ids {
-            let mut line = Line::new(&format!("{source} {id}"), evidence.colour(power));
-            for row in rows.clone().filter(|r| r.id == id) {
-                line.push(row.duration_s, row.current_a);
-            }
-            lines.push(line);
-        }
+    if flights.len() > 1 {
+        lines.push(envelope(
+            &flights,
+            &format!("the most of {} flights", flights.len()),
+            colour,
+        ));
     }
+    lines.extend(flights);
+    lines.extend(held_lines(evidence, power, "bench", "bench"));
     if lines.is_empty() {
         return None;
     }
@@ -231,6 +222,38 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
             ratings,
         }),
     })
+}
+
+/// One line a flight (or bench run), all with one label.
+fn held_lines(evidence: &Evidence, power: &str, source: &str, label: &str) -> Vec<Line> {
+    let mut lines: Vec<(&str, Line)> = Vec::new();
+    for row in &evidence.tables.current_duration {
+        if row.source != source || row.power.as_deref() != Some(power) {
+            continue;
+        }
+        if lines.last().is_none_or(|(id, _)| *id != row.id) {
+            lines.push((&row.id, Line::new(label, evidence.colour(power))));
+        }
+        if let Some((_, line)) = lines.last_mut() {
+            line.push(row.duration_s, row.current_a);
+        }
+    }
+    lines.into_iter().map(|(_, line)| line).collect()
+}
+
+/// The largest value of any line at each of their durations.
+fn envelope(lines: &[Line], label: &str, colour: u32) -> Line {
+    let mut points: Vec<(f64, f64)> = lines
+        .iter()
+        .flat_map(|l| l.x.iter().copied().zip(l.y.iter().copied()))
+        .collect();
+    points.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.total_cmp(&a.1)));
+    points.dedup_by(|later, first| later.0 == first.0);
+    let mut out = Line::new(label, colour);
+    for (x, y) in points {
+        out.push(x, y);
+    }
+    out
 }
 
 /// The strip of one flight: throttle, current, voltage, speed, height over time.
@@ -303,14 +326,26 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
             })
         })
         .collect();
+    let caption = if row.has_throttle {
+        format!(
+            "Flight {flight}: {} (shaded) and {} (marked) were found in it.",
+            counted(holds.len(), "steady-throttle hold"),
+            counted(passes.len(), "full-throttle pass"),
+        )
+    } else {
+        format!(
+            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; by its \
+             current {} found.",
+            match passes.len() {
+                0 => "no full-throttle pass was".to_owned(),
+                1 => "1 full-throttle pass (marked) was".to_owned(),
+                n => format!("{n} full-throttle passes (marked) were"),
+            }
+        )
+    };
     Some(Figure {
         id: format!("strip-{}", super::evidence::slug(flight)),
-        caption: format!(
-            "Flight {flight}: {} steady-throttle holds (shaded) and {} full-throttle passes (marked) \
-             were found in it.",
-            holds.len(),
-            passes.len()
-        ),
+        caption,
         alt: format!(
             "Strips of {} over time for flight {flight}.",
             strips

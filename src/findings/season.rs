@@ -55,14 +55,14 @@ pub fn answer_all(
         figures.extend(more);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
-        questions.push(airframe::answer(
-            &evidence,
-            &question.baseline,
-            &question.candidate,
-        ));
+        let (answer, figure) = airframe::answer(&evidence, &question.baseline, &question.candidate);
+        questions.push(answer);
+        figures.extend(figure);
     }
     for pack in asked_packs(&evidence) {
-        questions.push(pack::answer(&evidence, pack));
+        let (answer, figure) = pack::answer(&evidence, pack);
+        questions.push(answer);
+        figures.extend(figure);
     }
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));

@@ -29,6 +29,8 @@ const LEAST_CORRELATION: f64 = 0.45;
 const LEAST_DIRECT: f64 = 0.5;
 /// An offset less certain than this is refused, s: it would mix a pass with its turn and its spool-up.
 const MOST_SE_S: f64 = 0.25;
+/// Products that a search may take (two logs of about two hours).
+const MOST_WORK: usize = 700_000_000;
 const THRUST: &str = "thrust";
 /// Time constant of the drag in the thrust signal, s (a jet's run-up; the peak hardly depends on it).
 const DRAG_S: f64 = 4.0;
@@ -202,6 +204,16 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
     let low = power.time.first().unwrap_or(&0.0) - position.time.last().unwrap_or(&0.0);
     let high = power.time.last().unwrap_or(&0.0) - position.time.first().unwrap_or(&0.0);
     let steps = ((high - low) / COARSE_S) as usize;
+    let longest = grids.iter().map(|g| g.1.value.len()).max().unwrap_or(0);
+    if steps.saturating_mul(longest) > MOST_WORK {
+        return Err(refuse(
+            "log-too-long",
+            format!(
+                "{} or {} is hours long: too much to look for one flight in the other",
+                power.file, position.file
+            ),
+        ));
+    }
     let scores: Vec<(f64, f64, f64)> = (0..=steps)
         .filter_map(|k| {
             let shift = low + k as f64 * COARSE_S;

@@ -32,12 +32,17 @@ impl Grid {
     pub fn new(tracks: &[Track], step: f64) -> Option<Self> {
         let start = tracks.first()?.start();
         let end = tracks.last()?.end();
-        let n = ((end - start) / step).floor() as usize + 1;
+        let n = (((end - start) / step).floor() as usize).saturating_add(1);
         let mut value = vec![f64::NAN; n.min(2_000_000)];
         for t in tracks {
             let from = ((t.start() - start) / step).ceil() as usize;
             let to = ((t.end() - start) / step).floor() as usize;
-            for (k, v) in value.iter_mut().enumerate().take(to + 1).skip(from) {
+            for (k, v) in value
+                .iter_mut()
+                .enumerate()
+                .take(to.saturating_add(1))
+                .skip(from)
+            {
                 let at = start + k as f64 * step;
                 // The mean over the step keeps fast noise out of a coarse grid.
                 let (time, inside) = t.part(at - 0.5 * step, at + 0.5 * step);

@@ -21,7 +21,7 @@ pub struct ToReserve {
 
 /// Counts `current_scale` (1, or put-back's) times the logged current from the start of the record
 /// against `capacity_c`·(1 − `reserve`). `None` without current or phases, or where the recording
-/// has gaps longer than a twentieth of it: what was drawn meanwhile is not known.
+/// has gaps longer than a hundredth of it: what was drawn meanwhile is not known.
 pub fn to_reserve(
     log: &Log,
     phases: &Phases,
@@ -33,7 +33,7 @@ pub fn to_reserve(
     let current = tracks(log, Channel::Current);
     let recorded = log.time.last()? - log.time.first()?;
     let covered: f64 = current.iter().map(|t| t.length()).sum();
-    if recorded <= 0.0 || covered < 0.95 * recorded || usable_c <= 0.0 {
+    if recorded <= 0.0 || covered < 0.99 * recorded || usable_c <= 0.0 {
         return None;
     }
     let mut used = 0.0;

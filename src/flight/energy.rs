@@ -219,33 +219,31 @@ fn min_within(tracks: &[Track], spans: &[(f64, f64)]) -> Option<f64> {
         .min_by(f64::total_cmp)
 }
 
-/// True charge over logged charge, from what the charger put back.
+/// True charge over logged charge: what the sensor's declared accuracy and the charger say together.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ScaleEstimate {
     pub scale: f64,
-    /// 95 %, t interval on the logarithms of the ratios; `None` with a single flight.
-    pub interval: Option<(f64, f64)>,
-    /// Standard deviation of the logarithm between flights; NaN with a single flight.
-    pub sd_log: f64,
+    /// Relative standard uncertainty of `scale`.
+    pub relative_u: f64,
+    /// Charge put back over charge logged, geometric mean over flights.
+    pub put_back_over_logged: f64,
     pub flights: usize,
 }
 
-impl ScaleEstimate {
-    /// Relative standard uncertainty of the scale (5 % where a single flight cannot tell).
-    pub fn relative_u(&self) -> f64 {
-        if self.flights < 2 {
-            0.05
-        } else {
-            self.sd_log / (self.flights as f64).sqrt()
-        }
-    }
-}
+/// A charger counts within ± 2 % (limit; common practice, no source).
+const CHARGER: f64 = 0.02;
+/// A lithium pack takes up to 1 % more than it gave (common practice, no source): half of that is
+/// taken off, and half is the limit of the error.
+const HALF_LOSS: f64 = 0.005;
 
 /// Scale of the current sensor from (logged, put back) charges of the flights, any one unit.
 ///
-/// The charger's own scale and the charge lost on the way (a lithium pack returns 99 % and more,
-/// common practice, no source) stay in the figure. Pairs that are not both positive are left out.
-pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
+/// `sensor_u` is the relative standard uncertainty of the sensor as declared. The two ways of
+/// knowing the scale, the sensor's own and the charger's, are averaged with the weights of their
+/// variances (GUM, JCGM 100:2008, H.5 for the idea of a weighted mean): a charger that is no better
+/// than the sensor must not overrule it. Pairs that are not both positive are left out; `None`
+/// below two pairs, whose scatter tells nothing.
+pub fn put_back_scale(pairs: &[(f64, f64)], sensor_u: f64) -> Option<ScaleEstimate> {
     let logs: Vec<f64> = pairs
         .iter()
         .filter(|(logged, back)| {
@@ -253,40 +251,47 @@ pub fn put_back_scale(pairs: &[(f64, f64)]) -> Option<ScaleEstimate> {
         })
         .map(|(logged, back)| (back / logged).ln())
         .collect();
-    if logs.is_empty() {
+    if logs.len() < 2 {
         return None;
     }
-    let n = logs.len() as f64;
-    let mean = stats::mean(&logs);
-    let (sd_log, interval) = if logs.len() < 2 {
-        (f64::NAN, None)
+    let ratio = stats::mean(&logs);
+    let limits = CHARGER.hypot(HALF_LOSS) / 3.0_f64.sqrt();
+    let charger_u = limits.hypot(stats::sd(&logs) / (logs.len() as f64).sqrt());
+    let (charger, sensor) = (charger_u.powi(-2), sensor_u.powi(-2));
+    let (weight, relative_u) = if sensor.is_finite() {
+        (
+            charger / (charger + sensor),
+            (charger + sensor).sqrt().recip(),
+        )
     } else {
-        let sd = stats::sd(&logs);
-        let half = stats::t_quantile(0.975, n - 1.0) * sd / n.sqrt();
-        (sd, Some(((mean - half).exp(), (mean + half).exp())))
+        // A sensor declared without error cannot be corrected.
+        (0.0, 0.0)
     };
     Some(ScaleEstimate {
-        scale: mean.exp(),
-        interval,
-        sd_log,
+        scale: (weight * (ratio - HALF_LOSS)).exp(),
+        relative_u,
+        put_back_over_logged: ratio.exp(),
         flights: logs.len(),
     })
 }
 
 impl Draw {
-    /// The same draw with the sensor's scale corrected by put-back: the calibration's uncertainty
-    /// takes the place of the instrument's declared one.
+    /// The same draw with the sensor's scale corrected: the corrected scale's uncertainty takes the
+    /// place of the declared one; what an energy's interval has beyond the charge's is the voltage's
+    /// and stays.
     pub fn calibrated(&self, scale: &ScaleEstimate) -> Self {
+        let declared = (self.charge_mah.value - self.charge_mah.low) / self.charge_mah.value;
         let correct = |b: Bounded| {
             let value = b.value * scale.scale;
-            let u = 2.0 * scale.relative_u() * value;
+            let beyond = ((b.value - b.low) / b.value).powi(2) - declared.powi(2);
+            let half = (2.0 * scale.relative_u).hypot(beyond.max(0.0).sqrt()) * value;
             let gap = b
                 .high
                 .map(|h| ((h - b.value) - (b.value - b.low)).max(0.0) * scale.scale);
             Bounded {
                 value,
-                low: (value - u).max(0.0),
-                high: gap.map(|g| value + u + g),
+                low: (value - half).max(0.0),
+                high: gap.map(|g| value + half + g),
             }
         };
         Self {

@@ -61,7 +61,14 @@ pub fn survey(
             .in_file(unused.file),
         );
     }
-    out.velocity = velocity::of(&power).ok();
+    let own = velocity::of(&power);
+    let second = positions.len() > 0;
+    match own {
+        Ok(velocity) => out.velocity = Some(velocity),
+        // A second logger may have what this one lacks; its own refusal is told instead.
+        Err(_) if second => {}
+        Err(finding) => out.findings.push(finding.in_file(&power.file)),
+    }
     let mut log = power;
     for position in positions {
         if out.velocity.is_some() {
@@ -88,6 +95,11 @@ pub fn survey(
         && let Some(velocity) = &out.velocity
     {
         out.gps_lag = clock::gps_lag(&log, velocity);
+    }
+    if let Some(velocity) = &mut out.velocity {
+        let file = log.file.clone();
+        let told = velocity.findings.drain(..);
+        out.findings.extend(told.map(|f| f.in_file(&file)));
     }
     let (found, mut findings) = phases(&log, stall_speed_m_s);
     out.findings.append(&mut findings);
@@ -154,7 +166,13 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {
-        let lag = survey.gps_lag.map_or(0.0, |l| l.value_s);
+        // A second logger's offset was found from the thrust: its lag is already off.
+        let usual = if survey.clock.is_some() {
+            0.0
+        } else {
+            clock::USUAL_LAG.0
+        };
+        let lag = survey.gps_lag.map_or(usual, |l| l.value_s);
         out.straights = straights::find(log, velocity, rules, lag);
         out.findings.append(&mut out.straights.findings);
     }

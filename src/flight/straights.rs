@@ -230,7 +230,10 @@ impl Channels {
                 .collect::<Option<Vec<f64>>>()
                 .unwrap_or_default()
         };
-        let voltage = all(&self.voltage, 0.5);
+        let mut voltage = all(&self.voltage, 0.5);
+        if voltage.iter().any(|v| *v <= 0.0) {
+            voltage.clear();
+        }
         let height = all(&self.height, 1.0);
         let (start_s, end_s) = (time[0], time[time.len() - 1]);
         let mean_or_none = |x: &[f64]| (!x.is_empty()).then(|| stats::mean(x));

@@ -9,7 +9,7 @@ use super::dialect::{self, Record};
 use super::encoding::{self, Decoded};
 use super::layout::Layout;
 use super::ledger::FileLedger;
-use super::table::{Table, TableRead, TableRow};
+use super::table::{AsideRow, Table, TableRead, TableRow};
 use crate::season::Finding;
 
 /// Reads any delimited text; never fails.
@@ -18,6 +18,7 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     let nothing = |findings| TableRead {
         table: None,
         ledger: FileLedger::new(file),
+        aside: Vec::new(),
         findings,
     };
     let decoded = encoding::decode(bytes);
@@ -83,6 +84,7 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     let mut sorter = Sorter {
         ledger: FileLedger::new(file),
         rows: Vec::with_capacity(records.len()),
+        aside: Vec::new(),
         restarts: Vec::new(),
         width: header.len(),
         header: cells(layout.header),
@@ -100,6 +102,7 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     let Sorter {
         ledger,
         rows,
+        aside,
         restarts,
         other_header,
         ..
@@ -145,6 +148,7 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
     TableRead {
         table: Some(table),
         ledger,
+        aside,
         findings,
     }
 }
@@ -216,6 +220,7 @@ fn join(record: &Record, delimiter: char) -> String {
 struct Sorter {
     ledger: FileLedger,
     rows: Vec<TableRow>,
+    aside: Vec<AsideRow>,
     restarts: Vec<usize>,
     width: usize,
     header: Option<StringRecord>,
@@ -240,7 +245,14 @@ impl Sorter {
             return;
         }
         if let Some((code, what)) = self.fault(&record, unended) {
-            return self.ledger.set_aside(code, u64::from(record.line), what);
+            self.ledger.set_aside(code, u64::from(record.line), what);
+            let Record { line, cells } = record;
+            self.aside.push(AsideRow {
+                after: self.rows.len(),
+                code,
+                row: TableRow { line, cells },
+            });
+            return;
         }
         let Record { line, mut cells } = record;
         if cells.len() != self.width {

@@ -146,30 +146,39 @@ fn one_row_is_refused_in_words() {
     assert_eq!(findings[0].code, "too-short");
 }
 
-/// ln ratios 0.02, 0.04, 0.06: mean 0.04, sd 0.02, t(0.975; 2) = 4.302652730 (Student's table).
+/// ln ratios 0.02, 0.04, 0.06: mean 0.04, sd 0.02. Weighted mean by hand (GUM, JCGM 100:2008): the
+/// charger's 0.04 - 0.005 with u² = (0.02² + 0.005²)/3 + 0.02²/3, the sensor's 0 with its own u.
 #[test]
 fn put_back_calibrates_the_sensor() {
     let pairs: Vec<(f64, f64)> = [0.02, 0.04, 0.06]
         .iter()
         .map(|l: &f64| (2000.0, 2000.0 * l.exp()))
         .collect();
-    let scale = put_back_scale(&pairs).unwrap();
-    assert!((scale.scale - 0.04_f64.exp()).abs() < 1e-12);
-    let half = 4.302_652_730 * 0.02 / 3.0_f64.sqrt();
-    let (low, high) = scale.interval.unwrap();
-    assert!((low - (0.04 - half).exp()).abs() < 1e-9 && (high - (0.04 + half).exp()).abs() < 1e-9);
-    assert_eq!(put_back_scale(&[(0.0, 1800.0), (1500.0, f64::NAN)]), None);
-    assert_eq!(put_back_scale(&[(1000.0, 1100.0)]).unwrap().interval, None);
+    let charger = (0.000_4 + 0.000_025) / 3.0 + 0.000_4 / 3.0;
+    for sensor_u in [0.001_f64, 0.016_6, 0.05] {
+        let sensor = sensor_u * sensor_u;
+        let scale = put_back_scale(&pairs, sensor_u).unwrap();
+        let expected = 0.035 * sensor / (sensor + charger);
+        assert!((scale.scale - expected.exp()).abs() < 1e-12);
+        let u = (sensor * charger / (sensor + charger)).sqrt();
+        assert!((scale.relative_u - u).abs() < 1e-12);
+        assert!((scale.put_back_over_logged - 0.04_f64.exp()).abs() < 1e-12);
+    }
+    assert_eq!(
+        put_back_scale(&[(0.0, 1800.0), (1500.0, f64::NAN)], 0.02),
+        None
+    );
+    assert_eq!(put_back_scale(&[(1000.0, 1100.0)], 0.02), None);
 
     let made = log(
         (0..101).map(f64::from).collect(),
         &[(Channel::Current, vec![36.0; 101])],
     );
+    let scale = put_back_scale(&pairs, 0.02).unwrap();
     let corrected = draw(&made, None, None, None).0.unwrap().calibrated(&scale);
-    assert!((corrected.charge_mah.value - 1000.0 * 0.04_f64.exp()).abs() < 1e-9);
+    assert!((corrected.charge_mah.value - 1000.0 * scale.scale).abs() < 1e-9);
     let width = (corrected.charge_mah.high.unwrap() - corrected.charge_mah.low) / 2.0;
-    let u = 0.02 / 3.0_f64.sqrt() * corrected.charge_mah.value;
-    assert!((width - 2.0 * u).abs() < 1e-9);
+    assert!((width - 2.0 * scale.relative_u * corrected.charge_mah.value).abs() < 1e-9);
 }
 
 /// 3,600 mA.h with 25 % kept is 9,720 A.s; 36 A from 10 s on reach it after 270 s.

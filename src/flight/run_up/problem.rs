@@ -53,11 +53,17 @@ impl<'a> Run<'a> {
     pub fn new(straight: &'a Straight, voltage: Option<f64>, exponent: f64) -> Self {
         let n = straight.time.len();
         let scale = match voltage {
-            Some(mean) if straight.voltage.len() == n => straight
-                .voltage
-                .iter()
-                .map(|v| (v / mean).powf(exponent))
-                .collect(),
+            // A dropped-out reading is no voltage to scale a speed with.
+            Some(mean)
+                if straight.voltage.len() == n
+                    && straight.voltage.iter().all(|v| *v > 0.3 * mean) =>
+            {
+                straight
+                    .voltage
+                    .iter()
+                    .map(|v| (v / mean).powf(exponent))
+                    .collect()
+            }
             _ => vec![1.0; n],
         };
         let climb = if straight.height.len() == n && n > 0 {
@@ -309,6 +315,9 @@ pub fn solve(
     setting: Setting,
     start: &Globals,
 ) -> Option<(Globals, Matrix4<f64>)> {
+    if !(start.level.is_finite() && start.level > 0.0) {
+        return None;
+    }
     let entries = runs
         .iter()
         .map(|r| r.airspeed(start).first().copied().unwrap_or(start.level))
@@ -333,6 +342,9 @@ pub fn solve(
             normal[(i, i)] += damping * normal[(i, i)] + 1e-12;
         }
         let step = -(normal.try_inverse()? * gradient);
+        if !step.iter().all(|x| x.is_finite()) {
+            break;
+        }
         let trial_p = p + step;
         let (trial_at, trial_slope) = globals(&setting, &trial_p);
         let trial = problem.squares(&trial_at);

@@ -1,0 +1,143 @@
+//! A first season from the files in a folder: what was found, sorted by content, as an annotated
+//! `season.toml` and a `logbook.csv`.
+
+mod files;
+mod flights;
+mod patterns;
+mod season;
+
+use std::fs::OpenOptions;
+use std::io::{self, Write};
+use std::path::Path;
+
+use rayon::prelude::*;
+
+use super::RunError;
+use super::look::{Kind, Look, LookOptions, look};
+
+/// What a folder holds and the two files made from it.
+#[derive(Debug, Clone)]
+pub struct Draft {
+    pub season_toml: String,
+    pub logbook_csv: String,
+    /// Every file looked at, by name.
+    pub found: Vec<Found>,
+    /// What was not looked at, and why.
+    pub left_out: Vec<String>,
+    pub flights: usize,
+}
+
+/// One file of the folder.
+#[derive(Debug, Clone)]
+pub struct Found {
+    /// Relative to the folder, with `/`.
+    pub name: String,
+    pub look: Look,
+}
+
+impl Found {
+    /// Folder part of the name with its `/`; empty at the top.
+    fn folder(&self) -> &str {
+        self.name.rfind('/').map_or("", |at| &self.name[..=at])
+    }
+
+    /// The name without folder.
+    fn base(&self) -> &str {
+        &self.name[self.folder().len()..]
+    }
+
+    /// The name without folder and extension.
+    fn stem(&self) -> &str {
+        let base = self.base();
+        base.rfind('.')
+            .filter(|at| *at > 0)
+            .map_or(base, |at| &base[..at])
+    }
+
+    fn extension(&self) -> &str {
+        &self.base()[self.stem().len()..]
+    }
+
+    /// Files of one signature come from one kind of logger.
+    fn signature(&self) -> (Kind, &'static str, Vec<&str>) {
+        let look = &self.look;
+        let headers = match look.dialect {
+            Some(_) => look.columns.iter().map(|c| c.header.as_str()).collect(),
+            None => Vec::new(),
+        };
+        (look.kind, look.format.words(), headers)
+    }
+}
+
+const SEASON: &str = "season.toml";
+const LOGBOOK: &str = "logbook.csv";
+
+/// Looks into every file of a folder and drafts its season; writes nothing.
+pub fn draft(dir: &Path) -> Result<Draft, RunError> {
+    let files::Walk {
+        files,
+        hidden,
+        mut left_out,
+    } = files::walk(dir)
+        .map_err(|e| RunError::Input(format!("{} could not be read: {e}", dir.display())))?;
+    let found: Vec<Found> = files
+        .into_par_iter()
+        .map(|name| {
+            let look = match std::fs::read(dir.join(&name)) {
+                Ok(bytes) => look(&bytes, &name, &LookOptions::default()),
+                Err(error) => Look::unopened(&name, &error),
+            };
+            Found { name, look }
+        })
+        .collect();
+    let title = dir
+        .canonicalize()
+        .ok()
+        .and_then(|d| d.file_name().map(|n| n.to_string_lossy().into_owned()))
+        .unwrap_or_else(|| "Season".to_owned());
+    let sources = patterns::sources(&found, &hidden);
+    let powers = season::powers(&found);
+    let flights = flights::flights(&found, &powers, &mut left_out);
+    Ok(Draft {
+        season_toml: season::text(&title, &found, &sources, &powers),
+        logbook_csv: flights::csv(&flights)
+            .map_err(|e| RunError::Fault(format!("logbook.csv could not be made: {e}")))?,
+        flights: flights.len(),
+        found,
+        left_out,
+    })
+}
+
+/// Says why nothing may be written into a folder, if so: what is there is never overwritten.
+pub fn refuse(dir: &Path) -> Result<(), RunError> {
+    match [SEASON, LOGBOOK]
+        .into_iter()
+        .find(|n| dir.join(n).symlink_metadata().is_ok())
+    {
+        None => Ok(()),
+        Some(name) => Err(RunError::Input(format!(
+            "{} is there already and is never overwritten. Rename it or move it away and try again; \
+             `benchborne new --dry-run` shows the draft without writing anything.",
+            dir.join(name).display()
+        ))),
+    }
+}
+
+/// Writes the two files; never over existing ones.
+pub fn write(dir: &Path, draft: &Draft) -> Result<(), RunError> {
+    refuse(dir)?;
+    for (name, text) in [(SEASON, &draft.season_toml), (LOGBOOK, &draft.logbook_csv)] {
+        create(&dir.join(name), text).map_err(|e| {
+            RunError::Input(format!(
+                "{} could not be written: {e}",
+                dir.join(name).display()
+            ))
+        })?;
+    }
+    Ok(())
+}
+
+fn create(path: &Path, text: &str) -> io::Result<()> {
+    let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
+    file.write_all(text.as_bytes())
+}

@@ -7,6 +7,7 @@ use clap::ValueEnum;
 use super::{Exit, show};
 use crate::ingest::read_table;
 use crate::run::look::{self, Look, LookOptions};
+use crate::season::Severity;
 
 /// Show what is in a file, one screen each: how it is written, its columns with guessed channels
 /// and units, its clock, and the line for season.toml that overrules each guess.
@@ -53,7 +54,11 @@ pub fn main(arguments: &Arguments) -> Exit {
             show::raw(&look::screen(&look));
         }
         if !look.is_readable() {
-            show::complaints(&look.findings);
+            let errors = look
+                .findings
+                .iter()
+                .filter(|f| f.severity == Severity::Error);
+            show::all_complaints(&errors.cloned().collect::<Vec<_>>());
         }
         looks.push(look);
     }

@@ -249,8 +249,11 @@ fn kind(table: &Table, bench: &Assignment, log: &Assignment, declared_bench: boo
         };
     }
     let exhaust = usize::from(bench.get(Channel::ExhaustSpeed).is_some());
+    let metered = [Channel::Throttle, Channel::Voltage, Channel::Current]
+        .iter()
+        .any(logged);
     match table.rows.len() {
-        _ if electrical + exhaust < 2 => Kind::OtherTable,
+        _ if electrical + exhaust < 2 || !metered => Kind::OtherTable,
         0..=BENCH_ROWS => Kind::BenchTable,
         _ => Kind::OnboardLog,
     }

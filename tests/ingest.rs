@@ -2,7 +2,10 @@
 //! in `tests/data`, each with its source and licence.
 
 mod channels;
+mod columnar;
 mod fuzz;
+mod sentences;
+mod soaring;
 mod tables;
 mod time;
 mod tracks;

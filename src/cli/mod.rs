@@ -42,7 +42,13 @@ impl From<Exit> for ExitCode {
 /// it draw and how long can I fly, is the controller large enough, is the airframe loaded harder,
 /// is the pack up to it, are sister airframes alike, and what to measure next.
 #[derive(Debug, Parser)]
-#[command(name = "benchborne", version, max_term_width = 100)]
+#[command(
+    name = "benchborne",
+    version,
+    max_term_width = 100,
+    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne check my-season\n  \
+                  benchborne run my-season --out my-report"
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -50,15 +56,10 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Analyse a season folder and write its report (the main job).
     Run(run::Arguments),
-    /// Tell all that is wrong with a season folder, without analysing it.
     Check(check::Arguments),
-    /// Show what is in a file and what each of its columns is taken for.
     Look(look::Arguments),
-    /// Write a first season.toml and logbook.csv from the files in a folder.
     New(new::Arguments),
-    /// Write the invented demo season and run it.
     Demo(demo::Arguments),
 }
 

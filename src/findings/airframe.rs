@@ -4,7 +4,7 @@
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::by_day::{self, FlightValue};
-use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval};
+use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
 use crate::findings::figure::Figure;
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
@@ -15,6 +15,49 @@ use crate::store::FlightRow;
 const ALIKE: f64 = 0.10;
 
 type Pick = fn(&FlightRow) -> Option<f64>;
+
+/// Key, unit, words and column of what is compared.
+const QUANTITIES: [(&str, &str, &str, Pick); 2] = [
+    ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
+        f.max_dynamic_pressure_pa
+    }),
+    ("load_factor", "1", "load factor", |f| f.load_factor_p99),
+];
+
+fn of(evidence: &Evidence, power: &str, pick: Pick) -> Vec<f64> {
+    evidence
+        .flights_of(power)
+        .into_iter()
+        .filter_map(pick)
+        .filter(|v| *v > 0.0)
+        .collect()
+}
+
+/// The loads with the only power system there is: nothing to hold them against.
+fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
+    let name = evidence.power_name(power);
+    answer.asks = format!("How hard is the airframe loaded with {name}?");
+    answer.baseline = None;
+    for (key, unit, _, pick) in QUANTITIES {
+        let values = of(evidence, power, pick);
+        if let Some(mean) = over_flights(&values, unit, "mean over flights, t interval") {
+            answer.estimates.insert(key.to_owned(), mean);
+            answer.headline.push(key.to_owned());
+        }
+    }
+    answer.sentence = match answer.estimates.get("dynamic_pressure") {
+        Some(q) => format!(
+            "Not settled whether that is more than before: only one power system is declared; its \
+             greatest dynamic pressure is {}.",
+            with_interval(q, 1.0, 0, " Pa")
+        ),
+        None => "Not settled: only one power system is declared, and no flight tells a speed."
+            .to_owned(),
+    };
+    answer
+        .missing
+        .push("A second power system (the set-up before) with its flights.".to_owned());
+}
 
 pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, Option<Figure>) {
     let (old, new) = (
@@ -57,24 +100,16 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, 
          stay inside the maker's limits, and take qualified advice before cutting or reinforcing."
             .to_owned(),
     );
-    let of = |power: &str, pick: Pick| -> Vec<f64> {
-        evidence
-            .flights_of(power)
-            .into_iter()
-            .filter_map(pick)
-            .filter(|v| *v > 0.0)
-            .collect()
-    };
-    let quantities: [(&str, &str, &str, Pick); 2] = [
-        ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
-            f.max_dynamic_pressure_pa
-        }),
-        ("load_factor", "1", "load factor", |f| f.load_factor_p99),
-    ];
+    if baseline == candidate {
+        alone(evidence, candidate, &mut answer);
+        let figure = figure(evidence, &answer, [baseline, candidate]);
+        answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+        return (answer, figure);
+    }
     let mut alike = 0;
     let mut harder = Vec::new();
-    for (key, unit, word, pick) in quantities {
-        let (a, b) = (of(baseline, pick), of(candidate, pick));
+    for (key, unit, word, pick) in QUANTITIES {
+        let (a, b) = (of(evidence, baseline, pick), of(evidence, candidate, pick));
         for (values, side) in [(&a, "baseline"), (&b, "candidate")] {
             if let Some(mean) = over_flights(values, unit, "mean over flights, t interval") {
                 answer.estimates.insert(format!("{key}_{side}"), mean);
@@ -112,7 +147,7 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, 
         }
     }
     thrust(evidence, baseline, candidate, &mut answer);
-    conclude(&mut answer, &harder, alike == quantities.len(), &old, &new);
+    conclude(&mut answer, &harder, alike == QUANTITIES.len(), &old, &new);
     let figure = figure(evidence, &answer, [baseline, candidate]);
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
     (answer, figure)

@@ -6,100 +6,17 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
 use crate::findings::figure::Figure;
-use crate::findings::level_speeds::{Condition, LevelSpeed, conditions, level_speeds};
-use crate::findings::{pictures, plan, speed_pictures};
+use crate::findings::level_speeds::{Condition, conditions};
+use crate::findings::observed::{Observed, logger_remark, observe};
+use crate::findings::{exponents, pictures, plan, speed_pictures};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
-use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
+use crate::stats::observed::Model;
 use crate::stats::verdict::{self, NotSettled};
 use crate::stats::{normal_quantile, t_quantile};
 use crate::store::StaticGainRow;
-
-/// Seed of the permutation test (also in the JSON).
-pub const SEED: u64 = 20_250_412;
-
-/// The gain observed in flight under one condition.
-#[derive(Debug, Clone)]
-pub struct Observed<'a> {
-    pub speeds: Vec<LevelSpeed<'a>>,
-    pub gain: ObservedGain,
-    /// 95 % and 90 %, the time constants' shared error included.
-    pub bounds: Option<Bounds>,
-}
-
-/// Fits the observed gain of `candidate` over `baseline` at `condition`.
-pub fn observe<'a>(
-    evidence: &Evidence<'a>,
-    baseline: &str,
-    candidate: &str,
-    condition: Option<Condition>,
-) -> Observed<'a> {
-    let speeds = level_speeds(evidence, [baseline, candidate], condition);
-    let index = |names: Vec<&'a str>, name: &str| names.iter().position(|n| *n == name);
-    let distinct = |pick: fn(&LevelSpeed<'a>) -> &'a str| {
-        let mut names: Vec<&'a str> = speeds.iter().map(pick).collect();
-        names.sort_unstable();
-        names.dedup();
-        names
-    };
-    let (days, airframes) = (distinct(|s| s.day), distinct(|s| s.airframe));
-    let rows: Vec<FlightSpeed> = speeds
-        .iter()
-        .map(|s| FlightSpeed {
-            log_speed: s.speed_m_s.ln(),
-            se: Some(s.relative_se).filter(|se| *se > 0.0),
-            day: index(days.clone(), s.day).unwrap_or(0),
-            candidate: s.power == candidate,
-            airframe: index(airframes.clone(), s.airframe).unwrap_or(0),
-        })
-        .collect();
-    let gain = observed_gain(&rows, SEED);
-    let shared = shared_error(&speeds, baseline).hypot(shared_error(&speeds, candidate));
-    let bounds = gain.effect.as_ref().map(|e| widened(e, shared));
-    Observed {
-        speeds,
-        gain,
-        bounds,
-    }
-}
-
-/// Relative standard error that all flights of one system share (its pooled time constant).
-fn shared_error(speeds: &[LevelSpeed], power: &str) -> f64 {
-    let parts: Vec<f64> = speeds
-        .iter()
-        .filter(|s| s.power == power)
-        .map(|s| s.flight.level_speed_shared_error_m_s.unwrap_or(0.0) / s.speed_m_s)
-        .collect();
-    if parts.is_empty() {
-        0.0
-    } else {
-        crate::stats::mean(&parts)
-    }
-}
-
-/// The effect's intervals with a shared error that averaging over flights does not shrink.
-fn widened(effect: &Effect, shared: f64) -> Bounds {
-    let at = |level: f64, low: f64, high: f64| {
-        let extra = normal_quantile(0.5 + 0.5 * level) * shared;
-        let down = (effect.coefficient - low.ln_1p()).hypot(extra);
-        let up = (high.ln_1p() - effect.coefficient).hypot(extra);
-        (
-            (effect.coefficient - down).exp_m1(),
-            (effect.coefficient + up).exp_m1(),
-        )
-    };
-    let (low, high) = at(0.95, effect.low, effect.high);
-    let (low90, high90) = at(0.90, effect.low90, effect.high90);
-    Bounds {
-        value: effect.gain,
-        low,
-        high,
-        low90,
-        high90,
-    }
-}
 
 /// Both ends of the reference band with their limits.
 fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
@@ -132,34 +49,53 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     answer.candidate = Some(candidate.to_owned());
     answer.how = how();
     static_gains(evidence, baseline, candidate, &mut answer);
-    let band = reference(evidence, baseline, candidate, &mut answer);
+    for power in [baseline, candidate] {
+        exponents::voltage_exponents(evidence, power, &mut answer);
+    }
     let at = conditions(evidence, [baseline, candidate]);
-    let terminal = observe(evidence, baseline, candidate, at.map(|a| a.0));
     let pack = observe(
         evidence,
         baseline,
         candidate,
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
     );
-    if at.is_some_and(|a| a.1.is_none()) {
-        answer.remarks.push(
-            "No flight tells the pack's resistance, so the gain as on the same pack is taken at the \
-             same terminal voltage: the hungrier fan's own sag is left out, which flatters it."
+    let terminal = at.map(|a| observe(evidence, baseline, candidate, Some(a.0)));
+    let bands = reference(evidence, baseline, candidate, &mut answer);
+    // Without a voltage the flights are as on the same pack, and so must the bench be.
+    let (band, compared) = match &terminal {
+        Some(terminal) => (bands.same_terminal_voltage, terminal.bounds),
+        None => (bands.same_pack, pack.bounds),
+    };
+    match at {
+        Some((_, Some(_))) => {}
+        Some((_, None)) => answer.remarks.push(
+            "No current on the passes of both fans, or nothing that tells the pack's resistance: the \
+             gain as on the same pack is not known. At the same terminal voltage the hungrier fan's \
+             own sag is left out, which flatters it."
                 .to_owned(),
+        ),
+        None => answer.remarks.push(
+            "No flight logged a voltage: speeds are as flown, and both fans are taken to have flown \
+             from alike packs, alike full."
+                .to_owned(),
+        ),
+    }
+    if at.is_none_or(|a| a.1.is_some()) {
+        record(
+            &mut answer,
+            "observed_speed_gain_same_pack",
+            &pack,
+            at.and_then(|a| a.1),
         );
     }
-    record(
-        &mut answer,
-        "observed_speed_gain_same_pack",
-        &pack,
-        at.and_then(|a| a.1),
-    );
-    record(
-        &mut answer,
-        "observed_speed_gain_same_terminal_voltage",
-        &terminal,
-        at.map(|a| a.0),
-    );
+    if let Some(terminal) = &terminal {
+        record(
+            &mut answer,
+            "observed_speed_gain_same_terminal_voltage",
+            terminal,
+            at.map(|a| a.0),
+        );
+    }
     let margin = question.margin;
     answer.estimates.insert(
         "margin".to_owned(),
@@ -184,7 +120,7 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
         .and_then(|e| Some((e.low?, e.high?)));
     let rested = verdict::Evidence {
         same_pack: pack.bounds,
-        same_terminal_voltage: terminal.bounds,
+        compared,
         margin: margin.value,
         band: band.as_ref().map(ends),
         static_gain,
@@ -193,13 +129,7 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     conclude(evidence, &mut answer, verdict, &pack, &old, &new);
     missing_flights(&mut answer, verdict, &pack, margin.value);
     remarks(&mut answer, &pack);
-    let figures = figures(
-        evidence,
-        &mut answer,
-        &pack,
-        &terminal,
-        [baseline, candidate],
-    );
+    let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     (answer, figures)
 }
@@ -300,8 +230,18 @@ fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &m
 }
 
 fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Outlets {
-    let area = |id: &str| evidence.season.powers.get(id).map(|p| p.outlet_area_m2);
+    let area = |id: &str| {
+        let power = evidence.season.powers.get(id)?;
+        power.outlet_area_m2
+    };
     let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
+        answer.remarks.push(
+            "The outlet areas are not known, so the two are taken as equal; declaring both \
+             (outlet_area, or fan_diameter) would show whether the reference cases hold as given. \
+             They are those of a ducted fan with an outlet of fixed area: the wake of an open \
+             propeller contracts, and for one they are no more than a rough guide."
+                .to_owned(),
+        );
         return Outlets::Equal;
     };
     if old.is_default || new.is_default {
@@ -322,16 +262,19 @@ fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut An
     }
 }
 
-fn reference(
-    evidence: &Evidence,
-    baseline: &str,
-    candidate: &str,
-    answer: &mut Answer,
-) -> Option<ReferenceBand> {
+/// Reference bands by the condition of the static gains that they rest on.
+#[derive(Debug, Clone, Default)]
+struct Bands {
+    same_terminal_voltage: Option<ReferenceBand>,
+    same_pack: Option<ReferenceBand>,
+}
+
+fn reference(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Bands {
     let outlets = outlets(evidence, baseline, candidate, answer);
-    let mut at_terminal = None;
+    let mut bands = Bands::default();
     for (condition, suffix) in [
         ("same_terminal_voltage", ""),
+        ("same_pack", "_same_pack"),
         ("as_measured", "_as_measured"),
     ] {
         let gain = |quantity: &str| {
@@ -367,11 +310,13 @@ fn reference(
                 Estimate::plus_minus(end.gain, k * end.u, "1", method),
             );
         }
-        if suffix.is_empty() {
-            at_terminal = Some(band);
+        match condition {
+            "same_terminal_voltage" => bands.same_terminal_voltage = Some(band),
+            "same_pack" => bands.same_pack = Some(band),
+            _ => {}
         }
     }
-    at_terminal
+    bands
 }
 
 fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option<Condition>) {
@@ -421,30 +366,53 @@ fn conclude(
             .get(key)
             .map_or_else(|| "unknown".to_owned(), percent_interval)
     };
-    let observed = show(answer, "observed_speed_gain_same_pack");
-    let terminal = show(answer, "observed_speed_gain_same_terminal_voltage");
     let flown = format!(
         "{} with {old} and {} with {new} on {}",
         counted(pack.gain.flights_baseline, "flight"),
         counted(pack.gain.flights_candidate, "flight"),
         counted(pack.gain.days, "day")
     );
-    let value = |answer: &Answer, key: &str| answer.estimates.get(key).and_then(|e| e.value);
-    let band = match (
-        value(answer, "reference_speed_gain_low"),
-        value(answer, "reference_speed_gain_high"),
-    ) {
+    let at_terminal = answer
+        .estimates
+        .get("observed_speed_gain_same_terminal_voltage");
+    let on_pack = answer.estimates.get("observed_speed_gain_same_pack");
+    let suffix = if at_terminal.is_none() && on_pack.is_some() {
+        "_same_pack"
+    } else {
+        ""
+    };
+    let end = |end: &str| {
+        let key = format!("reference_speed_gain_{end}{suffix}");
+        answer.estimates.get(&key).and_then(|e| e.value)
+    };
+    let band = match (end("low"), end("high")) {
         (Some(low), Some(high)) => format!("{} to {}", percent(low), percent(high)),
         _ => "no reference band".to_owned(),
     };
     let static_thrust = show(answer, "static_thrust_gain");
-    let gain = format!(
-        "level top speed changed by {observed} as on the same pack ({flown}); at the same terminal \
-         voltage {terminal}"
-    );
+    let gain = match (on_pack, at_terminal) {
+        (Some(on_pack), Some(at_terminal)) => format!(
+            "level top speed changed by {} as on the same pack ({flown}); at the same terminal \
+             voltage {}",
+            percent_interval(on_pack),
+            percent_interval(at_terminal)
+        ),
+        (Some(on_pack), None) => format!(
+            "level top speed changed by {} as flown ({flown})",
+            percent_interval(on_pack)
+        ),
+        (None, Some(at_terminal)) => format!(
+            "level top speed changed by {} at the same terminal voltage ({flown})",
+            percent_interval(at_terminal)
+        ),
+        (None, None) => format!("no gain in level top speed can be given ({flown})"),
+    };
     let (mapped, sentence) = match verdict {
         verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
             let why = match &pack.gain.model {
+                Model::NotEstimable(_) if pack.speeds.is_empty() => {
+                    no_level_speed(evidence, answer)
+                }
                 Model::NotEstimable(n) => n.why.clone(),
                 _ => "the flights cannot tell the gain.".to_owned(),
             };
@@ -513,6 +481,8 @@ fn conclude(
         "static_thrust_gain",
         "reference_speed_gain_low",
         "reference_speed_gain_high",
+        "reference_speed_gain_low_same_pack",
+        "reference_speed_gain_high_same_pack",
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
@@ -543,10 +513,11 @@ fn conclude(
         ));
     }
     let assumed = pack.speeds.iter().filter(|s| s.voltage_assumed).count();
-    if assumed > 0 {
+    // Where nobody logged a voltage nothing stands in.
+    if assumed > 0 && assumed < pack.speeds.len() {
         answer.remarks.push(format!(
-            "{} logged no voltage on its passes; the power system's mean stands in, its spread is in \
-             the interval.",
+            "{} without a voltage on the passes: the power system's mean (or the other's) stands in, \
+             its spread is in the interval.",
             counted(assumed, "flight")
         ));
     }
@@ -569,10 +540,31 @@ fn conclude(
     }
 }
 
+/// Why there is no flight to compare at all.
+fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
+    let flown = [&answer.baseline, &answer.candidate]
+        .into_iter()
+        .flatten()
+        .any(|power| !evidence.flights_of(power).is_empty());
+    if flown {
+        "no flight of the two tells a level top speed.".to_owned()
+    } else {
+        "neither of the two has flown yet.".to_owned()
+    }
+}
+
 /// What would settle it: the cross-over that separates, or the flights that narrow the interval.
 fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observed, margin: f64) {
     if let Model::NotEstimable(n) = &pack.gain.model {
-        answer.missing.push(n.why.clone());
+        if pack.speeds.is_empty() {
+            answer.missing.push(
+                "Flights of both with level full-throttle passes: logged with position or airspeed, \
+                 or timed by stopwatch (passes.csv)."
+                    .to_owned(),
+            );
+        } else {
+            answer.missing.push(n.why.clone());
+        }
         answer.next.push(n.cross_over.clone());
     }
     let open = matches!(
@@ -593,6 +585,7 @@ fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observ
 fn remarks(answer: &mut Answer, pack: &Observed) {
     answer.remarks.extend(pack.gain.assumptions.iter().cloned());
     if let Some(effect) = &pack.gain.effect {
+        answer.remarks.extend(logger_remark(pack, effect));
         // How far the largest influence of chance goes: the t factor at these degrees of freedom.
         answer.remarks.push(format!(
             "Flights scatter by {} within a day; t factor {:.2} at {} degrees of freedom{}.",
@@ -633,13 +626,12 @@ fn figures(
     evidence: &Evidence,
     answer: &mut Answer,
     pack: &Observed,
-    terminal: &Observed,
     powers: [&str; 2],
 ) -> Vec<Figure> {
     let mut figures = Vec::new();
     figures.extend(speed_pictures::ladder(answer));
     figures.extend(speed_pictures::level_speeds(evidence, &pack.speeds, powers));
-    if let Some(flight) = speed_pictures::best_flight(evidence, &terminal.speeds) {
+    if let Some(flight) = speed_pictures::best_flight(evidence, &pack.speeds) {
         figures.extend(speed_pictures::pass_fit(evidence, flight));
         figures.extend(speed_pictures::velocity_vectors(evidence, flight));
     }

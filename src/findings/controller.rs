@@ -40,15 +40,37 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
         .and_then(|p| p.controller.as_ref())
         .and_then(|id| evidence.season.controllers.get(id));
     let Some(controller) = declared else {
-        answer.sentence = "Not settled: no controller is declared for it.".to_owned();
+        // What it draws is worth knowing before a rating is.
+        held_currents(evidence, power, &Controller::default(), &mut answer);
+        let drawn = [
+            ("largest_held_current_in_flight", "in flight"),
+            ("largest_bench_current", "on the bench"),
+        ]
+        .into_iter()
+        .find_map(|(key, place)| Some((answer.estimates.get(key)?, key, place)));
+        let (words, headline) = match drawn {
+            Some((current, key, place)) => (
+                format!(
+                    "; the most it drew {place} is {}{}",
+                    with_interval(current, 1.0, 1, " A"),
+                    current
+                        .at
+                        .get("duration")
+                        .map_or_else(String::new, |d| format!(" over {:.0} s", d.value))
+                ),
+                vec![key.to_owned()],
+            ),
+            None => (String::new(), Vec::new()),
+        };
+        answer.headline = headline;
+        answer.sentence = format!("Not settled: no controller is declared for it{words}.");
         answer.missing.push(format!(
             "A [controller.…] entry with continuous and burst rating, and `controller = \"…\"` in \
              [power.{power}]."
         ));
-        return (
-            answer,
-            pictures::current_duration(evidence, power, String::new()).map(captioned),
-        );
+        let figure = pictures::current_duration(evidence, power, String::new()).map(captioned);
+        answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+        return (answer, figure);
     };
     held_currents(evidence, power, controller, &mut answer);
     judge(evidence, controller, &mut answer);
@@ -323,7 +345,7 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         _ => "Not settled",
     };
     answer.sentence = format!(
-        "{verdict}: {} {held}{where_}{of}, leaves {} under the {continuous:.0} A continuous rating; \
+        "{verdict}: {} {held}{where_}{of}, leaves {} up to the {continuous:.0} A continuous rating; \
          {:.0} % is wanted.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),

@@ -1,6 +1,6 @@
 //! Season tables to finished series for the pictures of bench and flight power.
 
-use crate::findings::evidence::Evidence;
+use crate::findings::evidence::{Evidence, counted};
 use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
     Panel, Points, PowerPanel, Rating, Shade, Strip,
@@ -326,14 +326,26 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
             })
         })
         .collect();
+    let caption = if row.has_throttle {
+        format!(
+            "Flight {flight}: {} (shaded) and {} (marked) were found in it.",
+            counted(holds.len(), "steady-throttle hold"),
+            counted(passes.len(), "full-throttle pass"),
+        )
+    } else {
+        format!(
+            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; by its \
+             current {} found.",
+            match passes.len() {
+                0 => "no full-throttle pass was".to_owned(),
+                1 => "1 full-throttle pass (marked) was".to_owned(),
+                n => format!("{n} full-throttle passes (marked) were"),
+            }
+        )
+    };
     Some(Figure {
         id: format!("strip-{}", super::evidence::slug(flight)),
-        caption: format!(
-            "Flight {flight}: {} steady-throttle holds (shaded) and {} full-throttle passes (marked) \
-             were found in it.",
-            holds.len(),
-            passes.len()
-        ),
+        caption,
         alt: format!(
             "Strips of {} over time for flight {flight}.",
             strips

@@ -1,9 +1,9 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
 use crate::findings::figure::Figure;
-use crate::findings::pictures;
+use crate::findings::{pictures, rotor_alignment};
 use crate::flight::duration::{ToReserve, timer};
 use crate::season::QuestionKind;
 use crate::stats;
@@ -12,7 +12,7 @@ use crate::store::{FlightRow, UnloadingRow};
 use crate::units::MAH;
 
 /// The answer, its pictures and its table of flights.
-pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<DataTable>) {
+pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<DataTable>) {
     let name = evidence.power_name(power);
     let mut answer = Answer::new(
         QuestionKind::PowerAndDuration,
@@ -25,11 +25,18 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<
     power_in_flight(&flights, &mut answer);
     unloading(evidence, power, &mut answer);
     duration(evidence, &flights, &mut answer);
-    let figures = figures(evidence, power, &mut answer);
-    let table = table(evidence, power, &flights);
-    answer.tables.extend(table.iter().map(|t| t.id.clone()));
-    conclude(evidence, power, &flights, &mut answer);
-    (answer, figures, table)
+    let mut figures = figures(evidence, power, &answer);
+    let mut tables: Vec<DataTable> = table(evidence, power, &flights).into_iter().collect();
+    let mut beside_tunnel = String::new();
+    if let Some((words, figure, table)) = rotor_alignment::align(evidence, power, &mut answer) {
+        beside_tunnel = words;
+        figures.insert(0, figure);
+        tables.insert(0, table);
+    }
+    answer.figures = figures.iter().map(|f| f.id.clone()).collect();
+    answer.tables = tables.iter().map(|t| t.id.clone()).collect();
+    conclude(evidence, power, &flights, &beside_tunnel, &mut answer);
+    (answer, figures, tables)
 }
 
 fn how() -> HowWeKnow {
@@ -88,6 +95,9 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
             answer.estimates.insert(key.to_owned(), estimate);
         }
     }
+    if let [only] = measured[..] {
+        sensor_intervals(only, answer);
+    }
     let peak = of(|f| f.peak_power_w).into_iter().fold(f64::NAN, f64::max);
     if peak.is_finite() {
         answer.estimates.insert(
@@ -117,6 +127,33 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
                 }
                 .count("flights", measured.len()),
             );
+        }
+    }
+}
+
+/// One flight has no scatter between flights: what is known of its figures is the sensor's accuracy.
+fn sensor_intervals(flight: &FlightRow, answer: &mut Answer) {
+    for (key, low, high) in [
+        (
+            "mean_power_in_flight",
+            flight.mean_power_low_w,
+            flight.mean_power_high_w,
+        ),
+        (
+            "energy_per_flight",
+            flight.energy_low_wh,
+            flight.energy_high_wh,
+        ),
+        (
+            "charge_per_flight",
+            flight.charge_low_mah,
+            flight.charge_high_mah,
+        ),
+    ] {
+        if let Some(estimate) = answer.estimates.get_mut(key) {
+            (estimate.low, estimate.high) = (low, high);
+            estimate.basis.method =
+                "one flight only: the interval is its sensors' accuracy".to_owned();
         }
     }
 }
@@ -179,6 +216,17 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
                 .count("reached in flight", reached),
         );
     }
+    if times.is_empty() {
+        // Without a measured charge the answer asks for a sensor already.
+        if flights.iter().any(|f| f.charge_mah.is_some()) {
+            answer.missing.push(
+                "How long it can fly: the pack's rated capacity, as a [pack.…] entry named in the \
+                 logbook (or in the power system's section), and then five flights."
+                    .to_owned(),
+            );
+        }
+        return;
+    }
     let (timer, findings) = timer(&times, charge_relative_u(flights));
     match timer {
         Some(timer) => {
@@ -225,7 +273,7 @@ fn charge_relative_u(flights: &[&FlightRow]) -> f64 {
     }
 }
 
-fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure> {
+fn figures(evidence: &Evidence, power: &str, answer: &Answer) -> Vec<Figure> {
     let name = evidence.power_name(power);
     let caption = match answer.estimates.get("unloading_at_highest_throttle") {
         Some(kappa) => format!(
@@ -251,7 +299,6 @@ fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure>
     if let Some(flight) = best {
         figures.extend(pictures::flight_strip(evidence, &flight.flight));
     }
-    answer.figures.extend(figures.iter().map(|f| f.id.clone()));
     figures
 }
 
@@ -309,10 +356,48 @@ fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<Dat
     })
 }
 
-fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &mut Answer) {
+/// The most it drew on the bench, in words; the air usually asks for less.
+fn bench_power(evidence: &Evidence, power: &str, answer: &mut Answer) -> String {
+    let largest = evidence
+        .tables
+        .bench_points
+        .iter()
+        .filter(|p| p.power == power)
+        .filter_map(|p| Some((p.power_w?, &p.run)))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((watts, run)) = largest else {
+        return String::new();
+    };
+    let key = "largest_bench_power";
+    answer.estimates.insert(
+        key.to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                watts,
+                0.0,
+                "W",
+                "largest product of volts and amps on the bench",
+            )
+        }
+        .input(format!("bench run {run}")),
+    );
+    answer.headline.push(key.to_owned());
+    format!("; on the bench it drew {watts:.0} W at most")
+}
+
+fn conclude(
+    evidence: &Evidence,
+    power: &str,
+    flights: &[&FlightRow],
+    beside_tunnel: &str,
+    answer: &mut Answer,
+) {
     let Some(mean) = answer.estimates.get("mean_power_in_flight") else {
         answer.sentence = if flights.is_empty() {
-            "Not settled: it has not flown in this season.".to_owned()
+            let drawn = bench_power(evidence, power, answer);
+            format!("Not settled: it has not flown in this season{drawn}.")
         } else {
             format!(
                 "Not settled: {}, none with both voltage and current logged.",
@@ -328,10 +413,18 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         return;
     };
     answer.verdict = Verdict::Answered;
-    let mut sentence = format!(
-        "It draws {} on average in the air",
-        with_interval(mean, 1.0, 0, " W")
-    );
+    let mut sentence = format!("It draws {} on average in the air", watts(mean));
+    let measured = mean.basis.counts.get("flights").copied().unwrap_or(0);
+    if let (1, Some(energy)) = (
+        measured,
+        answer
+            .estimates
+            .get("energy_per_flight")
+            .and_then(|e| e.value),
+    ) {
+        sentence += &format!(" ({energy:.2} Wh in the one flight with a current sensor)");
+    }
+    sentence += beside_tunnel;
     if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
         sentence += &format!(
             "; at the highest throttle flown its current is {} of the bench's",
@@ -341,6 +434,11 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         answer.missing.push(
             "Steady-throttle holds inside the bench's throttle range, with throttle and current \
              logged: they tie bench and flight together."
+                .to_owned(),
+        );
+        answer.next.push(
+            "Fly with throttle and current logged, holding three or four throttle settings for 5 s \
+             or more each."
                 .to_owned(),
         );
     }
@@ -367,6 +465,7 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
     answer.headline = [
         "mean_power_in_flight",
         "unloading_at_highest_throttle",
+        "flight_power_over_tunnel_power",
         "timer",
         "mean_time_to_reserve",
     ]
@@ -382,7 +481,8 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         .any(|r| r.power == power)
     {
         answer.missing.push(format!(
-            "A bench run of {power} over throttle, for the comparison."
+            "A bench run of {} over throttle, for the comparison with flight at equal throttle.",
+            evidence.power_name(power)
         ));
     }
 }

@@ -4,9 +4,9 @@
 use crate::findings::answer::{
     Answer, DataCell, DataColumn, DataTable, Findings, Ledger, NamedPower, SCHEMA, SeasonSummary,
 };
-use crate::findings::carry_over::SEED;
 use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
+use crate::findings::observed::SEED;
 use crate::findings::{airframe, carry_over, controller, next, pack, power_and_duration, sisters};
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;

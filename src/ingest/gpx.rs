@@ -11,15 +11,14 @@ use quick_xml::events::{BytesStart, Event};
 
 use super::ledger::FileLedger;
 use super::log::Channel;
-use super::order::{self, Rows};
-use super::read::{LogRead, finish, log};
+use super::read::LogRead;
 use super::stamp::{self, DateOrder};
+use super::track::{self, Fix, Track, assemble, report_set_aside};
 use crate::season::Finding;
 
 /// True if the head of the file is GPX.
-pub(super) fn is_gpx(bytes: &[u8]) -> bool {
-    let head = super::encoding::decode(&bytes[..bytes.len().min(4096)]);
-    let head = head.text.trim_start();
+pub(super) fn is_gpx(head: &str) -> bool {
+    let head = head.trim_start();
     head.starts_with('<') && head.contains("<gpx")
 }
 
@@ -36,7 +35,7 @@ struct Point {
 }
 
 #[derive(Default)]
-struct Track {
+struct Parsed {
     points: Vec<Point>,
     /// Points before which a new segment starts.
     restarts: Vec<usize>,
@@ -46,12 +45,12 @@ struct Track {
 
 /// Reads a GPX text; never fails.
 pub(super) fn read(text: &str, file: &str) -> LogRead {
-    let track = parse(text);
+    let parsed = parse(text);
     let mut ledger = FileLedger::new(file);
     let mut findings = Vec::new();
     let (mut points, mut restarts) = (Vec::new(), Vec::new());
-    for (index, point) in track.points.into_iter().enumerate() {
-        if track.restarts.contains(&index) {
+    for (index, point) in parsed.points.into_iter().enumerate() {
+        if parsed.restarts.contains(&index) {
             restarts.push(points.len());
         }
         let line = u64::from(point.line);
@@ -68,7 +67,7 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
             points.push(point);
         }
     }
-    if let Some((line, message)) = track.cut {
+    if let Some((line, message)) = parsed.cut {
         findings.push(
             Finding::warning(
                 "cut-off-file",
@@ -78,30 +77,19 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
             .at(file, line, None),
         );
     }
-    for reason in &ledger.reasons {
-        findings.push(
-            Finding::warning(
-                &reason.code,
-                format!("{} track point(s) set aside: {}", reason.count, reason.what),
-                "Record times with the track: a route drawn by hand is no flight.",
-            )
-            .at(file, reason.first_line as u32, None),
-        );
-    }
+    report_set_aside(
+        &ledger,
+        "track point(s)",
+        "Record times with the track: a route drawn by hand is no flight.",
+        &mut findings,
+    );
     let Some(origin) = points.first().and_then(|p| p.time) else {
-        findings.push(
-            Finding::error(
-                "no-rows",
-                "the file has no track point with a time",
-                "Export the recorded track (trk) with its times.",
-            )
-            .in_file(file),
-        );
-        return LogRead {
-            log: None,
+        return track::nothing(
             ledger,
             findings,
-        };
+            "the file has no track point with a time",
+            "Export the recorded track (trk) with its times.",
+        );
     };
     if points.iter().any(|p| !p.zone_written) {
         findings.push(
@@ -113,44 +101,34 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
             .in_file(file),
         );
     }
-    let seconds = |t: DateTime<Utc>| (t - origin).as_seconds_f64();
-    let line = |row: usize| points.get(row).map_or(0, |p: &Point| p.line);
-    let rows = Rows {
+    let fix = |p: &Point| {
+        let mut fix = Fix {
+            line: p.line,
+            rows: 1,
+            seconds: p.time.map(|t| (t - origin).as_seconds_f64()),
+            values: Vec::new(),
+        };
+        fix.put(Channel::Latitude, p.position.map(|p| p.0));
+        fix.put(Channel::Longitude, p.position.map(|p| p.1));
+        fix.put(Channel::Height, p.height);
+        fix.put(Channel::GroundSpeed, p.speed);
+        fix.put(Channel::Course, p.course.map(f64::to_radians));
+        fix.put(Channel::Satellites, p.satellites);
+        fix
+    };
+    let track = Track {
         file,
-        seconds: points.iter().map(|p| p.time.map(seconds)).collect(),
-        lines: &line,
-        restarts: &restarts,
+        fixes: points.iter().map(fix).collect(),
+        restarts,
+        origin: Some(origin),
         wraps_at_midnight: false,
     };
-    let ordered = order::order(rows, &mut ledger, &mut findings);
-    let lines = ordered.rows.iter().map(|&r| line(r)).collect();
-    let mut log = log(file, lines, &ordered, Some(origin));
-    let mut insert = |channel: Channel, of: &dyn Fn(&Point) -> Option<f64>| {
-        let series: Vec<f64> = ordered
-            .rows
-            .iter()
-            .map(|&r| of(&points[r]).unwrap_or(f64::NAN))
-            .collect();
-        if series.iter().any(|x| x.is_finite()) {
-            log.channels.insert(channel, series);
-        }
-    };
-    insert(Channel::Latitude, &|p| p.position.map(|p| p.0));
-    insert(Channel::Longitude, &|p| p.position.map(|p| p.1));
-    insert(Channel::Height, &|p| p.height);
-    insert(Channel::GroundSpeed, &|p| p.speed);
-    insert(Channel::Course, &|p| p.course.map(f64::to_radians));
-    insert(Channel::Satellites, &|p| p.satellites);
-    LogRead {
-        log: finish(log, &mut findings),
-        ledger,
-        findings,
-    }
+    assemble(track, ledger, findings)
 }
 
-fn parse(text: &str) -> Track {
+fn parse(text: &str) -> Parsed {
     let mut reader = Reader::from_str(text);
-    let mut track = Track::default();
+    let mut track = Parsed::default();
     let mut lines = Lines {
         text: text.as_bytes(),
         at: 0,

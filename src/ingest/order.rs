@@ -38,9 +38,19 @@ pub(super) struct Rows<'a> {
     pub file: &'a str,
     pub seconds: Vec<Option<f64>>,
     pub lines: &'a dyn Fn(usize) -> u32,
+    /// Rows of the file that each of these stands for.
+    pub count: &'a dyn Fn(usize) -> u64,
     /// Rows before which the recording stopped, whatever the clock says.
     pub restarts: &'a [usize],
     pub wraps_at_midnight: bool,
+}
+
+impl Rows<'_> {
+    fn withdraw(&self, ledger: &mut FileLedger, code: &str, row: usize, what: &str) {
+        for _ in 0..(self.count)(row) {
+            ledger.withdraw(code, u64::from((self.lines)(row)), what);
+        }
+    }
 }
 
 /// Puts rows in order; the ledger must hold every row as used.
@@ -56,7 +66,7 @@ pub(super) fn order(
     for (row, seconds) in rows.seconds.iter().enumerate() {
         match seconds {
             Some(t) => timed.push((row, *t)),
-            None => ledger.withdraw("no-time", u64::from((rows.lines)(row)), "no readable time"),
+            None => rows.withdraw(ledger, "no-time", row, "no readable time"),
         }
     }
     spread_coarse(&mut timed, rows.file, findings);
@@ -82,19 +92,16 @@ pub(super) fn order(
         };
         let forward = raw - before;
         if forward == 0.0 && !restarted {
-            ledger.withdraw(
-                "repeated-time",
-                u64::from((rows.lines)(row)),
-                "the time of the row before",
-            );
+            rows.withdraw(ledger, "repeated-time", row, "the time of the row before");
             continue;
         }
         let returns = next.is_some_and(|next| next > before && next - before <= gap);
         let strays = forward < 0.0 || (forward > gap && next.is_some_and(|next| next < raw));
         if strays && returns && !restarted {
-            ledger.withdraw(
+            rows.withdraw(
+                ledger,
                 "stray-time",
-                u64::from((rows.lines)(row)),
+                row,
                 "a time out of line with its neighbours",
             );
             continue;

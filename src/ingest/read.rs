@@ -1,4 +1,4 @@
-//! A logger file, delimited or GPX, as a [`Log`].
+//! A logger file of any kind as a [`Log`].
 
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
@@ -9,9 +9,9 @@ use super::encoding;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
-use super::table::Table;
+use super::table::{Table, TableRead};
 use super::words::Purpose;
-use super::{clock, gpx, read_table};
+use super::{clock, columnar, gpx, igc, nmea, read_table};
 use crate::season::{ChannelMap, Finding};
 
 /// What the season declares about a log.
@@ -33,12 +33,29 @@ pub struct LogRead {
     pub findings: Vec<Finding>,
 }
 
+/// What tells the formats apart stands in the first bytes.
+const HEAD_BYTES: usize = 1 << 16;
+
+type Reader = fn(&str, &str) -> LogRead;
+
 /// Reads a log of any kind, told apart by its content; never fails.
 pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
-    if gpx::is_gpx(bytes) {
-        return gpx::read(&encoding::decode(bytes).text, file);
+    if columnar::is_columnar(bytes) {
+        return from_read(columnar::read_table(bytes, file), options);
     }
-    let read = read_table(bytes, file);
+    let head = encoding::decode(&bytes[..bytes.len().min(HEAD_BYTES)]);
+    let reader = [
+        (gpx::is_gpx as fn(&str) -> bool, gpx::read as Reader),
+        (igc::is_igc, igc::read),
+        (nmea::is_nmea, nmea::read),
+    ];
+    match reader.into_iter().find(|(is, _)| is(&head.text)) {
+        Some((_, read)) => read(&encoding::decode(bytes).text, file),
+        None => from_read(read_table(bytes, file), options),
+    }
+}
+
+fn from_read(read: TableRead, options: &ReadOptions) -> LogRead {
     let (mut ledger, mut findings) = (read.ledger, read.findings);
     let Some(table) = read.table.filter(|t| !t.rows.is_empty()) else {
         return LogRead {
@@ -76,6 +93,7 @@ fn from_table(
         file: &table.file,
         seconds: clock.seconds,
         lines: &line,
+        count: &|_| 1,
         restarts: &table.restarts,
         wraps_at_midnight: clock.wraps_at_midnight,
     };

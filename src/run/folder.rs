@@ -1,6 +1,6 @@
 //! The season folder: which file is which, and which log belongs to which flight.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -20,8 +20,12 @@ impl Folder {
         }
     }
 
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.root.join(name)
+    }
+
     pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
-        fs::read(self.root.join(name))
+        fs::read(self.path(name))
     }
 
     /// The bytes of an optional file: `None` where there is none.
@@ -34,7 +38,7 @@ impl Folder {
     }
 
     pub fn has(&self, name: &str) -> bool {
-        self.root.join(name).is_file()
+        self.path(name).is_file()
     }
 
     /// Files that match a pattern, sorted. A pattern that cannot be read is a finding.
@@ -157,6 +161,7 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
         })
         .collect();
     if season.logbook.is_empty() {
+        findings.extend(unlogged(season, &unclaimed));
         for file in std::mem::take(&mut unclaimed) {
             flights.push(PlannedFlight {
                 row: unlogged_row(season, &file.name),
@@ -176,23 +181,45 @@ fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
         .map(|(_, near)| near)
 }
 
+/// The id of the only entry.
+fn only<T>(declared: &BTreeMap<String, T>) -> Option<String> {
+    let mut ids = declared.keys();
+    match (ids.next(), ids.next()) {
+        (Some(id), None) => Some(id.clone()),
+        _ => None,
+    }
+}
+
+/// What a missing logbook leaves open.
+fn unlogged(season: &Season, logs: &[LogFile]) -> Option<Finding> {
+    let first = logs.first()?;
+    let told = only(&season.powers).is_some();
+    let what = format!(
+        "there is no flight in logbook.csv; each of {} log(s), '{}' first, is taken as a flight{}",
+        logs.len(),
+        first.name,
+        if told {
+            ""
+        } else {
+            " of an unknown power system, which no comparison can use"
+        }
+    );
+    let to_do = "Write logbook.csv with the columns flight, date, log, airframe, power, pack: one row a \
+                 flight, two logs of one flight joined by `+`.";
+    Some(
+        if told {
+            Finding::note("no-logbook", what, to_do)
+        } else {
+            Finding::warning("no-logbook", what, to_do)
+        }
+        .in_file("logbook.csv"),
+    )
+}
+
 /// A flight that no logbook tells of: the only airframe and power system, where there is only one.
 fn unlogged_row(season: &Season, file: &str) -> LogbookRow {
-    let only = |mut keys: std::collections::btree_map::Keys<'_, String, _>| match (
-        keys.next(),
-        keys.next(),
-    ) {
-        (Some(key), None) => Some(key.clone()),
-        _ => None,
-    };
-    let airframe = {
-        let mut keys = season.airframes.keys();
-        match (keys.next(), keys.next()) {
-            (Some(key), None) => Some(key.clone()),
-            _ => None,
-        }
-    };
-    let power = only(season.powers.keys());
+    let airframe = only(&season.airframes);
+    let power = only(&season.powers);
     let pack = power.as_ref().and_then(|p| season.powers[p].pack.clone());
     let stem = Path::new(file)
         .file_stem()

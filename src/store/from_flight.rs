@@ -16,7 +16,7 @@ use crate::physics::power_curve::PowerCurve;
 use crate::season::LogbookRow;
 use crate::store::tables::{
     CurrentDurationRow, FlightRow, HoldRow, PassRow, PassSampleRow, PhaseRow, RotorAlignmentRow,
-    StripRow, UnloadingRow, UnloadingSpeedRow,
+    RotorLimitRow, StripRow, UnloadingRow, UnloadingSpeedRow,
 };
 use crate::units::MAH;
 
@@ -427,13 +427,34 @@ pub fn rotor_alignment_rows(
             angular_speed_rad_s: alignment.angular_speed_rad_s,
             airspeed_low_m_s: row.airspeed_low_m_s,
             airspeed_high_m_s: row.airspeed_high_m_s,
+            flight_airspeed_m_s: row.flight.map(|f| f.airspeed_m_s),
             flight_power_w: row.flight.map(|f| f.power_w),
             flight_power_sd_w: row.flight.map(|f| f.sd_w),
             flight_readings: row.flight.map_or(0, |f| f.readings as i64),
+            bench_airspeed_m_s: row.bench.map(|b| b.airspeed_m_s),
             bench_power_w: row.bench.map(|b| b.power_w),
             bench_power_sd_w: row.bench.map(|b| b.sd_w),
             bench_readings: row.bench.map_or(0, |b| b.readings as i64),
             ratio: row.ratio,
+        })
+        .collect()
+}
+
+/// What that alignment cannot tell.
+pub fn rotor_limit_rows(
+    power: &str,
+    flight: &str,
+    bench: &str,
+    alignment: &RpmAlignment,
+) -> Vec<RotorLimitRow> {
+    alignment
+        .limits
+        .iter()
+        .map(|limit| RotorLimitRow {
+            power: power.to_owned(),
+            flight: flight.to_owned(),
+            bench: bench.to_owned(),
+            limit: limit.clone(),
         })
         .collect()
 }

@@ -188,6 +188,26 @@ table! {
 }
 
 table! {
+    /// How a quantity at full throttle goes with terminal voltage or air density: q ~ x^exponent.
+    BenchExponentRow = "bench_exponents" {
+        power: String = "",
+        /// `thrust` or `current`.
+        quantity: String = "",
+        /// `voltage` or `density`.
+        with: String = "",
+        exponent: f64 = "1",
+        low: f64 = "1",
+        high: f64 = "1",
+        /// Standard uncertainty.
+        u: f64 = "1",
+        /// `default`, `motor-constants` or `fitted`.
+        origin: String = "",
+        /// Readings it was fitted to.
+        points: i64 = "1",
+    }
+}
+
+table! {
     /// One check on one bench reading.
     BenchCheckRow = "bench_checks" {
         run: String = "",
@@ -297,13 +317,26 @@ table! {
         angular_speed_rad_s: f64 = "rad/s",
         airspeed_low_m_s: f64 = "m/s",
         airspeed_high_m_s: f64 = "m/s",
+        /// Mean airspeed of the readings in the bin.
+        flight_airspeed_m_s: Option<f64> = "m/s",
         flight_power_w: Option<f64> = "W",
         flight_power_sd_w: Option<f64> = "W",
         flight_readings: i64 = "1",
+        bench_airspeed_m_s: Option<f64> = "m/s",
         bench_power_w: Option<f64> = "W",
         bench_power_sd_w: Option<f64> = "W",
         bench_readings: i64 = "1",
         ratio: Option<f64> = "1",
+    }
+}
+
+table! {
+    /// What an alignment by rotor speed cannot tell, in words.
+    RotorLimitRow = "rotor_alignment_limits" {
+        power: String = "",
+        flight: String = "",
+        bench: String = "",
+        limit: String = "",
     }
 }
 
@@ -342,6 +375,7 @@ pub struct SeasonTables {
     pub pass_samples: Vec<PassSampleRow>,
     pub bench_points: Vec<BenchPointRow>,
     pub bench_curves: Vec<BenchCurveRow>,
+    pub bench_exponents: Vec<BenchExponentRow>,
     pub bench_checks: Vec<BenchCheckRow>,
     pub static_gains: Vec<StaticGainRow>,
     pub current_duration: Vec<CurrentDurationRow>,
@@ -349,6 +383,7 @@ pub struct SeasonTables {
     pub unloading_by_speed: Vec<UnloadingSpeedRow>,
     pub estimate_errors: Vec<EstimateErrorRow>,
     pub rotor_alignment: Vec<RotorAlignmentRow>,
+    pub rotor_alignment_limits: Vec<RotorLimitRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
 }

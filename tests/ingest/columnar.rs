@@ -1,0 +1,158 @@
+//! Parquet and Arrow IPC, written by the libraries of the formats' own project.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use arrow::array::{
+    ArrayRef, Float32Array, Float64Array, Int64Array, ListArray, RecordBatch, StringArray,
+    TimestampMicrosecondArray, UInt16Array,
+};
+use arrow::datatypes::{DataType, Field, Int32Type, Schema};
+use arrow::ipc::writer::{FileWriter, StreamWriter};
+use benchborne::ingest::{Channel, LogRead, ReadOptions, read_log};
+use parquet::arrow::ArrowWriter;
+
+use super::{close, codes};
+
+fn batch(columns: Vec<(&str, Option<&str>, ArrayRef)>) -> RecordBatch {
+    let fields: Vec<Field> = columns
+        .iter()
+        .map(|(name, unit, values)| {
+            let field = Field::new(*name, values.data_type().clone(), true);
+            match unit {
+                Some(unit) => {
+                    field.with_metadata(HashMap::from([("unit".to_owned(), (*unit).to_owned())]))
+                }
+                None => field,
+            }
+        })
+        .collect();
+    let columns = columns.into_iter().map(|c| c.2).collect();
+    RecordBatch::try_new(Arc::new(Schema::new(fields)), columns).unwrap()
+}
+
+fn encodings(batch: &RecordBatch) -> [Vec<u8>; 3] {
+    let mut parquet = Vec::new();
+    let mut writer = ArrowWriter::try_new(&mut parquet, batch.schema(), None).unwrap();
+    writer.write(batch).unwrap();
+    writer.close().unwrap();
+    let mut file = Vec::new();
+    let mut writer = FileWriter::try_new(&mut file, &batch.schema()).unwrap();
+    writer.write(batch).unwrap();
+    writer.finish().unwrap();
+    let mut stream = Vec::new();
+    let mut writer = StreamWriter::try_new(&mut stream, &batch.schema()).unwrap();
+    writer.write(batch).unwrap();
+    writer.finish().unwrap();
+    [parquet, file, stream]
+}
+
+fn read(bytes: &[u8]) -> LogRead {
+    let read = read_log(bytes, "a.parquet", &ReadOptions::default());
+    assert!(read.ledger.balances());
+    read
+}
+
+#[test]
+fn units_come_from_the_metadata_or_the_name_in_every_encoding() {
+    let stamps = vec![
+        1_744_452_000_000_000i64,
+        1_744_452_000_200_000,
+        1_744_452_000_400_000,
+    ];
+    let rows = batch(vec![
+        (
+            "when",
+            None,
+            Arc::new(TimestampMicrosecondArray::from(stamps).with_timezone("UTC")),
+        ),
+        (
+            "time",
+            None,
+            Arc::new(Float64Array::from(vec![0.0, 0.2, 0.4])),
+        ),
+        (
+            "voltage",
+            Some("mV"),
+            Arc::new(UInt16Array::from(vec![16_800, 16_500, 16_100])),
+        ),
+        (
+            "Current [mA]",
+            None,
+            Arc::new(Float32Array::from(vec![Some(0.1f32), None, Some(80_000.0)])),
+        ),
+        (
+            "Ground speed",
+            Some("km/h"),
+            Arc::new(Int64Array::from(vec![0, 36, 72])),
+        ),
+        (
+            "remark",
+            None,
+            Arc::new(StringArray::from(vec!["a", "b", "c"])),
+        ),
+    ]);
+    for bytes in encodings(&rows) {
+        let read = read(&bytes);
+        assert_eq!((read.ledger.rows_in, read.ledger.rows_used), (3, 3));
+        let log = read.log.unwrap();
+        for (found, expected) in log.time.iter().zip([0.0, 0.2, 0.4]) {
+            close(*found, expected);
+        }
+        let values = |c| log.get(c).unwrap();
+        assert_eq!(values(Channel::Voltage), &[16.8, 16.5, 16.1]);
+        close(values(Channel::Current)[0], 1e-4);
+        assert!(values(Channel::Current)[1].is_nan());
+        assert_eq!(values(Channel::GroundSpeed)[1], 10.0);
+        assert_eq!(log.lines, [1, 2, 3]);
+    }
+}
+
+#[test]
+fn a_column_of_instants_is_the_time_and_dates_the_start() {
+    let stamps = vec![1_744_452_000_000_000i64, 1_744_452_000_250_000];
+    let rows = batch(vec![
+        (
+            "time",
+            None,
+            Arc::new(TimestampMicrosecondArray::from(stamps).with_timezone("UTC")),
+        ),
+        (
+            "volts",
+            None,
+            Arc::new(Float64Array::from(vec![12.0, 11.5])),
+        ),
+    ]);
+    for bytes in encodings(&rows) {
+        let log = read(&bytes).log.unwrap();
+        close(log.time[1], 0.25);
+        // 1 744 452 000 s after 1970: 20190 days and 10 hours.
+        assert_eq!(log.start.unwrap().to_rfc3339(), "2025-04-12T10:00:00+00:00");
+    }
+}
+
+#[test]
+fn lists_are_no_channels_and_damage_is_said() {
+    let lists = ListArray::from_iter_primitive::<Int32Type, _, _>([Some(vec![Some(1)]), None]);
+    let rows = batch(vec![
+        ("time_s", None, Arc::new(Float64Array::from(vec![0.0, 0.1]))),
+        (
+            "volts",
+            None,
+            Arc::new(Float64Array::from(vec![12.0, 11.5])),
+        ),
+        ("cells", None, Arc::new(lists)),
+    ]);
+    assert!(matches!(
+        rows.schema().field(2).data_type(),
+        DataType::List(_)
+    ));
+    for bytes in encodings(&rows) {
+        let whole = read(&bytes);
+        assert!(codes(&whole.findings).contains(&"nested-columns"));
+        assert_eq!(whole.log.unwrap().len(), 2);
+        let cut = read(&bytes[..bytes.len() / 2]);
+        assert_eq!(cut.log, None);
+        assert!(codes(&cut.findings).contains(&"damaged-file"));
+    }
+}

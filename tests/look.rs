@@ -277,6 +277,34 @@ fn a_gpx_file_gets_a_track_summary() {
     );
 }
 
+/// A columnar file shows its columns like any table and can be written as one.
+#[test]
+fn a_parquet_table_shows_its_columns_with_their_units() {
+    let dir = tempfile::tempdir().unwrap();
+    let out = dir.path().join("report");
+    let (season, out) = ("datasets/static-tests", out.to_str().unwrap());
+    assert_eq!(
+        command(&["run", season, "--out", out]).status.code(),
+        Some(0)
+    );
+    let points = dir.path().join("report").join("bench_points.parquet");
+    let points = if points.exists() {
+        points
+    } else {
+        dir.path().join("report/tables/bench_points.parquet")
+    };
+    let output = command(&["look", "--json", points.to_str().unwrap()]);
+    let looks: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(looks[0]["format"], "parquet");
+    let columns = looks[0]["columns"].as_array().unwrap();
+    let thrust = columns.iter().find(|c| c["channel"] == "thrust").unwrap();
+    assert_eq!(thrust["unit"], "N");
+    let output = command(&["look", "--as", "csv", points.to_str().unwrap()]);
+    let text = String::from_utf8(output.stdout).unwrap();
+    let rows = looks[0]["ledger"]["rows_in"].as_u64().unwrap();
+    assert_eq!(text.lines().count() as u64, rows + 1);
+}
+
 #[test]
 fn restarts_gaps_and_rows_set_aside_are_told_with_their_lines() {
     let mut text = "time_s,voltage_V,current_A\n".to_owned();

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 
 use super::{Exit, show};
-use crate::ingest::read_table;
+use crate::ingest::{Format, read_columns};
 use crate::run::look::{self, Look, LookOptions};
 use crate::season::Severity;
 
@@ -113,14 +113,13 @@ fn tables(files: &[PathBuf]) -> Exit {
                 continue;
             }
         };
-        if look::Format::of(&bytes) != look::Format::Delimited {
+        let Some(read) = read_columns(&bytes, &name) else {
             exit = show::wrong(&format!(
-                "{name} is {}, no table of text; look at it without --as.",
-                look::Format::of(&bytes).words()
+                "{name} is {}, no table; look at it without --as.",
+                Format::of(&bytes).words()
             ));
             continue;
-        }
-        let read = read_table(&bytes, &name);
+        };
         match look::as_csv(&read) {
             Some(text) => show::bytes(&text),
             None => {

@@ -3,7 +3,7 @@
 use super::columns::{Certainty, ColumnLook};
 use super::motion::{TimeLook, TrackLook};
 use super::{Kind, Look};
-use crate::ingest::{Channel, Dialect, LineEnd};
+use crate::ingest::{Channel, Dialect, Format, LineEnd};
 use crate::season::Finding;
 
 /// Characters a line, at most.
@@ -19,7 +19,7 @@ pub fn screen(look: &Look) -> String {
         "{}: {} ({}, {})",
         look.file,
         look.kind.words(),
-        look.format.words(),
+        look.format.map_or("not opened", Format::words),
         size(look.bytes)
     );
     out += &wrap(&clean(&head), 0, 4);

@@ -336,8 +336,13 @@ fn largest<'a>(files: &[&'a Found]) -> Option<&'a Found> {
         .max_by_key(|f| (f.look.ledger.rows_used, std::cmp::Reverse(&f.name)))
 }
 
+/// Columns with names of their own, not those of the format.
+fn has_headers(file: &Found) -> bool {
+    file.look.columns.iter().any(|c| !c.header.is_empty())
+}
+
 fn recognised(files: &[&Found]) -> String {
-    let Some(file) = largest(files).filter(|f| f.look.dialect.is_some()) else {
+    let Some(file) = largest(files).filter(|f| has_headers(f)) else {
         return String::new();
     };
     let sure = |c: &&ColumnLook| c.certainty == Certainty::Recognised;
@@ -390,7 +395,7 @@ fn map(section: &str, files: &[&Found]) -> String {
         );
     }
     let time_missing = first.look.column(Channel::Time).is_none() && section == "logs";
-    if time_missing && first.look.dialect.is_some() {
+    if time_missing && has_headers(first) {
         out += "# fill in: time = \"…\", if one of the columns is a clock\n";
     }
     if out.is_empty() {

@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 
 use super::{Exit, show};
-use crate::ingest::read_table;
+use crate::ingest::{Format, read_columns};
 use crate::run::look::{self, Look, LookOptions};
+use crate::season::Severity;
 
 /// Show what is in a file, one screen each: how it is written, its columns with guessed channels
 /// and units, its clock, and the line for season.toml that overrules each guess.
@@ -53,7 +54,11 @@ pub fn main(arguments: &Arguments) -> Exit {
             show::raw(&look::screen(&look));
         }
         if !look.is_readable() {
-            show::complaints(&look.findings);
+            let errors = look
+                .findings
+                .iter()
+                .filter(|f| f.severity == Severity::Error);
+            show::all_complaints(&errors.cloned().collect::<Vec<_>>());
         }
         looks.push(look);
     }
@@ -108,14 +113,13 @@ fn tables(files: &[PathBuf]) -> Exit {
                 continue;
             }
         };
-        if look::Format::of(&bytes) != look::Format::Delimited {
+        let Some(read) = read_columns(&bytes, &name) else {
             exit = show::wrong(&format!(
-                "{name} is {}, no table of text; look at it without --as.",
-                look::Format::of(&bytes).words()
+                "{name} is {}, no table; look at it without --as.",
+                Format::of(&bytes).words()
             ));
             continue;
-        }
-        let read = read_table(&bytes, &name);
+        };
         match look::as_csv(&read) {
             Some(text) => show::bytes(&text),
             None => {

@@ -15,6 +15,7 @@ use csv::StringRecord;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
 use super::dialect::{Dialect, LineEnd};
+use super::format::Format;
 use super::header;
 use super::ledger::FileLedger;
 use super::table::{HeaderCell, Table, TableRead, TableRow};
@@ -25,18 +26,14 @@ const IPC_FILE: &[u8] = b"ARROW1";
 /// The mark before every message of a stream.
 const IPC_STREAM: &[u8] = &[0xFF, 0xFF, 0xFF, 0xFF];
 
-/// True if the first bytes are those of one of the formats.
-pub(super) fn is_columnar(bytes: &[u8]) -> bool {
-    format(bytes).is_some()
-}
-
-fn format(bytes: &[u8]) -> Option<&'static str> {
+/// The format whose first bytes these are.
+pub(super) fn format(bytes: &[u8]) -> Option<Format> {
     if bytes.starts_with(PARQUET) {
-        Some("Parquet")
+        Some(Format::Parquet)
     } else if bytes.starts_with(IPC_FILE) {
-        Some("Arrow IPC file")
+        Some(Format::ArrowFile)
     } else if bytes.starts_with(IPC_STREAM) {
-        Some("Arrow IPC stream")
+        Some(Format::ArrowStream)
     } else {
         None
     }
@@ -44,7 +41,7 @@ fn format(bytes: &[u8]) -> Option<&'static str> {
 
 /// Reads the columns of a file; never fails.
 pub(super) fn read_table(bytes: &[u8], file: &str) -> TableRead {
-    let name = format(bytes).unwrap_or_default();
+    let name = format(bytes).map_or("file", Format::words);
     let mut ledger = FileLedger::new(file);
     let mut findings = Vec::new();
     let mut table = None;

@@ -6,6 +6,7 @@ use chrono_tz::Tz;
 use super::cell::Cell;
 use super::channels::{AssignedColumn, Assignment, assign_channels};
 use super::encoding;
+use super::format::Format;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
@@ -33,25 +34,28 @@ pub struct LogRead {
     pub findings: Vec<Finding>,
 }
 
-/// What tells the formats apart stands in the first bytes.
-const HEAD_BYTES: usize = 1 << 16;
-
-type Reader = fn(&str, &str) -> LogRead;
-
 /// Reads a log of any kind, told apart by its content; never fails.
 pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
-    if columnar::is_columnar(bytes) {
-        return from_read(columnar::read_table(bytes, file), options);
+    let text = || encoding::decode(bytes).text;
+    match Format::of(bytes) {
+        Format::Gpx => gpx::read(&text(), file),
+        Format::Igc => igc::read(&text(), file),
+        Format::Nmea => nmea::read(&text(), file),
+        Format::Delimited => from_read(read_table(bytes, file), options),
+        Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
+            from_read(columnar::read_table(bytes, file), options)
+        }
     }
-    let head = encoding::decode(&bytes[..bytes.len().min(HEAD_BYTES)]);
-    let reader = [
-        (gpx::is_gpx as fn(&str) -> bool, gpx::read as Reader),
-        (igc::is_igc, igc::read),
-        (nmea::is_nmea, nmea::read),
-    ];
-    match reader.into_iter().find(|(is, _)| is(&head.text)) {
-        Some((_, read)) => read(&encoding::decode(bytes).text, file),
-        None => from_read(read_table(bytes, file), options),
+}
+
+/// The table of a file that is one: delimited text, Parquet or Arrow.
+pub fn read_columns(bytes: &[u8], file: &str) -> Option<TableRead> {
+    match Format::of(bytes) {
+        Format::Delimited => Some(read_table(bytes, file)),
+        Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
+            Some(columnar::read_table(bytes, file))
+        }
+        Format::Gpx | Format::Igc | Format::Nmea => None,
     }
 }
 

@@ -204,8 +204,9 @@ fn fill(
                 .to_owned();
         }
         if column.unit.is_empty() {
-            look.range_si = None;
-            look.unit_si = None;
+            let unit = units::find(&look.unit, units::Quantity::Time);
+            let si = unit.and_then(|u| Some((u, look.range?)));
+            look.range_si = si.map(|(u, (low, high))| (u.to_si(low), u.to_si(high)));
         }
     }
     let name = table.column_name(column.index);
@@ -265,7 +266,11 @@ fn reasons(findings: &[Finding], column: &AssignedColumn, name: &str) -> Vec<Str
                 }
             }
         })
-        .map(|f| f.what.clone())
+        .map(|f| {
+            let what = f.what.as_str();
+            let bare = what.strip_prefix(&own).and_then(|w| w.strip_prefix(": "));
+            bare.unwrap_or(what).to_owned()
+        })
         .collect()
 }
 

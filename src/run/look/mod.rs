@@ -2,7 +2,6 @@
 //! clock, its track, and the line that overrules each guess.
 
 mod columns;
-mod format;
 mod motion;
 mod screen;
 mod season;
@@ -13,12 +12,12 @@ use serde::Serialize;
 
 use crate::ingest::{
     Assignment, Channel, Dialect, FileLedger, Purpose, ReadOptions, Table, TableRead,
-    assign_channels, read_log, read_table,
+    assign_channels, read_columns, read_log,
 };
 use crate::season::{ChannelMap, Finding, Severity};
 
+pub use crate::ingest::Format;
 pub use columns::{Certainty, ColumnLook, toml_string};
-pub use format::Format;
 pub use motion::{Gap, TimeLook, TrackLook};
 pub use screen::screen;
 pub use season::declared;
@@ -64,7 +63,8 @@ impl Kind {
 pub struct Look {
     pub file: String,
     pub bytes: usize,
-    pub format: Format,
+    /// `None` where the file could not be opened.
+    pub format: Option<Format>,
     pub kind: Kind,
     /// How delimited text is written.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -101,7 +101,7 @@ impl Look {
         Self {
             file: file.to_owned(),
             bytes: 0,
-            format: Format::Unknown,
+            format: None,
             kind: Kind::Unreadable,
             dialect: None,
             ledger: FileLedger::new(file),
@@ -117,12 +117,11 @@ impl Look {
 
 /// Looks into the bytes of a file; never fails.
 pub fn look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
-    let format = Format::of(bytes);
-    let mut out = match format {
-        Format::Delimited => table_look(bytes, file, options),
-        _ => track_look(bytes, file, options),
+    let mut out = match read_columns(bytes, file) {
+        Some(read) => table_look(read, bytes, file, options),
+        None => track_look(bytes, file, options),
     };
-    out.format = format;
+    out.format = Some(Format::of(bytes));
     out.bytes = bytes.len();
     out
 }
@@ -131,7 +130,7 @@ fn blank(file: &str, kind: Kind, ledger: FileLedger, findings: Vec<Finding>) -> 
     Look {
         file: file.to_owned(),
         bytes: 0,
-        format: Format::Unknown,
+        format: None,
         kind,
         dialect: None,
         ledger,
@@ -163,13 +162,13 @@ fn track_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
     out
 }
 
-fn table_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
+fn table_look(read: TableRead, bytes: &[u8], file: &str, options: &LookOptions) -> Look {
     let TableRead {
         table,
         ledger,
         findings,
         ..
-    } = read_table(bytes, file);
+    } = read;
     let Some(table) = table.filter(|t| !t.rows.is_empty()) else {
         return blank(file, Kind::Unreadable, ledger, findings);
     };
@@ -217,7 +216,8 @@ fn table_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
         .iter()
         .filter_map(|&row| table.rows.get(row).map(|r| r.line))
         .collect();
-    out.dialect = Some(table.dialect);
+    let is_text = Format::of(bytes) == Format::Delimited;
+    out.dialect = is_text.then_some(table.dialect);
     out
 }
 
@@ -249,8 +249,11 @@ fn kind(table: &Table, bench: &Assignment, log: &Assignment, declared_bench: boo
         };
     }
     let exhaust = usize::from(bench.get(Channel::ExhaustSpeed).is_some());
+    let metered = [Channel::Throttle, Channel::Voltage, Channel::Current]
+        .iter()
+        .any(logged);
     match table.rows.len() {
-        _ if electrical + exhaust < 2 => Kind::OtherTable,
+        _ if electrical + exhaust < 2 || !metered => Kind::OtherTable,
         0..=BENCH_ROWS => Kind::BenchTable,
         _ => Kind::OnboardLog,
     }

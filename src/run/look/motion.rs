@@ -91,7 +91,7 @@ pub fn track(log: &Log) -> Option<TrackLook> {
         .windows(2)
         .filter(|w| !broken(w[0].0, w[1].0))
         .map(|w| geodesy::distance(w[0].1, w[0].2, w[1].1, w[1].2))
-        .sum();
+        .fold(0.0, |sum, step| sum + step);
     let farthest_m = points
         .iter()
         .map(|p| geodesy::distance(lat0, lon0, p.1, p.2))

@@ -3,12 +3,14 @@
 use super::columns::{Certainty, ColumnLook};
 use super::motion::{TimeLook, TrackLook};
 use super::{Kind, Look};
-use crate::ingest::{Channel, Dialect, LineEnd};
+use crate::ingest::{Channel, Dialect, Format, LineEnd};
 use crate::season::Finding;
 
 /// Characters a line, at most.
 pub const WIDTH: usize = 100;
 const INDENT: usize = 12;
+/// More columns than these that never change are named on one line.
+const STILL_SHOWN: usize = 8;
 
 /// The whole screen, ending with a blank line.
 pub fn screen(look: &Look) -> String {
@@ -17,7 +19,7 @@ pub fn screen(look: &Look) -> String {
         "{}: {} ({}, {})",
         look.file,
         look.kind.words(),
-        look.format.words(),
+        look.format.map_or("not opened", Format::words),
         size(look.bytes)
     );
     out += &wrap(&clean(&head), 0, 4);
@@ -48,8 +50,10 @@ pub fn screen(look: &Look) -> String {
     if !look.columns.is_empty() {
         out += &table(&look.columns);
     }
-    guesses(&mut out, look);
-    remarks(&mut out, look);
+    if look.is_readable() {
+        guesses(&mut out, look);
+        remarks(&mut out, look);
+    }
     out.push('\n');
     out
 }
@@ -120,7 +124,11 @@ fn rows_line(look: &Look) -> String {
 }
 
 fn time_line(t: &TimeLook) -> String {
-    let mut text = format!("{} Hz over {}", figures(t.rate_hz), duration(t.duration_s));
+    let mut text = if t.rate_hz > 0.0 {
+        format!("{} Hz over {}", figures(t.rate_hz), duration(t.duration_s))
+    } else {
+        "a single row".to_owned()
+    };
     match t.start {
         Some(start) => {
             let zone = if t.zone_unknown {
@@ -134,7 +142,8 @@ fn time_line(t: &TimeLook) -> String {
     }
     let longest = t.gaps.iter().max_by(|a, b| a.seconds.total_cmp(&b.seconds));
     match longest {
-        None => text += "; no gaps",
+        None if t.rate_hz > 0.0 => text += "; no gaps",
+        None => {}
         Some(gap) => {
             text += &format!(
                 "; {} gap(s), the longest {} before line {}",
@@ -171,9 +180,11 @@ fn track_line(t: &TrackLook) -> String {
 fn table(columns: &[ColumnLook]) -> String {
     let mut out = format!(
         "\n{:>3} {:<20} {:<17} {:<30} {:>4} {:<10} {}\n",
-        "#", "header", "channel", "range (as written = SI)", "full", "course", "how sure"
+        "#", "header", "channel", "range (as written = in SI)", "full", "course", "how sure"
     );
-    for c in columns {
+    let still: Vec<&ColumnLook> = columns.iter().filter(|c| is_still(c)).collect();
+    let fold = still.len() > STILL_SHOWN;
+    for c in columns.iter().filter(|c| !(fold && is_still(c))) {
         let line = format!(
             "{:>3} {:<20} {:<17} {:<30} {:>4} {:<10} {}",
             c.number,
@@ -187,7 +198,23 @@ fn table(columns: &[ColumnLook]) -> String {
         out += line.trim_end();
         out.push('\n');
     }
+    if fold {
+        let names: Vec<String> = still.iter().map(|c| cut(&c.name(), 30)).collect();
+        let text = format!(
+            "    {} more columns, not recognised, are empty or hold one value throughout: {}",
+            names.len(),
+            shortened(&names, 6)
+        );
+        out += &wrap(&clean(&text), 0, 6);
+    }
     out
+}
+
+/// A column that means nothing here and never changes.
+fn is_still(c: &ColumnLook) -> bool {
+    c.certainty == Certainty::NotRecognised
+        && c.range.is_none_or(|(low, high)| low == high)
+        && (c.range.is_some() || c.present == 0.0)
 }
 
 /// Anything missing shows as less than the whole.
@@ -215,13 +242,13 @@ fn range_words(c: &ColumnLook) -> String {
     let Some((low, high)) = c.range else {
         return String::new();
     };
-    let pair = |low: f64, high: f64| format!("{} … {}", figures(low), figures(high));
     // A throttle's scale stands with its guess.
     let unit = if c.channel == Some(Channel::Throttle) {
         c.unit.split(' ').next().unwrap_or_default()
     } else {
         c.unit.as_str()
     };
+    let unit = if unit == "1" { "" } else { unit };
     let own = format!("{} {unit}", pair(low, high)).trim_end().to_owned();
     match (c.range_si, c.unit_si) {
         (Some((a, b)), Some(si)) if (a, b) != (low, high) => {
@@ -229,6 +256,37 @@ fn range_words(c: &ColumnLook) -> String {
             format!("{own} = {} {si}", pair(a, b)).trim_end().to_owned()
         }
         _ => own,
+    }
+}
+
+/// Both ends to four figures of their span, so that positions show where they differ.
+fn pair(low: f64, high: f64) -> String {
+    let span = high - low;
+    if span <= 0.0 || !span.is_finite() {
+        return figures(low);
+    }
+    let places = 3 - span.log10().floor() as i32;
+    let end = |x: f64| {
+        if x == 0.0 || ((-9..=9).contains(&places) && x.abs() < 1e12) {
+            plain(x, places.max(0) as usize)
+        } else {
+            figures(x)
+        }
+    };
+    format!("{}…{}", end(low), end(high))
+}
+
+fn plain(x: f64, places: usize) -> String {
+    let text = format!("{x:.places$}");
+    let text = if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &text
+    };
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
     }
 }
 
@@ -265,9 +323,10 @@ fn guesses(out: &mut String, look: &Look) {
         .any(|c| c.certainty == Certainty::NotRecognised)
         && look.kind != Kind::OtherTable
     {
-        let line = "  A column that is not recognised and matters: ground_speed = { column = \"…\", \
-                    unit = \"km/h\" }";
-        *out += &wrap(line, 0, 6);
+        *out += &format!(
+            "\nTo use a column that is not recognised, under {section}: current = {{ column = \"…\", \
+             unit = \"A\" }}\n"
+        );
     }
     if !look.overrule.is_empty() {
         *out += "\nFor the whole file, in season.toml:\n";
@@ -281,7 +340,7 @@ fn remarks(out: &mut String, look: &Look) {
     // What stands above already: columns not recognised, reasons of guesses, rows set aside.
     let told = |f: &Finding| {
         f.code == "unknown-columns"
-            || look.columns.iter().any(|c| c.reasons.contains(&f.what))
+            || (look.columns.iter().flat_map(|c| &c.reasons)).any(|r| f.what.ends_with(r.as_str()))
             || look.ledger.reasons.iter().any(|r| r.code == f.code)
     };
     let rest: Vec<&Finding> = look.findings.iter().filter(|f| !told(f)).collect();
@@ -312,12 +371,7 @@ fn figures(x: f64) -> String {
         return format!("{x:.3e}");
     }
     let places = (3 - x.abs().log10().floor() as i32).max(0) as usize;
-    let text = format!("{x:.places$}");
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
+    plain(x, places)
 }
 
 pub(crate) fn duration(seconds: f64) -> String {

@@ -17,7 +17,9 @@ pub fn as_csv(read: &TableRead) -> Option<Vec<u8>> {
         .flexible(true)
         .from_writer(Vec::new());
     let width = table.header.len();
-    if table.dialect.header_line.is_some() {
+    // A columnar file has names, but no line of them.
+    let named = table.header.iter().any(|h| !h.written.is_empty());
+    if table.dialect.header_line.is_some() || named {
         writer
             .write_record(table.header.iter().map(|h| h.written.as_str()))
             .ok()?;

@@ -14,6 +14,7 @@ use rayon::prelude::*;
 
 use super::RunError;
 use super::look::{Kind, Look, LookOptions, look};
+use crate::ingest::Format;
 
 /// What a folder holds and the two files made from it.
 #[derive(Debug, Clone)]
@@ -59,13 +60,14 @@ impl Found {
     }
 
     /// Files of one signature come from one kind of logger.
-    fn signature(&self) -> (Kind, &'static str, Vec<&str>) {
+    fn signature(&self) -> (Kind, Option<Format>, Vec<&str>) {
         let look = &self.look;
-        let headers = match look.dialect {
-            Some(_) => look.columns.iter().map(|c| c.header.as_str()).collect(),
-            None => Vec::new(),
-        };
-        (look.kind, look.format.words(), headers)
+        let headers = look.columns.iter().map(|c| c.header.as_str());
+        (
+            look.kind,
+            look.format,
+            headers.filter(|h| !h.is_empty()).collect(),
+        )
     }
 }
 

@@ -5,6 +5,9 @@ use glob::{MatchOptions, Pattern};
 use super::Found;
 use crate::run::look::Kind;
 
+/// So many files are rather named one by one than together with files that cannot be read.
+const ONE_BY_ONE: usize = 12;
+
 /// Files of one logger in one folder.
 #[derive(Debug, Clone)]
 pub struct Source<'a> {
@@ -29,9 +32,20 @@ pub fn sources<'a>(found: &'a [Found], hidden: &[String]) -> Vec<Source<'a>> {
             None => groups.push(vec![file]),
         }
     }
+    // The first pattern that matches a file counts: sources of few files stand first, so that the
+    // pattern of the many need not avoid them.
+    groups.sort_by_key(Vec::len);
     let mut out: Vec<Source> = Vec::new();
     for group in groups {
-        for (pattern, files) in matching(&group, found, hidden) {
+        let claimed: Vec<&str> = out
+            .iter()
+            .flat_map(|s| s.files.iter().map(|f| f.name.as_str()))
+            .collect();
+        let free: Vec<&Found> = found
+            .iter()
+            .filter(|f| !claimed.contains(&f.name.as_str()))
+            .collect();
+        for (pattern, files) in matching(&group, &free, hidden) {
             let id = unique(&id(&files), &out);
             out.push(Source { id, pattern, files });
         }
@@ -42,7 +56,7 @@ pub fn sources<'a>(found: &'a [Found], hidden: &[String]) -> Vec<Source<'a>> {
 /// Patterns for a group: one if any fits, else one a file.
 fn matching<'a>(
     group: &[&'a Found],
-    found: &[Found],
+    found: &[&Found],
     hidden: &[String],
 ) -> Vec<(String, Vec<&'a Found>)> {
     let candidates = candidates(group);
@@ -61,7 +75,7 @@ fn matching<'a>(
                 return vec![(pattern.clone(), group.to_vec())];
             }
         }
-        if strict && group.len() < 3 {
+        if strict && group.len() <= ONE_BY_ONE {
             break;
         }
     }

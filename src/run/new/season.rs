@@ -15,6 +15,9 @@ const FULL_CELL_V: f64 = 4.2;
 /// A sensor may show this much too much, V a cell.
 const CELL_SLACK_V: f64 = 0.1;
 
+/// Characters of a comment line.
+const COMMENT_WIDTH: usize = 96;
+
 /// A power system and the bench tables it is guessed from.
 #[derive(Debug, Clone)]
 pub struct PowerGuess {
@@ -29,13 +32,24 @@ pub fn powers(found: &[Found]) -> Vec<PowerGuess> {
         .iter()
         .filter(|f| f.look.kind == Kind::BenchTable)
         .collect();
-    let short = group(&tables, |f| {
-        slug(f.stem().trim_end_matches(|c: char| !c.is_alphabetic()))
-    });
+    let short = group(&tables, |f| slug(without_numbers(f.stem())));
     if short.len() > 1 || tables.len() < 2 {
         return short;
     }
     group(&tables, |f| slug(f.stem()))
+}
+
+/// `stock` of `stock-2` and of `stock_2025-04-12`.
+fn without_numbers(stem: &str) -> &str {
+    let mut rest = stem;
+    loop {
+        let name = rest.trim_end_matches(|c: char| c.is_ascii_digit());
+        let bare = name.trim_end_matches(|c: char| !c.is_alphanumeric());
+        if name.len() == rest.len() || bare.len() == name.len() || bare.is_empty() {
+            return rest;
+        }
+        rest = bare;
+    }
 }
 
 fn group(tables: &[&Found], id: impl Fn(&Found) -> String) -> Vec<PowerGuess> {
@@ -62,7 +76,7 @@ fn group(tables: &[&Found], id: impl Fn(&Found) -> String) -> Vec<PowerGuess> {
 
 /// A line with its remark, aligned.
 fn line(out: &mut String, text: &str, remark: &str) {
-    *out += &format!("{text:<34}# {remark}\n");
+    *out += &format!("{text:<32}  # {remark}\n");
 }
 
 pub fn text(title: &str, found: &[Found], sources: &[Source], powers: &[PowerGuess]) -> String {
@@ -111,6 +125,9 @@ pub fn text(title: &str, found: &[Found], sources: &[Source], powers: &[PowerGue
             }
         }
     }
+    if sources.len() > 1 {
+        out += "\n# Where two patterns match a file, the first counts.";
+    }
     for source in sources {
         logs(&mut out, source);
     }
@@ -139,9 +156,9 @@ fn site(out: &mut String, found: &[Found]) {
     line(out, "# name = \"Meadow strip\"", "fill in:");
     let height = found
         .iter()
-        .find_map(|f| Some((f, f.look.track.as_ref()?.first_height_m?)))
+        .filter_map(|f| Some((f, f.look.track.as_ref()?.first_height_m?)))
         // A logger that counts from the start says nothing of the sea level.
-        .filter(|(_, h)| (30.0..5000.0).contains(&h.abs()));
+        .find(|(_, h)| (30.0..5000.0).contains(&h.abs()));
     match height {
         Some((file, h)) => line(
             out,
@@ -319,8 +336,13 @@ fn largest<'a>(files: &[&'a Found]) -> Option<&'a Found> {
         .max_by_key(|f| (f.look.ledger.rows_used, std::cmp::Reverse(&f.name)))
 }
 
+/// Columns with names of their own, not those of the format.
+fn has_headers(file: &Found) -> bool {
+    file.look.columns.iter().any(|c| !c.header.is_empty())
+}
+
 fn recognised(files: &[&Found]) -> String {
-    let Some(file) = largest(files).filter(|f| f.look.dialect.is_some()) else {
+    let Some(file) = largest(files).filter(|f| has_headers(f)) else {
         return String::new();
     };
     let sure = |c: &&ColumnLook| c.certainty == Certainty::Recognised;
@@ -334,10 +356,18 @@ fn recognised(files: &[&Found]) -> String {
     if words.is_empty() {
         return String::new();
     }
-    format!(
-        "# guessed: recognised by name and unit: {}\n",
-        words.join("; ")
-    )
+    let mut out = String::from("# guessed: recognised by name and unit:");
+    let mut column = out.chars().count();
+    for word in words {
+        if column + word.chars().count() > COMMENT_WIDTH {
+            out += "\n#  ";
+            column = 3;
+        }
+        out += &format!(" {word};");
+        column += word.chars().count() + 2;
+    }
+    out.truncate(out.len() - 1);
+    out + "\n"
 }
 
 /// The channel map, every line a comment: what is guessed is read so without it, too.
@@ -365,7 +395,7 @@ fn map(section: &str, files: &[&Found]) -> String {
         );
     }
     let time_missing = first.look.column(Channel::Time).is_none() && section == "logs";
-    if time_missing && first.look.dialect.is_some() {
+    if time_missing && has_headers(first) {
         out += "# fill in: time = \"…\", if one of the columns is a clock\n";
     }
     if out.is_empty() {

@@ -105,12 +105,12 @@ fn circling(log: &Log) -> Vec<std::ops::Range<usize>> {
         turn - 360.0 * (turn / 360.0).round()
     };
     let (mut out, mut start, mut sum) = (Vec::new(), 0, 0.0f64);
-    for i in 1..log.len() {
+    for (i, &speed) in speed.iter().enumerate().skip(1) {
         let step = log.time[i] - log.time[i - 1];
         let turn = turned(i);
         let goes_on = (turn / step).abs() >= SLOWEST_TURN
             && step <= 8.0
-            && speed[i] > 5.0
+            && speed > 5.0
             && (sum == 0.0 || turn * sum > 0.0);
         if goes_on {
             sum += turn;

@@ -3,13 +3,13 @@
 //! Static gain, what the reference cases make of it, the flight gain observed, each with an
 //! interval; the verdict table of design section 5.
 
-use crate::findings::answer::{Answer, HowWeKnow};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow};
 use crate::findings::carry_over_words::{conclude, missing_flights, remarks};
 use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{exponents, gain_tests, pictures, speed_pictures};
+use crate::findings::{exponents, gain_tests, pictures, speed_pictures, speed_tables};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -35,7 +35,10 @@ fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
     )
 }
 
-pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figure>) {
+pub fn answer(
+    evidence: &Evidence,
+    question: &QuestionDecl,
+) -> (Answer, Vec<Figure>, Vec<DataTable>) {
     let (baseline, candidate) = (question.baseline.as_str(), question.candidate.as_str());
     let (old, new) = (
         evidence.power_name(baseline),
@@ -133,7 +136,16 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     remarks(&mut answer, &pack);
     let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
-    (answer, figures)
+    let powers = [baseline, candidate];
+    let tables: Vec<DataTable> = [
+        speed_tables::level_speeds(evidence, powers),
+        speed_tables::left_out(evidence, powers),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    answer.tables = tables.iter().map(|t| t.id.clone()).collect();
+    (answer, figures, tables)
 }
 
 fn how() -> HowWeKnow {
@@ -155,6 +167,12 @@ fn how() -> HowWeKnow {
             "Observed gain: linear model of log level speed on fan and day (and airframe where they \
              can be told apart), flights as the unit; where the fans flew on different days, means \
              of days."
+                .to_owned(),
+            "Verdict, first that holds: no difference that matters (the 90 % interval lies within ± \
+             the margin); worse (the 95 % interval lies below zero); more than the reference cases \
+             (the gain exceeds the upper case, both errors counted); partly (above zero, and below \
+             the lower case); carried over (above zero, and not below the lower case by more than \
+             the margin); else not settled."
                 .to_owned(),
             "'As on the same pack' brings every flight to one open-circuit voltage and resistance; \
              'at the same terminal voltage' compares with the reference cases."

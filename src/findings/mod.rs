@@ -22,6 +22,7 @@ pub mod season;
 mod series;
 pub mod sisters;
 mod speed_pictures;
+mod speed_tables;
 
 pub use answer::*;
 pub use figure::*;

@@ -1,6 +1,6 @@
 //! Flights that would settle a question, from the season's own scatter.
 
-use crate::findings::evidence::percent;
+use crate::findings::evidence::{counted, percent};
 use crate::stats::estimate::Estimate;
 use crate::stats::planning::{Layout, plan};
 use crate::stats::power::{Sides, two_sample_size};
@@ -27,10 +27,10 @@ pub fn flights_needed(scatter: f64, margin: f64, side: &str) -> (String, Option<
         Some(plan) => {
             let n = plan.flights_a_fan();
             let text = format!(
-                "{n} flights with each {side} in all, on {} days with {} of each a day, in turn \
+                "{n} flights with each {side} in all, on {} with {} of each a day, in turn \
                  (the one, the other, the one, …), would narrow the interval to ±{} at a scatter \
                  of {} between flights.",
-                plan.days,
+                counted(plan.days, "day"),
                 plan.flights_a_day,
                 percent(margin),
                 percent(scatter)

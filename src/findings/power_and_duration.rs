@@ -306,49 +306,43 @@ fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<Dat
     if flights.is_empty() {
         return None;
     }
-    let column = |name: &str, unit: &str, digits: u8| DataColumn {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        digits,
-    };
-    let text = |t: &Option<String>| t.clone().map_or(DataCell::Blank(()), DataCell::Text);
-    let interval = |value: Option<f64>, low, high| match value {
-        Some(value) => DataCell::Interval { value, low, high },
-        None => DataCell::Blank(()),
-    };
-    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
     Some(DataTable {
         id: format!("flights-{power}"),
         title: format!("Flights with {}", evidence.power_name(power)),
         columns: vec![
-            column("flight", "", 0),
-            column("day", "", 0),
-            column("airframe", "", 0),
-            column("pack", "", 0),
-            column("current", "", 0),
-            column("airborne", "s", 0),
-            column("mean power", "W", 0),
-            column("energy", "W.h", 1),
-            column("charge", "mA.h", 0),
-            column("put back", "mA.h", 0),
-            column("time to reserve", "s", 0),
-            column("remarks", "", 0),
+            DataColumn::new("flight", "", 0),
+            DataColumn::new("day", "", 0),
+            DataColumn::new("airframe", "", 0),
+            DataColumn::new("pack", "", 0),
+            DataColumn::new("current", "", 0),
+            DataColumn::new("airborne", "s", 0),
+            DataColumn::new("mean power", "W", 0),
+            DataColumn::new("energy", "W.h", 1),
+            DataColumn::new("charge", "mA.h", 0),
+            DataColumn::new("put back", "mA.h", 0),
+            DataColumn::new("time to reserve", "s", 0),
+            DataColumn::new("remarks", "", 0),
         ],
         rows: flights
             .iter()
             .map(|f| {
                 vec![
                     DataCell::Text(f.flight.clone()),
-                    text(&f.day),
-                    text(&f.airframe.as_ref().map(|a| evidence.airframe_name(a))),
-                    text(&f.pack),
+                    DataCell::text(f.day.as_deref()),
+                    DataCell::text(
+                        f.airframe
+                            .as_ref()
+                            .map(|a| evidence.airframe_name(a))
+                            .as_deref(),
+                    ),
+                    DataCell::text(f.pack.as_deref()),
                     DataCell::Text(f.power_source.clone()),
-                    number(f.airborne_s),
-                    interval(f.mean_power_w, f.mean_power_low_w, f.mean_power_high_w),
-                    interval(f.energy_wh, f.energy_low_wh, f.energy_high_wh),
-                    interval(f.charge_mah, f.charge_low_mah, f.charge_high_mah),
-                    number(f.put_back_mah),
-                    number(f.to_reserve_s),
+                    DataCell::number(f.airborne_s),
+                    DataCell::interval(f.mean_power_w, f.mean_power_low_w, f.mean_power_high_w),
+                    DataCell::interval(f.energy_wh, f.energy_low_wh, f.energy_high_wh),
+                    DataCell::interval(f.charge_mah, f.charge_low_mah, f.charge_high_mah),
+                    DataCell::number(f.put_back_mah),
+                    DataCell::number(f.to_reserve_s),
                     DataCell::Text(f.remarks.clone()),
                 ]
             })

@@ -179,27 +179,21 @@ fn picture(
 }
 
 fn table(power: &str, rows: &[&RotorAlignmentRow], rpm: f64) -> DataTable {
-    let column = |name: &str, unit: &str, digits: u8| DataColumn {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        digits,
-    };
-    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
     DataTable {
         id: format!("rotor-alignment-{power}"),
         title: format!("Power at {rpm:.0} rpm by airspeed, in flight and in the tunnel"),
         columns: vec![
-            column("flight", "", 0),
-            column("tunnel run", "", 0),
-            column("airspeed from", "m/s", 0),
-            column("airspeed to", "m/s", 0),
-            column("power in flight", "W", 1),
-            column("scatter in flight", "W", 1),
-            column("seconds in flight", "1", 0),
-            column("power in the tunnel", "W", 1),
-            column("scatter in the tunnel", "W", 1),
-            column("seconds in the tunnel", "1", 0),
-            column("flight ÷ tunnel", "1", 2),
+            DataColumn::new("flight", "", 0),
+            DataColumn::new("tunnel run", "", 0),
+            DataColumn::new("airspeed from", "m/s", 0),
+            DataColumn::new("airspeed to", "m/s", 0),
+            DataColumn::new("power in flight", "W", 1),
+            DataColumn::new("scatter in flight", "W", 1),
+            DataColumn::new("seconds in flight", "1", 0),
+            DataColumn::new("power in the tunnel", "W", 1),
+            DataColumn::new("scatter in the tunnel", "W", 1),
+            DataColumn::new("seconds in the tunnel", "1", 0),
+            DataColumn::new("flight ÷ tunnel", "1", 2),
         ],
         rows: rows
             .iter()
@@ -209,13 +203,13 @@ fn table(power: &str, rows: &[&RotorAlignmentRow], rpm: f64) -> DataTable {
                     DataCell::Text(r.bench.clone()),
                     DataCell::Number(r.airspeed_low_m_s),
                     DataCell::Number(r.airspeed_high_m_s),
-                    number(r.flight_power_w),
-                    number(r.flight_power_sd_w.filter(|_| r.flight_readings > 1)),
+                    DataCell::number(r.flight_power_w),
+                    DataCell::number(r.flight_power_sd_w.filter(|_| r.flight_readings > 1)),
                     DataCell::Number(r.flight_readings as f64),
-                    number(r.bench_power_w),
-                    number(r.bench_power_sd_w.filter(|_| r.bench_readings > 1)),
+                    DataCell::number(r.bench_power_w),
+                    DataCell::number(r.bench_power_sd_w.filter(|_| r.bench_readings > 1)),
                     DataCell::Number(r.bench_readings as f64),
-                    number(r.ratio),
+                    DataCell::number(r.ratio),
                 ]
             })
             .collect(),

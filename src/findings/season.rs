@@ -38,9 +38,10 @@ pub fn answer_all(
     shown.retain(|t: &DataTable| !t.rows.is_empty());
 
     for question in of_kind(season, QuestionKind::CarryOver) {
-        let (answer, more) = carry_over::answer(&evidence, question);
+        let (answer, more, tables) = carry_over::answer(&evidence, question);
         questions.push(answer);
         figures.extend(more);
+        shown.extend(tables);
     }
     gain_tests::together(&mut questions);
     for power in season.powers.keys() {
@@ -170,23 +171,15 @@ fn summary(evidence: &Evidence) -> SeasonSummary {
     }
 }
 
-fn column(name: &str, unit: &str, digits: u8) -> DataColumn {
-    DataColumn {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        digits,
-    }
-}
-
 fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
     DataTable {
         id: "calendar".to_owned(),
         title: "Flights by day, power system and airframe".to_owned(),
         columns: vec![
-            column("day", "", 0),
-            column("power system", "", 0),
-            column("airframe", "", 0),
-            column("flights", "1", 0),
+            DataColumn::new("day", "", 0),
+            DataColumn::new("power system", "", 0),
+            DataColumn::new("airframe", "", 0),
+            DataColumn::new("flights", "1", 0),
         ],
         rows: summaries
             .calendar
@@ -204,17 +197,16 @@ fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
 }
 
 fn by_power(evidence: &Evidence, summaries: &Summaries) -> DataTable {
-    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
     DataTable {
         id: "by-power".to_owned(),
         title: "Power systems over the season".to_owned(),
         columns: vec![
-            column("power system", "", 0),
-            column("flights", "1", 0),
-            column("with current", "1", 0),
-            column("airborne", "s", 0),
-            column("mean energy a flight", "W.h", 1),
-            column("peak current", "A", 1),
+            DataColumn::new("power system", "", 0),
+            DataColumn::new("flights", "1", 0),
+            DataColumn::new("with current", "1", 0),
+            DataColumn::new("airborne", "s", 0),
+            DataColumn::new("mean energy a flight", "W.h", 1),
+            DataColumn::new("peak current", "A", 1),
         ],
         rows: summaries
             .by_power
@@ -225,8 +217,8 @@ fn by_power(evidence: &Evidence, summaries: &Summaries) -> DataTable {
                     DataCell::Number(p.flights as f64),
                     DataCell::Number(p.measured as f64),
                     DataCell::Number(p.airborne_s),
-                    number(p.mean_energy_wh),
-                    number(p.peak_current_a),
+                    DataCell::number(p.mean_energy_wh),
+                    DataCell::number(p.peak_current_a),
                 ]
             })
             .collect(),

@@ -25,7 +25,7 @@ const EFFECTS: [f64; 4] = [0.0, 0.02, 0.04, 0.08];
 const WINDS_M_S: [f64; 4] = [0.0, 2.7, 5.3, 8.0];
 /// Rows a second of log and receiver.
 const RATES_HZ: [(f64, f64); 3] = [(10.0, 5.0), (20.0, 10.0), (50.0, 10.0)];
-const SEASONS_A_CELL: usize = 8;
+const SEASONS_A_CELL: usize = 7;
 const SEED: u64 = 40_000;
 
 #[derive(Clone, Copy)]

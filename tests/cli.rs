@@ -228,6 +228,8 @@ fn help_has_examples_and_goes_to_standard_output() {
         (&["run", "--help"], "benchborne run datasets/demo"),
         (&["check", "--help"], "benchborne check my-season"),
         (&["demo", "--help"], "benchborne demo my-demo"),
+        (&["look", "--help"], "benchborne look logs/*.csv"),
+        (&["new", "--help"], "benchborne new my-season"),
     ] {
         let out = output(arguments);
         assert_eq!(out.status.code(), Some(0));

@@ -289,8 +289,7 @@ pub fn contradicts(verdict: Verdict, truth: &SeasonTruth) -> bool {
         Verdict::MoreThanTheReferenceCases => terminal <= high,
         Verdict::PartlyCarriedOver => terminal <= 0.0 || terminal >= low,
         Verdict::CarriedOver => terminal <= 0.0 || terminal < low - MARGIN,
-        // Every simulated candidate pulls harder on the bench.
-        Verdict::NothingToCarry => false,
+        // The rest claims nothing of the gain.
         _ => false,
     }
 }

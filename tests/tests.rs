@@ -21,4 +21,5 @@ mod sim_season;
 mod simulate;
 mod stats;
 mod store;
+mod study;
 mod units;

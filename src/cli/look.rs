@@ -11,11 +11,11 @@ use crate::season::Severity;
 
 /// Show what is in a file, one screen each: how it is written, its columns with guessed channels
 /// and units, its clock, and the line for season.toml that overrules each guess.
-///
-/// Example: benchborne look logs/*.csv
-///
-/// Example: benchborne look radio.csv --as csv > clean.csv
 #[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  benchborne look logs/*.csv\n  benchborne look radio.csv --as csv > \
+                  clean.csv"
+)]
 pub struct Arguments {
     /// Files of any kind: bench tables, logs, tracks.
     #[arg(required = true, value_name = "FILE")]

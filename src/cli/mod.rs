@@ -46,7 +46,8 @@ impl From<Exit> for ExitCode {
     name = "benchborne",
     version,
     max_term_width = 100,
-    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne check my-season\n  \
+    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne look logs/*.csv\n  \
+                  benchborne new my-season\n  benchborne check my-season\n  \
                   benchborne run my-season --out my-report"
 )]
 struct Arguments {

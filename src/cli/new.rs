@@ -8,9 +8,8 @@ use crate::run::new::{self, Draft};
 
 /// Look into a folder and write a first season.toml and logbook.csv from the files found there,
 /// guesses marked, with what is left to fill in. Nothing that is there is overwritten.
-///
-/// Example: benchborne new my-season
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: benchborne new my-season")]
 pub struct Arguments {
     /// Folder with bench tables and logs, in any arrangement.
     pub dir: PathBuf,

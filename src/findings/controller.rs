@@ -91,18 +91,18 @@ fn caption(evidence: &Evidence, power: &str, answer: &Answer) -> String {
         .estimates
         .get("burst_headroom_in_flight")
         .and_then(|e| e.value);
-    let side = |room: f64| if room >= 0.0 { "under" } else { "over" };
+    let side = |room: f64| if room >= 0.0 { "above" } else { "below" };
     match (room, burst) {
         (Some(room), Some(burst)) => format!(
-            "Held for its burst time, the current of {name} stays {} {} the continuous rating; over a \
-             second it stays {} {} the burst rating.",
+            "The continuous rating lies {} {} the current that {name} held for the burst time; the burst \
+             rating {} {} its largest second.",
             percent(room.abs()),
             side(room),
             percent(burst.abs()),
             side(burst)
         ),
         (Some(room), None) => format!(
-            "The current of {name} stays {} {} the continuous rating.",
+            "The continuous rating lies {} {} the current of {name}.",
             percent(room.abs()),
             side(room)
         ),
@@ -345,8 +345,8 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         _ => "Not settled",
     };
     answer.sentence = format!(
-        "{verdict}: {} {held}{where_}{of}, leaves {} up to the {continuous:.0} A continuous rating; \
-         {:.0} % is wanted.",
+        "{verdict}: {} {held}{where_}{of}; the {continuous:.0} A continuous rating lies {} above that, \
+         and {:.0} % is wanted.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),
         wanted.value * 100.0

@@ -6,6 +6,7 @@ use crate::findings::evidence::{Evidence, percent};
 use crate::findings::level_speeds::{Cause, Condition, LevelSpeed, level_speeds};
 use crate::stats::mover::Bounds;
 use crate::stats::observed::{Effect, FlightSpeed, ObservedGain, observed_gain};
+use crate::stats::welch::Difference;
 
 /// Seed of the permutation test (also in the JSON).
 pub const SEED: u64 = 20_250_412;
@@ -59,8 +60,22 @@ impl Observed<'_> {
     /// enters by the sum of its errors times the flights' shares in the effect (GUM 5.2.2), so that
     /// it cancels where both sides have it alike.
     pub fn bounds_of(&self, effect: &Effect) -> Bounds {
+        effect.bounds(self.common_error(effect))
+    }
+
+    /// The gain as a difference of log speeds, for tests.
+    pub fn difference(&self) -> Option<Difference> {
+        let effect = self.gain.effect.as_ref()?;
+        Some(Difference {
+            value: effect.coefficient,
+            se: effect.se.hypot(self.common_error(effect)),
+            df: effect.df as f64,
+        })
+    }
+
+    fn common_error(&self, effect: &Effect) -> f64 {
         let variance: f64 = self.by_cause(effect).values().map(|e| e * e).sum();
-        effect.bounds(variance.sqrt())
+        variance.sqrt()
     }
 
     /// Error of the effect's log ratio for one standard deviation of each cause.

@@ -7,7 +7,9 @@ use crate::findings::answer::{
 use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
-use crate::findings::{airframe, carry_over, controller, next, pack, power_and_duration, sisters};
+use crate::findings::{
+    airframe, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
+};
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
 use crate::store::query::{DayCount, PowerSummary};
@@ -40,6 +42,7 @@ pub fn answer_all(
         questions.push(answer);
         figures.extend(more);
     }
+    gain_tests::together(&mut questions);
     for power in season.powers.keys() {
         let (answer, more, table) = power_and_duration::answer(&evidence, power);
         questions.push(answer);

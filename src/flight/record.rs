@@ -207,6 +207,8 @@ pub fn holds_and_loads(
     let Some(log) = &survey.log else {
         return (Vec::new(), None);
     };
+    let in_air = wind.and_then(|wind| with_airspeed(survey, log, wind));
+    let log = in_air.as_ref().unwrap_or(log);
     let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
     let found = holds(
         log,
@@ -219,6 +221,36 @@ pub fn holds_and_loads(
         found.holds,
         Some(loads(log, density_kg_m3, survey.phases.as_ref())),
     )
+}
+
+/// A velocity older or younger than this says nothing about a row, s.
+const VELOCITY_WITHIN_S: f64 = 1.5;
+
+/// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
+fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+    let velocity = survey.velocity.as_ref()?;
+    if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
+        return None;
+    }
+    let at = |i: usize| (velocity.north[i] - wind.0).hypot(velocity.east[i] - wind.1);
+    let airspeed = log
+        .time
+        .iter()
+        .map(|&t| {
+            let after = velocity.time.partition_point(|v| *v < t);
+            let (Some(before), true) = (after.checked_sub(1), after < velocity.time.len()) else {
+                return f64::NAN;
+            };
+            let (t0, t1) = (velocity.time[before], velocity.time[after]);
+            if t1 - t0 > VELOCITY_WITHIN_S || velocity.breaks.contains(&after) {
+                return f64::NAN;
+            }
+            at(before) + (at(after) - at(before)) * (t - t0) / (t1 - t0)
+        })
+        .collect();
+    let mut out = log.clone();
+    out.channels.insert(Channel::Airspeed, airspeed);
+    Some(out)
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.

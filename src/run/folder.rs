@@ -51,14 +51,16 @@ impl Folder {
             )
             .at("season.toml", source.line, None)
         };
-        let root = glob::Pattern::escape(&self.root.to_string_lossy());
+        // `.` and `..` are resolved first: what is found must begin with the root as searched.
+        let base = fs::canonicalize(&self.root).unwrap_or_else(|_| self.root.clone());
+        let root = glob::Pattern::escape(&base.to_string_lossy());
         let paths =
             glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
         let mut names: Vec<String> = paths
             .filter_map(Result::ok)
             .filter(|p| p.is_file())
             .filter_map(|p| {
-                let inside = p.strip_prefix(&self.root).ok()?;
+                let inside = p.strip_prefix(&base).ok()?;
                 Some(inside.to_string_lossy().replace('\\', "/"))
             })
             .collect();

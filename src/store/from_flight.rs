@@ -92,6 +92,12 @@ impl Flown {
         self.speed(&mut row);
         if let Some(loads) = &self.loads {
             row.max_dynamic_pressure_pa = loads.max_dynamic_pressure_pa;
+            row.dynamic_pressure_source = match loads.dynamic_pressure_from {
+                Some(Channel::Airspeed) => "airspeed",
+                Some(_) => "ground speed",
+                None => "",
+            }
+            .to_owned();
             row.load_factor_p99 = loads.load_factor_p99;
             row.load_factor_source = loads
                 .load_factor_from

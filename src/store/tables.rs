@@ -79,6 +79,9 @@ table! {
         gps_clock_offset_s: Option<f64> = "s",
         gps_clock_offset_se_s: Option<f64> = "s",
         max_dynamic_pressure_pa: Option<f64> = "Pa",
+        /// `airspeed` (logged, or ground velocity less the flight's wind) or `ground speed` (wrong
+        /// by the wind).
+        dynamic_pressure_source: String = "",
         /// 99th percentile of |load factor| while flying, from turn rate and speed or accelerometer.
         load_factor_p99: Option<f64> = "1",
         load_factor_source: String = "",

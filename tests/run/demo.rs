@@ -235,15 +235,35 @@ fn charge_and_energy_are_recovered() {
     assert_eq!(f10.power_source, "estimated");
 }
 
+/// The simulated charger puts back 1.2 % more than was drawn, with a scatter of 0.6 % a flight.
 #[test]
-fn put_back_goes_with_the_charge_logged() {
-    for pack in ["pack-red", "pack-blue"] {
-        covers(
-            estimate(answer(pack), "put_back_over_logged_charge"),
-            1.0,
-            pack,
-        );
+fn put_back_is_held_against_the_charge_logged() {
+    for pack in ["red", "blue"] {
+        let logged_over_true: Vec<f64> = flights()
+            .iter()
+            .filter(|(row, _)| row.pack.as_deref() == Some(pack) && row.has_current)
+            .filter(|(row, _)| row.put_back_mah.is_some())
+            .map(|(row, truth)| row.charge_mah.unwrap() / number(truth, "charge_mah"))
+            .collect();
+        let mean = logged_over_true.iter().sum::<f64>() / logged_over_true.len() as f64;
+        let answer = answer(&format!("pack-{pack}"));
+        let ratio = estimate(answer, "put_back_over_logged_charge")
+            .value
+            .unwrap()
+            * mean;
+        assert!((ratio - 1.012).abs() < 0.006, "{pack}: {ratio}");
     }
+}
+
+#[test]
+fn the_difference_between_the_sisters_is_recovered() {
+    let sisters = answer("sisters-alder-birch");
+    let change = estimate(sisters, "level_speed_change_between_airframes");
+    covers(
+        change,
+        true_of("airframe_effect_birch_over_alder"),
+        "birch over alder",
+    );
 }
 
 /// A regression on current steps sees the ohmic part and, the longer a step lasts, some of the

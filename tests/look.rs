@@ -287,12 +287,7 @@ fn a_parquet_table_shows_its_columns_with_their_units() {
         command(&["run", season, "--out", out]).status.code(),
         Some(0)
     );
-    let points = dir.path().join("report").join("bench_points.parquet");
-    let points = if points.exists() {
-        points
-    } else {
-        dir.path().join("report/tables/bench_points.parquet")
-    };
+    let points = dir.path().join("report/tables/bench_points.parquet");
     let output = command(&["look", "--json", points.to_str().unwrap()]);
     let looks: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(looks[0]["format"], "parquet");

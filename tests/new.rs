@@ -307,3 +307,24 @@ fn a_log_without_a_clock_is_left_for_the_pilot_to_complete() {
         draft.season_toml
     );
 }
+
+#[test]
+fn a_bench_table_that_cannot_be_used_is_left_as_a_comment_with_the_reason() {
+    let dir = tempfile::tempdir().unwrap();
+    let rows = "30,2.1,16.5,10\n60,5.3,16.1,30\n100,9.8,15.2,60\n";
+    for (name, header) in [
+        ("good.csv", "Throttle %,Thrust N,Volts,Amps\n"),
+        ("bare.csv", "Throttle %,Thrust,Volts,Amps\n"),
+    ] {
+        fs::write(dir.path().join(name), format!("{header}{rows}")).unwrap();
+    }
+    let draft = written(&dir);
+    let text = &draft.season_toml;
+    assert!(text.contains("\nfile = \"good.csv\""), "{text}");
+    assert!(text.contains("\n# file = \"bare.csv\""), "{text}");
+    assert!(
+        text.contains("# fill in: not usable as it stands: 'Thrust' has no unit"),
+        "{text}"
+    );
+    assert_eq!(errors(dir.path()), []);
+}

@@ -6,6 +6,7 @@ mod motion;
 mod screen;
 mod season;
 mod spark;
+mod words;
 mod written;
 
 use serde::Serialize;

@@ -6,15 +6,19 @@ mod flights;
 mod patterns;
 mod season;
 
+use std::collections::BTreeMap;
 use std::fs::OpenOptions;
 use std::io::{self, Write};
 use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::RunError;
+use super::folder::Folder;
 use super::look::{Kind, Look, LookOptions, look};
+use super::{RunError, benches};
+use crate::findings::Ledger;
 use crate::ingest::Format;
+use crate::season::{SeasonText, Severity, load};
 
 /// What a folder holds and the two files made from it.
 #[derive(Debug, Clone)]
@@ -100,14 +104,41 @@ pub fn draft(dir: &Path) -> Result<Draft, RunError> {
     let sources = patterns::sources(&found, &hidden);
     let powers = season::powers(&found);
     let flights = flights::flights(&found, &powers, &mut left_out);
+    let text =
+        |faults: &BTreeMap<String, String>| season::text(&title, &found, &sources, &powers, faults);
+    // Tables that the bench floor refuses are left as comments, with its reason.
+    let faults = bench_faults(dir, &text(&BTreeMap::new()));
     Ok(Draft {
-        season_toml: season::text(&title, &found, &sources, &powers),
+        season_toml: text(&faults),
         logbook_csv: flights::csv(&flights)
             .map_err(|e| RunError::Fault(format!("logbook.csv could not be made: {e}")))?,
         flights: flights.len(),
         found,
         left_out,
     })
+}
+
+/// Bench tables that `check` would refuse, with what it would say.
+fn bench_faults(dir: &Path, season_toml: &str) -> BTreeMap<String, String> {
+    let loaded = load(&SeasonText {
+        season_toml,
+        ..SeasonText::default()
+    });
+    let Some(season) = loaded.season else {
+        return BTreeMap::new();
+    };
+    let mut complaints = Vec::new();
+    benches::read(
+        &Folder::new(dir),
+        &season,
+        &mut Ledger::default(),
+        &mut complaints,
+    );
+    complaints
+        .into_iter()
+        .filter(|f| f.severity == Severity::Error)
+        .filter_map(|f| Some((f.place?.file, format!("{}. {}", f.what, f.to_do))))
+        .collect()
 }
 
 /// Says why nothing may be written into a folder, if so: what is there is never overwritten.

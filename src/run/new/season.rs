@@ -4,6 +4,8 @@
 //! that are not needed stand as comments with an example, so that nothing invented is computed
 //! with; the one exception is the fan's diameter, without which nothing runs, and the title says so.
 
+use std::collections::BTreeMap;
+
 use super::Found;
 use super::patterns::{Source, slug};
 use crate::ingest::Channel;
@@ -79,7 +81,13 @@ fn line(out: &mut String, text: &str, remark: &str) {
     *out += &format!("{text:<32}  # {remark}\n");
 }
 
-pub fn text(title: &str, found: &[Found], sources: &[Source], powers: &[PowerGuess]) -> String {
+pub fn text(
+    title: &str,
+    found: &[Found],
+    sources: &[Source],
+    powers: &[PowerGuess],
+    faults: &BTreeMap<String, String>,
+) -> String {
     let mut out = String::from(
         "# A first season, written by `benchborne new` from the files in this folder.\n\
          #   # guessed:   read from the files; correct it where it is wrong\n\
@@ -121,7 +129,7 @@ pub fn text(title: &str, found: &[Found], sources: &[Source], powers: &[PowerGue
     for power in powers {
         for name in &power.tables {
             if let Some(file) = found.iter().find(|f| f.name == *name) {
-                bench(&mut out, file, &power.id, found);
+                bench(&mut out, file, &power.id, found, faults);
             }
         }
     }
@@ -230,7 +238,13 @@ fn power_section(out: &mut String, power: &PowerGuess) {
     );
 }
 
-fn bench(out: &mut String, file: &Found, power: &str, found: &[Found]) {
+fn bench(
+    out: &mut String,
+    file: &Found,
+    power: &str,
+    found: &[Found],
+    faults: &BTreeMap<String, String>,
+) {
     let mut entry = String::from("[[bench]]\n");
     let id = slug(file.stem());
     let alone = found
@@ -264,7 +278,7 @@ fn bench(out: &mut String, file: &Found, power: &str, found: &[Found]) {
     );
     entry += &recognised(&[file]);
     entry += &map("bench", &[file]);
-    emit(out, &entry, &[file]);
+    emit(out, &entry, &[file], faults.get(&file.name));
 }
 
 /// An id from the whole path, told apart by length where all else fails.
@@ -300,29 +314,24 @@ fn logs(out: &mut String, source: &Source) {
     }
     entry += &recognised(&source.files);
     entry += &map("logs", &source.files);
-    emit(out, &entry, &source.files);
+    emit(out, &entry, &source.files, None);
 }
 
 /// An entry none of whose files can be used as it stands is left as a comment.
-fn emit(out: &mut String, entry: &str, files: &[&Found]) {
+fn emit(out: &mut String, entry: &str, files: &[&Found], refused: Option<&String>) {
     out.push('\n');
     let fault = |f: &&Found| {
-        let error = f
-            .look
-            .findings
-            .iter()
-            .find(|x| x.severity == Severity::Error);
-        error.map(|x| format!("{} {}", x.what, x.to_do))
+        let mut errors = f.look.findings.iter();
+        let error = errors.find(|x| x.severity == Severity::Error)?;
+        Some(format!("{}. {}", error.what, error.to_do))
     };
     let faults: Vec<String> = files.iter().filter_map(fault).collect();
-    if faults.len() < files.len() {
+    let whole = faults.first().filter(|_| faults.len() == files.len());
+    let Some(why) = refused.or(whole) else {
         *out += entry;
         return;
-    }
-    *out += &format!(
-        "# fill in: not usable as it stands: {}\n",
-        faults.first().map_or_else(String::new, |f| one_line(f))
-    );
+    };
+    *out += &format!("# fill in: not usable as it stands: {}\n", one_line(why));
     for text in entry.lines() {
         *out += &format!("# {text}\n");
     }
@@ -351,7 +360,7 @@ fn recognised(files: &[&Found]) -> String {
         .columns
         .iter()
         .filter(sure)
-        .filter_map(|c| Some(format!("{} = {}", c.channel?.word(), one_line(&c.name()))))
+        .filter_map(|c| Some(format!("{}: {}", c.channel?.word(), one_line(&c.name()))))
         .collect();
     if words.is_empty() {
         return String::new();

@@ -10,7 +10,7 @@ use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
-use crate::flight::spool_up::{SpoolUp, spool_up};
+use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::straights::{self, Straights};
 use crate::flight::track::{mean, tracks};
 use crate::flight::velocity::{self, Velocity};
@@ -39,12 +39,14 @@ pub struct Survey {
 
 /// Merges a flight's logs and counts what it drew, with the sensor as it is.
 pub fn survey(
-    logs: Vec<Log>,
+    mut logs: Vec<Log>,
     stall_speed_m_s: Option<f64>,
     current: Option<&Accuracy>,
     voltage: Option<&Accuracy>,
 ) -> Survey {
     let mut out = Survey::default();
+    out.findings
+        .extend(logs.iter_mut().filter_map(velocity::rescue_scale));
     let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
     let mut powers = powers.into_iter();
     let mut positions = positions.into_iter();
@@ -90,6 +92,10 @@ pub fn survey(
             }
             Err(finding) => out.findings.push(finding.in_file(position.file)),
         }
+    }
+    if let Some(finding) = reversed_throttle(&log) {
+        log.channels.remove(&Channel::Throttle);
+        out.findings.push(finding);
     }
     if out.clock.is_none()
         && let Some(velocity) = &out.velocity

@@ -11,7 +11,7 @@ use super::folder::PlannedFlight;
 use crate::flight::energy::put_back_scale;
 use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
-use crate::flight::run_up::{PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
+use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
 use crate::flight::unloading::{FlightHolds, unloading};
 use crate::season::{Accuracy, Finding, Season};
 use crate::stats;
@@ -26,6 +26,11 @@ const DAY_WIND_M_S: f64 = 1.5;
 
 /// A flight's wind less certain than this tells the others of its day nothing, m/s.
 const KNOWN_WIND_M_S: f64 = 4.0;
+
+/// A flight's wind this many standard errors from the others' contradicts them; a time constant also
+/// has to be off by this factor (common practice, no source).
+const CONTRADICTS: f64 = 4.0;
+const OFF_FACTOR: f64 = 2.0;
 
 /// The declared accuracy of the sensor behind a channel of a flight's log.
 pub fn log_accuracy<'a>(
@@ -137,7 +142,7 @@ pub fn level_speeds(
                 .flatten()
         })
         .collect();
-    let mut by_power: BTreeMap<String, Vec<crate::flight::run_up::Fit>> = BTreeMap::new();
+    let mut by_power: BTreeMap<String, Vec<Fit>> = BTreeMap::new();
     for ((planned, _), level) in surveys.iter().zip(&free) {
         if let (Some(power), Some(level)) = (&planned.row.power, level) {
             by_power
@@ -146,15 +151,20 @@ pub fn level_speeds(
                 .push(level.fit.clone());
         }
     }
+    // A flight that contradicts the others must not move what they are told.
+    for fits in by_power.values_mut().filter(|fits| fits.len() > 2) {
+        let usual = stats::median(&fits.iter().map(|f| f.time_constant_s).collect::<Vec<_>>());
+        fits.retain(|fit| !off(fit, usual));
+    }
     let pooled: BTreeMap<String, PooledTimeConstant> = by_power
         .iter()
         .filter_map(|(power, fits)| Some((power.clone(), pool(fits)?)))
         .collect();
     // Passes along one line leave the wind across it open, and with it a little of the level speed:
     // every flight is told what the others of its day know.
-    let wind_of_day = |own: usize| -> Option<WindPrior> {
+    let wind_of_day = |own: usize| -> Option<(WindPrior, usize)> {
         let day = surveys[own].0.row.date?;
-        let winds: Vec<_> = (0..free.len())
+        let mut winds: Vec<_> = (0..free.len())
             .filter(|i| *i != own && surveys[*i].0.row.date == Some(day))
             .filter_map(|i| free[i].as_ref())
             .map(|l| l.fit.wind)
@@ -163,6 +173,16 @@ pub fn level_speeds(
         if winds.is_empty() {
             return None;
         }
+        if winds.len() > 2 {
+            let usual = |pick: fn(&Wind) -> f64| {
+                stats::median(&winds.iter().map(pick).collect::<Vec<f64>>())
+            };
+            let (north, east) = (usual(|w| w.north_m_s), usual(|w| w.east_m_s));
+            winds.retain(|w| {
+                (w.north_m_s - north).hypot(w.east_m_s - east)
+                    <= CONTRADICTS * w.se_m_s.hypot(DAY_WIND_M_S)
+            });
+        }
         let of = |pick: fn(&Wind) -> f64| winds.iter().map(pick).collect::<Vec<f64>>();
         let (north, east, se) = (of(|w| w.north_m_s), of(|w| w.east_m_s), of(|w| w.se_m_s));
         let spread = if winds.len() > 1 {
@@ -170,11 +190,12 @@ pub fn level_speeds(
         } else {
             0.0
         };
-        Some(WindPrior {
+        let prior = WindPrior {
             north_m_s: stats::mean(&north),
             east_m_s: stats::mean(&east),
             se_m_s: spread.max(stats::mean(&se)).max(DAY_WIND_M_S),
-        })
+        };
+        Some((prior, winds.len()))
     };
     let fitted: Vec<_> = (0..sides.len())
         .into_par_iter()
@@ -186,8 +207,16 @@ pub fn level_speeds(
             let constant = power
                 .and_then(|p| pooled.get(p))
                 .map_or(TimeConstant::Free, |p| p.for_fit());
-            let wind = wind_of_day(i);
-            Some(record::level_speed(&sides[i], constant, wind))
+            let day = wind_of_day(i);
+            let level = record::level_speed(&sides[i], constant, day.map(|d| d.0));
+            Some(level.and_then(|level| {
+                let own = free[i].as_ref().map(|f| &f.fit);
+                let pool = power.and_then(|p| pooled.get(p));
+                match contradiction(&level, own, day, pool) {
+                    Some(finding) => Err(finding),
+                    None => Ok(level),
+                }
+            }))
         })
         .collect();
     let levels = fitted
@@ -206,6 +235,54 @@ pub fn level_speeds(
         })
         .collect();
     (levels, pooled)
+}
+
+/// The fit's own time constant is far from `usual`, s.
+fn off(fit: &Fit, usual: f64) -> bool {
+    let ratio = (fit.time_constant_s / usual).ln().abs();
+    ratio > OFF_FACTOR.ln() && ratio * fit.time_constant_s > CONTRADICTS * fit.time_constant_se_s
+}
+
+/// What a flight finds against everything the other flights say: then it is no level flight that was
+/// fitted. `own`: the fit without the others' help.
+fn contradiction(
+    level: &LevelSpeed,
+    own: Option<&Fit>,
+    day: Option<(WindPrior, usize)>,
+    pool: Option<&PooledTimeConstant>,
+) -> Option<Finding> {
+    const CURE: &str = "look at the passes' picture for a dive before or in a pass, a gust, or a \
+                        clock that is off; the flight's other answers stand";
+    let wind = level.fit.wind;
+    // One other flight cannot say which of the two is wrong.
+    if let Some((prior, others)) = day.filter(|d| d.1 > 1)
+        && (wind.north_m_s - prior.north_m_s).hypot(wind.east_m_s - prior.east_m_s)
+            > CONTRADICTS * prior.se_m_s
+    {
+        return Some(Finding::warning(
+            "wind-contradicts",
+            format!(
+                "the fit finds a wind of {:.0} m/s, the {others} other flights of the day {:.0} ± \
+                 {:.0} m/s from elsewhere: no level speed is given",
+                wind.north_m_s.hypot(wind.east_m_s),
+                prior.north_m_s.hypot(prior.east_m_s),
+                2.0 * prior.se_m_s
+            ),
+            CURE,
+        ));
+    }
+    let (own, pool) = own.zip(pool.filter(|p| p.flights > 2))?;
+    off(own, pool.value_s).then(|| {
+        Finding::warning(
+            "run-up-contradicts",
+            format!(
+                "this flight's run-ups settle within {:.1} s, those of the {} other flights of the \
+                 power system within {:.1} s: no level speed is given",
+                own.time_constant_s, pool.flights, pool.value_s
+            ),
+            CURE,
+        )
+    })
 }
 
 /// Unloading of each power system, and the draw of flights without a current sensor from it.

@@ -194,6 +194,19 @@ pub fn fit_shaped(
     let (best, curvature) =
         solve(&runs.iter().collect::<Vec<_>>(), setting, &start).ok_or_else(failed)?;
 
+    if let Some(unknown) = setting.at_bound(&best) {
+        return Err(Finding::warning(
+            "no-fit",
+            format!(
+                "the fit of the run-ups drives the {unknown} to the end of what is possible \
+                 (wind {:.0} m/s): no level speed is given",
+                best.wind_north.hypot(best.wind_east)
+            ),
+            "look at the passes' picture for a dive before or in a pass, a gust, or a clock that is \
+             off; fly level passes, two each way",
+        ));
+    }
+
     let passes: Vec<PassFit> = runs.iter().map(|r| pass_fit(r, shape, &best)).collect();
     let samples: usize = passes.iter().map(|p| p.time.len()).sum();
     let residual_rms_m_s = (passes

@@ -22,7 +22,7 @@ use super::straights::Straight;
 use crate::season::Finding;
 use crate::stats;
 use gusts::GUST_M_S;
-use model::Shape;
+use model::{SECOND_ROOT, Shape};
 use problem::{Globals, PRIOR_TIME_CONSTANT_S, Run, Setting, solve};
 
 /// Speed goes with terminal voltage to this power (design 4.2: rpm with V^0.97 for a motor with
@@ -86,8 +86,11 @@ pub struct PassFit {
 pub struct Fit {
     /// Airspeed, at `voltage_v`.
     pub level_speed_m_s: f64,
-    /// Within the flight; the error of a pooled time constant is not in it.
+    /// Within the flight, `model_error_m_s` included; the error of a pooled time constant is not in it.
     pub level_speed_se_m_s: f64,
+    /// What the choice of the run-up's curve and the wind across the passes leave open. Much the same
+    /// for either fan of a comparison, so no part of what a gain is weighed by.
+    pub model_error_m_s: f64,
     pub error_source: ErrorSource,
     pub time_constant_s: f64,
     /// Free: of this flight; pooled: of the pool.
@@ -240,9 +243,13 @@ pub fn fit_shaped(
         .iter()
         .map(|p| p.exit_airspeed_m_s / (best.level * p.exit_scale))
         .fold(0.0, f64::max);
+    let model_error_m_s = curve_error(&runs, setting, &best, &passes)
+        .unwrap_or(0.0)
+        .hypot(across_error(errors.wind.max(wind_open), best.level));
     let mut out = Fit {
         level_speed_m_s: best.level,
-        level_speed_se_m_s: errors.level,
+        level_speed_se_m_s: errors.level.hypot(model_error_m_s),
+        model_error_m_s,
         error_source,
         time_constant_s: best.time_constant,
         time_constant_se_s,
@@ -415,6 +422,45 @@ fn jackknife(
         ln_time_constant: se(&|g| g.time_constant.ln()),
         wind: se(&|g| g.wind_north).max(se(&|g| g.wind_east)),
     })
+}
+
+/// Half the difference that the other curve makes, with the time constant at which both turn
+/// equally fast at the passes' mean airspeed.
+fn curve_error(
+    runs: &[Run<'_>],
+    setting: Setting,
+    best: &Globals,
+    passes: &[PassFit],
+) -> Option<f64> {
+    let mean = stats::mean(
+        &passes
+            .iter()
+            .map(|p| stats::mean(&p.fitted))
+            .collect::<Vec<_>>(),
+    );
+    // Rate of approach at `mean` over the rate at level speed, of the jet's own equation.
+    let rate = (mean / best.level + SECOND_ROOT) / (1.0 + SECOND_ROOT);
+    let (shape, time_constant) = match setting.shape {
+        Shape::Jet => (Shape::Exponential, best.time_constant / rate),
+        Shape::Exponential => (Shape::Jet, best.time_constant * rate),
+    };
+    let other = Setting {
+        shape,
+        fixed_time_constant: Some(time_constant),
+        ..setting
+    };
+    let start = Globals {
+        time_constant,
+        ..*best
+    };
+    let (found, _) = solve(&runs.iter().collect::<Vec<_>>(), other, &start)?;
+    Some(0.5 * (found.level - best.level).abs())
+}
+
+/// A wind across a pass turns the nose and adds Wc²/2V to the airspeed: with Wc known to `se` and
+/// about 0, the standard deviation of that term.
+fn across_error(se: f64, level: f64) -> f64 {
+    se * se / (std::f64::consts::SQRT_2 * level)
 }
 
 fn level_by_time_constant(runs: &[Run<'_>], setting: Setting, best: &Globals) -> f64 {

@@ -22,7 +22,7 @@ use super::straights::Straight;
 use crate::season::Finding;
 use crate::stats;
 use gusts::GUST_M_S;
-use model::{SECOND_ROOT, Shape};
+use model::Shape;
 use problem::{Globals, PRIOR_TIME_CONSTANT_S, Run, Setting, solve};
 
 /// Speed goes with terminal voltage to this power (design 4.2: rpm with V^0.97 for a motor with
@@ -243,7 +243,7 @@ pub fn fit_shaped(
         .iter()
         .map(|p| p.exit_airspeed_m_s / (best.level * p.exit_scale))
         .fold(0.0, f64::max);
-    let model_error_m_s = curve_error(&runs, setting, &best, &passes)
+    let model_error_m_s = curve_error(&runs, setting, &best)
         .unwrap_or(0.0)
         .hypot(across_error(errors.wind.max(wind_open), best.level));
     let mut out = Fit {
@@ -424,37 +424,19 @@ fn jackknife(
     })
 }
 
-/// Half the difference that the other curve makes, with the time constant at which both turn
-/// equally fast at the passes' mean airspeed.
-fn curve_error(
-    runs: &[Run<'_>],
-    setting: Setting,
-    best: &Globals,
-    passes: &[PassFit],
-) -> Option<f64> {
-    let mean = stats::mean(
-        &passes
-            .iter()
-            .map(|p| stats::mean(&p.fitted))
-            .collect::<Vec<_>>(),
-    );
-    // Rate of approach at `mean` over the rate at level speed, of the jet's own equation.
-    let rate = (mean / best.level + SECOND_ROOT) / (1.0 + SECOND_ROOT);
-    let (shape, time_constant) = match setting.shape {
-        Shape::Jet => (Shape::Exponential, best.time_constant / rate),
-        Shape::Exponential => (Shape::Jet, best.time_constant * rate),
+/// Half the difference between the two curves, each with the time constant that suits it best: at one
+/// time constant for both they differ far less than the jet may differ from either.
+fn curve_error(runs: &[Run<'_>], setting: Setting, best: &Globals) -> Option<f64> {
+    let all: Vec<&Run<'_>> = runs.iter().collect();
+    let level = |shape| {
+        let free = Setting {
+            shape,
+            fixed_time_constant: None,
+            ..setting
+        };
+        solve(&all, free, best).map(|(found, _)| found.level)
     };
-    let other = Setting {
-        shape,
-        fixed_time_constant: Some(time_constant),
-        ..setting
-    };
-    let start = Globals {
-        time_constant,
-        ..*best
-    };
-    let (found, _) = solve(&runs.iter().collect::<Vec<_>>(), other, &start)?;
-    Some(0.5 * (found.level - best.level).abs())
+    Some(0.5 * (level(Shape::Exponential)? - level(Shape::Jet)?).abs())
 }
 
 /// A wind across a pass turns the nose and adds Wc²/2V to the airspeed: with Wc known to `se` and

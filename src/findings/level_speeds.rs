@@ -133,7 +133,12 @@ pub fn level_speeds<'a>(
             continue;
         };
         let own = own_state(flight, means[system]);
-        let mut relative_se = flight.level_speed_se_m_s.unwrap_or(0.0) / speed;
+        // What the model leaves open is alike on both sides of a comparison.
+        let (se, model) = (
+            flight.level_speed_se_m_s.unwrap_or(0.0),
+            flight.level_speed_model_error_m_s.unwrap_or(0.0),
+        );
+        let mut relative_se = (se * se - model * model).max(0.0).sqrt() / speed;
         let shared = flight.level_speed_shared_error_m_s.unwrap_or(0.0) / speed;
         let mut common = vec![(Cause::TimeConstant(power), shared)];
         let mut at = speed;

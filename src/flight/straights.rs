@@ -22,7 +22,7 @@ const DIVE_SHARE: f64 = 0.03;
 /// A height record wanders by this much within a pass, m (common practice, no source): no less is
 /// called a dive.
 const HEIGHT_WANDERS_M: f64 = 4.0;
-/// Steeper than this is no level flight: the ground speed shows only the cosine of the flight path,
+/// Steeper than this, at the flight's fast speed, is no level flight: the ground speed shows only the cosine of the flight path,
 /// and the height lags behind the speed. 3.4 degrees cost 0.2 % of the speed.
 const STEEP: f64 = 0.06;
 /// Half the window over which a flight path is judged, s.
@@ -121,7 +121,7 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
         height: track::tracks(log, Channel::Height),
     };
     for range in straight_ranges(velocity, &full.spans, lag_s) {
-        let (level, steep) = channels.level_part(velocity, range.clone(), lag_s);
+        let (level, steep) = channels.level_part(velocity, range.clone(), STEEP * fast, lag_s);
         let straight = channels.straight(velocity, level.clone(), lag_s);
         let why = match (why_not(&straight, rules, take_off), steep) {
             (None, Some(steep)) if level == range => Some(steep),
@@ -285,12 +285,13 @@ struct Channels {
 }
 
 impl Channels {
-    /// The longest part of `range` in which the jet neither dives nor climbs steeply, and what was
+    /// The longest part of `range` in which the jet climbs or dives by no more than `limit` m/s, and what was
     /// cut off; all of it where no height is logged.
     fn level_part(
         &self,
         velocity: &Velocity,
         range: std::ops::Range<usize>,
+        limit: f64,
         lag_s: f64,
     ) -> (std::ops::Range<usize>, Option<String>) {
         let steep = |k: usize| {
@@ -304,7 +305,7 @@ impl Channels {
                 return None;
             }
             let rate = local_line(time, height, t).1;
-            Some(rate).filter(|r| r.abs() > STEEP * velocity.north[k].hypot(velocity.east[k]))
+            Some(rate).filter(|r| r.abs() > limit)
         };
         let mut worst: f64 = 0.0;
         let (mut from, mut best) = (range.start, range.start..range.start);

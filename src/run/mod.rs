@@ -1,6 +1,7 @@
 //! The pipeline, top to bottom: the only place that knows the whole chain.
 
 mod benches;
+mod contradictions;
 mod filling;
 mod flights;
 mod folder;

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::benches::Benches;
+use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
 use crate::flight::energy::put_back_scale;
@@ -26,11 +27,6 @@ const DAY_WIND_M_S: f64 = 1.5;
 
 /// A flight's wind less certain than this tells the others of its day nothing, m/s.
 const KNOWN_WIND_M_S: f64 = 4.0;
-
-/// A flight's wind this many standard errors from the others' contradicts them; a time constant also
-/// has to be off by this factor (common practice, no source).
-const CONTRADICTS: f64 = 4.0;
-const OFF_FACTOR: f64 = 2.0;
 
 /// The declared accuracy of the sensor behind a channel of a flight's log.
 pub fn log_accuracy<'a>(
@@ -235,54 +231,6 @@ pub fn level_speeds(
         })
         .collect();
     (levels, pooled)
-}
-
-/// The fit's own time constant is far from `usual`, s.
-fn off(fit: &Fit, usual: f64) -> bool {
-    let ratio = (fit.time_constant_s / usual).ln().abs();
-    ratio > OFF_FACTOR.ln() && ratio * fit.time_constant_s > CONTRADICTS * fit.time_constant_se_s
-}
-
-/// What a flight finds against everything the other flights say: then it is no level flight that was
-/// fitted. `own`: the fit without the others' help.
-fn contradiction(
-    level: &LevelSpeed,
-    own: Option<&Fit>,
-    day: Option<(WindPrior, usize)>,
-    pool: Option<&PooledTimeConstant>,
-) -> Option<Finding> {
-    const CURE: &str = "look at the passes' picture for a dive before or in a pass, a gust, or a \
-                        clock that is off; the flight's other answers stand";
-    let wind = level.fit.wind;
-    // One other flight cannot say which of the two is wrong.
-    if let Some((prior, others)) = day.filter(|d| d.1 > 1)
-        && (wind.north_m_s - prior.north_m_s).hypot(wind.east_m_s - prior.east_m_s)
-            > CONTRADICTS * prior.se_m_s
-    {
-        return Some(Finding::warning(
-            "wind-contradicts",
-            format!(
-                "the fit finds a wind of {:.0} m/s, the {others} other flights of the day {:.0} ± \
-                 {:.0} m/s from elsewhere: no level speed is given",
-                wind.north_m_s.hypot(wind.east_m_s),
-                prior.north_m_s.hypot(prior.east_m_s),
-                2.0 * prior.se_m_s
-            ),
-            CURE,
-        ));
-    }
-    let (own, pool) = own.zip(pool.filter(|p| p.flights > 2))?;
-    off(own, pool.value_s).then(|| {
-        Finding::warning(
-            "run-up-contradicts",
-            format!(
-                "this flight's run-ups settle within {:.1} s, those of the {} other flights of the \
-                 power system within {:.1} s: no level speed is given",
-                own.time_constant_s, pool.flights, pool.value_s
-            ),
-            CURE,
-        )
-    })
 }
 
 /// Unloading of each power system, and the draw of flights without a current sensor from it.

@@ -175,6 +175,7 @@ impl Flown {
         if let Some(LevelSpeed { fit, checks }) = &self.level {
             row.level_speed_m_s = Some(fit.level_speed_m_s);
             row.level_speed_se_m_s = Some(fit.level_speed_se_m_s);
+            row.level_speed_model_error_m_s = Some(fit.model_error_m_s);
             row.level_speed_shared_error_m_s = Some(fit.shared_error_m_s());
             row.level_speed_source = "joint fit".to_owned();
             row.share_reached = Some(fit.share_reached);

@@ -52,8 +52,11 @@ table! {
         open_circuit_start_v: Option<f64> = "V",
         /// Level top speed (airspeed) at this flight's own mean terminal voltage on the passes.
         level_speed_m_s: Option<f64> = "m/s",
-        /// Standard error within the flight, from the jackknife over passes.
+        /// Standard error within the flight, from the jackknife over passes and the model error.
         level_speed_se_m_s: Option<f64> = "m/s",
+        /// The part of it that the run-up's curve and the wind across the passes leave open; much
+        /// the same for either fan of a comparison.
+        level_speed_model_error_m_s: Option<f64> = "m/s",
         /// Error shared by all flights of the power system: the pooled time constant's.
         level_speed_shared_error_m_s: Option<f64> = "m/s",
         level_speed_source: String = "",

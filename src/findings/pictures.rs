@@ -5,7 +5,7 @@ use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
     Panel, Points, PowerPanel, Rating, Shade, Strip,
 };
-use crate::store::StripRow;
+use crate::store::{BenchCurveRow, StripRow};
 
 pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
     Axis {
@@ -104,38 +104,52 @@ pub fn bench_against_flight(
     for power in powers {
         let colour = evidence.colour(power);
         let mut panel = Panel::new(axis("throttle", "%"), axis("current", "A"));
-        let mut bench = Line::new("bench, at the holds' voltage and air", colour);
-        let mut holds: Vec<_> = evidence
+        let curve: Vec<&BenchCurveRow> = evidence
             .tables
-            .holds
+            .bench_curves
             .iter()
-            .filter(|h| h.power.as_deref() == Some(power) && h.airborne)
+            .filter(|r| r.power == *power)
             .collect();
-        holds.sort_by(|a, b| a.throttle.total_cmp(&b.throttle));
-        let mut flown = Points::new("in flight", colour);
+        let mut bench = Line::new("bench", colour);
+        for row in &curve {
+            bench.push_band(
+                percent(row.throttle),
+                row.current_a,
+                row.current_low_a,
+                row.current_high_a,
+            );
+        }
+        // Holds differ in voltage; times unloading, the bench's own conditions hold for all.
+        let mut flown = Points::new("mean over flights, at the bench's voltage and air", colour);
         for row in evidence
             .tables
             .unloading
             .iter()
             .filter(|r| r.power == *power)
         {
-            bench.push(percent(row.throttle), row.bench_current_a);
-            flown.push(
-                percent(row.throttle),
-                row.flight_current_a,
-                row.flight_current_low_a,
-                row.flight_current_high_a,
-            );
+            if let Some(amps) = bench_current(&curve, row.throttle) {
+                flown.push(
+                    percent(row.throttle),
+                    row.unloading * amps,
+                    row.unloading_low.map(|k| k * amps),
+                    row.unloading_high.map(|k| k * amps),
+                );
+            }
         }
-        let mut single = Points::new("one hold", colour);
-        for hold in holds {
-            if let (Some(current), Some(_)) = (hold.current_a, hold.bench_current_a) {
-                single.push(percent(hold.throttle), current, None, None);
+        let mut single = Points::new("one hold", colour + SINGLE);
+        for hold in evidence.tables.holds.iter().filter(|h| h.airborne) {
+            if hold.power.as_deref() != Some(power) {
+                continue;
+            }
+            if let (Some(kappa), Some(amps)) =
+                (hold.unloading, bench_current(&curve, hold.throttle))
+            {
+                single.push(percent(hold.throttle), kappa * amps, None, None);
             }
         }
         panel.add(bench);
-        panel.scatter(flown);
         panel.scatter(single);
+        panel.scatter(flown);
         if !panel.is_empty() {
             panels.push(PowerPanel {
                 title: evidence.power_name(power),
@@ -156,6 +170,31 @@ pub fn bench_against_flight(
         caption,
         data: FigureData::BenchAgainstFlight(BenchAgainstFlight { panels }),
     })
+}
+
+/// Place in the palette of single readings behind a system's own, past the systems of a comparison.
+const SINGLE: u32 = 2;
+
+/// The drawn bench curve's current, straight lines between its points; none beyond them but for the
+/// jitter of a stick at its stop.
+fn bench_current(curve: &[&BenchCurveRow], throttle: f64) -> Option<f64> {
+    let (first, last) = (curve.first()?, curve.last()?);
+    if throttle < first.throttle - 0.005 || throttle > last.throttle + 0.005 {
+        return None;
+    }
+    let after = curve.partition_point(|r| r.throttle < throttle);
+    let (Some(a), Some(b)) = (
+        after.checked_sub(1).and_then(|i| curve.get(i)),
+        curve.get(after),
+    ) else {
+        return Some(if after == 0 {
+            first.current_a
+        } else {
+            last.current_a
+        });
+    };
+    let share = (throttle - a.throttle) / (b.throttle - a.throttle);
+    Some(a.current_a + share * (b.current_a - a.current_a))
 }
 
 /// Largest mean current held for t seconds: each flight's envelope and the bench, with ratings.

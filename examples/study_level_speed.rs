@@ -23,8 +23,8 @@ const METHODS: [&str; 6] = [
     "mean of the pass",
     "last two seconds",
     "dv/dt at the end",
-    "joint fit, own time constant",
-    "joint fit, exponential",
+    "joint fit with its own time constant",
+    "joint fit with an exponential",
     "joint fit",
 ];
 

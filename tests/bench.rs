@@ -556,3 +556,52 @@ fn a_held_peak_says_nothing_about_a_later_row() {
             .any(|c| c.action.contains("held from an earlier row"))
     );
 }
+
+#[test]
+fn an_unknown_outlet_leaves_out_only_what_needs_it() {
+    let tables = |toml: &str| {
+        let (a, b) = (
+            format!("{HEADER}\n{FIRST}\n"),
+            format!("{HEADER}\n{SECOND}\n"),
+        );
+        Bench::new(
+            toml,
+            &[("bench/a.csv", a.as_bytes()), ("bench/b.csv", b.as_bytes())],
+        )
+    };
+    let (known, unknown) = (
+        tables(&two_systems("")),
+        tables(&two_systems("").replace("fan_diameter = \"70 mm\"\n", "")),
+    );
+    let gains = |b: &Bench| {
+        bench::static_gains(
+            &b.curve("stock"),
+            &b.curve("swap"),
+            GainConditions::default(),
+        )
+    };
+    let (with, without) = (gains(&known), gains(&unknown));
+    for (w, o) in with.iter().zip(&without) {
+        match (w.gain, o.gain) {
+            // Two outlets of one area drop out of every ratio, T^1.5/(P·sqrt(rho·A)) too.
+            (Some(a), Some(b)) => assert!((a - b).abs() < 1e-12, "{} {a} {b}", w.quantity),
+            (a, b) => assert_eq!(a, b, "{}", w.quantity),
+        }
+    }
+    let merit = gain(&without, "figure_of_merit", "as_measured");
+    assert_eq!((merit.baseline_value, merit.candidate_value), (None, None));
+    assert!(merit.method.contains("taken as equal"), "{}", merit.method);
+    assert!(
+        gain(&with, "figure_of_merit", "as_measured")
+            .baseline_value
+            .is_some()
+    );
+    let jet_checks = |b: &Bench| {
+        let runs = b.reads.iter().filter_map(|r| r.run.as_ref());
+        runs.flat_map(|r| &r.checks)
+            .filter(|c| ["efficiency", "exhaust-against-thrust"].contains(&c.code.as_str()))
+            .count()
+    };
+    assert!(jet_checks(&known) > 0);
+    assert_eq!(jet_checks(&unknown), 0);
+}

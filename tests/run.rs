@@ -1,1 +1,7 @@
-//! The whole chain on season folders.
+//! The whole chain, from a season folder to findings and report.
+
+pub mod folder;
+
+mod demo;
+mod hostile;
+mod same_bytes;

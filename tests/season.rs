@@ -145,8 +145,11 @@ fn a_good_season_is_read_in_si() {
     assert!(near(alder.wing_area_m2.unwrap(), 0.24));
     assert_eq!(season.airframes["birch"].name, "birch");
     let stock = season.power("stock").unwrap();
-    assert!(near(stock.fan_diameter_m, 0.07) && near(stock.hub_diameter_m.unwrap(), 0.028));
-    assert!(near(stock.outlet_area_m2.value, 33e-4) && !stock.outlet_area_m2.is_default);
+    assert!(
+        near(stock.fan_diameter_m.unwrap(), 0.07) && near(stock.hub_diameter_m.unwrap(), 0.028)
+    );
+    let outlet = stock.outlet_area_m2.unwrap();
+    assert!(near(outlet.value, 33e-4) && !outlet.is_default);
     let rad_s = 2900.0 * std::f64::consts::TAU / 60.0;
     assert!(near(stock.motor_kv_rad_s_v.unwrap(), rad_s));
     assert_eq!(season.controller_of("stock").unwrap().burst_s, Some(10.0));
@@ -186,11 +189,25 @@ fn every_default_is_listed_with_what_knowing_it_would_buy() {
     );
     assert!(season.defaults.iter().all(|d| !d.would_buy.is_empty()));
     // Swept area of 70 mm less a hub of 0.4: pi/4 (0.07² - 0.028²).
-    let outlet = season.powers["swap"].outlet_area_m2;
+    let outlet = season.powers["swap"].outlet_area_m2.unwrap();
     assert!(outlet.is_default && (outlet.value - 32.3270e-4).abs() < 1e-8);
     // 1.5 mohm x 6 cells x 3.3 / 4.0.
     let resistance = season.packs["p2"].resistance_ohm;
     assert!(resistance.is_default && near(resistance.value, 7.425e-3));
+}
+
+#[test]
+fn a_fan_may_be_undeclared_and_its_outlet_is_then_unknown() {
+    let loaded = toml_only("[power.a]\n[power.b]\noutlet_area = \"33 cm2\"\n");
+    assert_eq!(loaded.findings, []);
+    let season = loaded.season.unwrap();
+    let (a, b) = (&season.powers["a"], &season.powers["b"]);
+    assert_eq!((a.fan_diameter_m, a.outlet_area_m2), (None, None));
+    assert!(near(b.outlet_area_m2.unwrap().value, 33e-4));
+    let default = season.defaults.iter().find(|d| d.key.contains("outlet"));
+    let default = default.unwrap();
+    assert_eq!(default.key, "power.a.outlet_area");
+    assert!(default.would_buy.contains("figure of merit"));
 }
 
 #[test]
@@ -272,16 +289,7 @@ fn one_power_system_has_nothing_to_carry_over() {
         .season
         .unwrap();
     let kinds: Vec<_> = season.questions.iter().map(|q| q.kind.word()).collect();
-    assert_eq!(
-        kinds,
-        [
-            "power-and-duration",
-            "controller",
-            "airframe",
-            "pack",
-            "next"
-        ]
-    );
+    assert_eq!(kinds, ["power-and-duration", "controller", "pack", "next"]);
 }
 
 #[test]

@@ -42,16 +42,19 @@ pub fn outlet_area(area: Declared, of: &str) -> Uncertain {
 }
 
 /// Runs every check on every point of `run` and tells the pilot once a run what failed.
-pub fn check_run(run: &mut BenchRun, area: Declared, peak_hold: bool) -> Vec<Finding> {
+/// The jet of an unknown outlet (`area` is none) is not checked.
+pub fn check_run(run: &mut BenchRun, area: Option<Declared>, peak_hold: bool) -> Vec<Finding> {
     let rho = density(run.density, &run.id);
-    let area = outlet_area(area, &run.power);
+    let area = area.map(|area| outlet_area(area, &run.power));
     let mut checks = Vec::new();
     let mut held = 0.0;
     for point in &mut run.points {
         range_end(point, &mut checks);
         shown_power(point, peak_hold, &mut held, &mut checks);
-        exhaust_against_thrust(point, &run.id, &rho, &area, &mut checks);
-        efficiency(point, &run.id, &rho, &area, &mut checks);
+        if let Some(area) = &area {
+            exhaust_against_thrust(point, &run.id, &rho, area, &mut checks);
+            efficiency(point, &run.id, &rho, area, &mut checks);
+        }
     }
     supply_limit(&mut run.points, &mut checks);
     let findings = tell(run, &checks);

@@ -22,7 +22,8 @@ pub struct PowerSystemCurve {
     pub current: Option<PowerCurve>,
     pub thrust: Option<ThrustCurve>,
     pub exponents: Exponents,
-    pub outlet_area: Uncertain,
+    /// `None` where neither outlet nor fan diameter is known.
+    pub outlet_area: Option<Uncertain>,
     pub full_throttle: Vec<FullThrottle>,
     /// Every reading with a throttle and a voltage, at the reference conditions.
     pub points: Vec<ReferencePoint>,
@@ -125,7 +126,7 @@ pub fn curve(power: &str, runs: &[&BenchRun], season: &Season) -> Option<PowerSy
         reference_density_kg_m3,
         current: None,
         thrust: None,
-        outlet_area: outlet_area(system.outlet_area_m2, power),
+        outlet_area: system.outlet_area_m2.map(|area| outlet_area(area, power)),
         exponents,
         full_throttle,
         points,

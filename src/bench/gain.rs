@@ -141,6 +141,20 @@ impl<'a> Comparison<'a> {
         ))
     }
 
+    fn areas_known(&self) -> bool {
+        self.sides.iter().all(|side| side.outlet_area.is_some())
+    }
+
+    /// Outlet areas of both sides; unit ones, which drop out of a ratio, unless both are known.
+    fn areas(&self) -> [Uncertain; 2] {
+        self.sides.map(|side| {
+            side.outlet_area
+                .clone()
+                .filter(|_| self.areas_known())
+                .unwrap_or_else(|| Uncertain::exact(1.0))
+        })
+    }
+
     fn same_terminal_voltage(&self) -> Vec<StaticGain> {
         let condition = "same_terminal_voltage";
         let Some(to) = self.reference() else {
@@ -192,7 +206,7 @@ impl<'a> Comparison<'a> {
         let ((xb, cb), (xc, cc)) = (b.exhaust.as_ref()?, c.exhaust.as_ref()?);
         let flow = |k: usize| {
             let rho = self.measured[k].density.as_ref()?;
-            Uncertain::apply(&[rho, &self.sides[k].outlet_area], |x| x[0] * x[1])
+            Uncertain::apply(&[rho, &self.areas()[k]], |x| x[0] * x[1])
         };
         let line = self.sides[1].full_throttle.first()?.line;
         check_pair(
@@ -247,7 +261,8 @@ impl<'a> Comparison<'a> {
                     let why = "set aside: the exhaust ratio contradicts the thrust ratio";
                     return self.blank(quantity, condition, why.to_owned());
                 }
-                let values = [0, 1].map(|k| value(quantity, &sides[k], self.sides[k]));
+                let areas = self.areas();
+                let values = [0, 1].map(|k| value(quantity, &sides[k], &areas[k]));
                 let [Some(b), Some(c)] = values else {
                     let why = format!("no {quantity} at full throttle on both sides");
                     return self.blank(quantity, condition, why);
@@ -256,6 +271,10 @@ impl<'a> Comparison<'a> {
                 (gain.reference_voltage_v, gain.reference_density_kg_m3) = at;
                 gain.points = sides[0].points + sides[1].points;
                 compare(&mut gain, b, c);
+                if *quantity == "figure_of_merit" && !self.areas_known() {
+                    (gain.baseline_value, gain.candidate_value) = (None, None);
+                    gain.method += "; outlet areas not known, taken as equal";
+                }
                 gain
             })
             .collect()
@@ -287,7 +306,7 @@ const QUANTITIES: [&str; 6] = [
     "exhaust_speed",
 ];
 
-fn value(quantity: &str, side: &Side, of: &PowerSystemCurve) -> Option<(Uncertain, Censor)> {
+fn value(quantity: &str, side: &Side, area: &Uncertain) -> Option<(Uncertain, Censor)> {
     let exact = |q: Uncertain| (q, Censor::Exact);
     match quantity {
         "thrust" => side.thrust.clone().map(exact),
@@ -302,7 +321,7 @@ fn value(quantity: &str, side: &Side, of: &PowerSystemCurve) -> Option<(Uncertai
                 side.thrust.as_ref()?,
                 side.power.as_ref()?,
                 side.density.as_ref()?,
-                &of.outlet_area,
+                area,
             ];
             Uncertain::apply(&inputs, |x| figure_of_merit(x[0], x[1], x[2], x[3])).map(exact)
         }

@@ -8,9 +8,8 @@ use crate::season::Severity;
 
 /// Tell all that is wrong with a season folder at once: season file, logbook, passes, and whether
 /// every named file is there and readable.
-///
-/// Example: benchborne check my-season
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: benchborne check my-season")]
 pub struct Arguments {
     /// Folder with season.toml.
     pub season: PathBuf,

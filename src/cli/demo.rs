@@ -6,9 +6,8 @@ use super::{Exit, run, show};
 use crate::simulate;
 
 /// Write the invented demo season into a folder, with the truth it was made from, and run it.
-///
-/// Example: benchborne demo my-demo
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: benchborne demo my-demo")]
 pub struct Arguments {
     /// Where the demo season goes; its report is written to DIR/report.
     #[arg(default_value = "benchborne-demo")]

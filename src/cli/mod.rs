@@ -2,6 +2,8 @@
 
 mod check;
 mod demo;
+mod look;
+mod new;
 mod run;
 mod show;
 
@@ -40,7 +42,14 @@ impl From<Exit> for ExitCode {
 /// it draw and how long can I fly, is the controller large enough, is the airframe loaded harder,
 /// is the pack up to it, are sister airframes alike, and what to measure next.
 #[derive(Debug, Parser)]
-#[command(name = "benchborne", version, max_term_width = 100)]
+#[command(
+    name = "benchborne",
+    version,
+    max_term_width = 100,
+    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne look logs/*.csv\n  \
+                  benchborne new my-season\n  benchborne check my-season\n  \
+                  benchborne run my-season --out my-report"
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -48,11 +57,10 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Analyse a season folder and write its report (the main job).
     Run(run::Arguments),
-    /// Tell all that is wrong with a season folder, without analysing it.
     Check(check::Arguments),
-    /// Write the invented demo season and run it.
+    Look(look::Arguments),
+    New(new::Arguments),
     Demo(demo::Arguments),
 }
 
@@ -61,6 +69,8 @@ pub fn main() -> ExitCode {
     let exit = match Arguments::parse().command {
         Command::Run(arguments) => run::main(&arguments),
         Command::Check(arguments) => check::main(&arguments),
+        Command::Look(arguments) => look::main(&arguments),
+        Command::New(arguments) => new::main(&arguments),
         Command::Demo(arguments) => demo::main(&arguments),
     };
     exit.into()

@@ -5,10 +5,9 @@ use std::path::PathBuf;
 use super::{Exit, show};
 use crate::run::{self, RunOptions};
 
-/// Analyse a season folder and write its report.
-///
-/// Example: benchborne run datasets/demo --out reports/demo
+/// Analyse a season folder and write its report (the main job).
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: benchborne run datasets/demo --out reports/demo")]
 pub struct Arguments {
     /// Folder with season.toml.
     pub season: PathBuf,

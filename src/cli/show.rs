@@ -1,7 +1,6 @@
 //! What the terminal shows; the only place that prints.
 
-#![expect(clippy::print_stderr, reason = "the terminal's one outlet")]
-
+use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
@@ -12,33 +11,73 @@ use crate::season::{Finding, Severity};
 
 /// Writes to standard output; a reader that stopped listening (a closed pipe) is no failure.
 pub fn raw(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    bytes(text.as_bytes());
 }
+
+pub fn bytes(bytes: &[u8]) {
+    let _ = std::io::stdout().write_all(bytes);
+}
+
+/// So many findings of one code are shown; beyond, the first few and how many more.
+const AT_MOST: usize = 5;
+const FIRST: usize = 3;
 
 /// Warnings and errors, to standard error.
 pub fn complaints(findings: &[Finding]) {
-    for finding in findings.iter().filter(|f| f.severity > Severity::Note) {
-        complaint(finding);
-    }
+    show(findings.iter().filter(|f| f.severity > Severity::Note));
 }
 
 /// Notes too.
 pub fn all_complaints(findings: &[Finding]) {
-    findings.iter().for_each(complaint);
+    show(findings.iter());
 }
 
-fn complaint(finding: &Finding) {
+fn show<'a>(findings: impl Iterator<Item = &'a Finding> + Clone) {
     let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    let code = match finding.severity {
-        Severity::Error => "31",
-        Severity::Warning => "33",
-        Severity::Note => "36",
-    };
-    if colour {
-        eprintln!("\x1b[{code}m{finding}\x1b[0m");
-    } else {
-        eprintln!("{finding}");
+    for (severity, text) in lines(findings) {
+        let code = match severity {
+            Severity::Error => "31",
+            Severity::Warning => "33",
+            Severity::Note => "36",
+        };
+        if colour {
+            aside(&format!("\x1b[{code}m{text}\x1b[0m"));
+        } else {
+            aside(&text);
+        }
     }
+}
+
+/// The findings as text, many of one code cut short after the first few.
+fn lines<'a>(findings: impl Iterator<Item = &'a Finding> + Clone) -> Vec<(Severity, String)> {
+    let mut total: BTreeMap<&str, usize> = BTreeMap::new();
+    for finding in findings.clone() {
+        *total.entry(&finding.code).or_default() += 1;
+    }
+    let mut shown: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut out = Vec::new();
+    for finding in findings {
+        let all = total.get(finding.code.as_str()).copied().unwrap_or(0);
+        let before = shown.entry(&finding.code).or_default();
+        *before += 1;
+        if all <= AT_MOST || *before <= FIRST {
+            out.push((finding.severity, finding.to_string()));
+        }
+        if all > AT_MOST && *before == FIRST {
+            let more = format!(
+                "… and {} more like this ({}); `--json` lists them",
+                all - FIRST,
+                finding.code
+            );
+            out.push((finding.severity, more));
+        }
+    }
+    out
+}
+
+/// A line to standard error; nobody listening is no failure.
+fn aside(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{text}");
 }
 
 /// The answers in words, one line each, and where the report lies.
@@ -60,13 +99,17 @@ pub fn answers(findings: &Findings, out: &Path) {
     raw(&text);
 }
 
+/// How many of each, in words that never sound better than they are.
 pub fn check_summary(findings: &[Finding]) {
-    let count = |severity| findings.iter().filter(|f| f.severity == severity).count();
+    let count = |severity, word: &str| {
+        let n = findings.iter().filter(|f| f.severity == severity).count();
+        format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+    };
     raw(&format!(
-        "{} errors, {} warnings, {} notes.\n",
-        count(Severity::Error),
-        count(Severity::Warning),
-        count(Severity::Note)
+        "{}, {}, {}.\n",
+        count(Severity::Error, "error"),
+        count(Severity::Warning, "warning"),
+        count(Severity::Note, "note")
     ));
 }
 
@@ -82,13 +125,13 @@ pub fn failure(error: &RunError) -> Exit {
 }
 
 pub fn wrong(what: &str) -> Exit {
-    eprintln!("error: {what}");
+    aside(&format!("error: {what}"));
     Exit::Wrong
 }
 
 pub fn fault(what: &str) -> Exit {
-    eprintln!(
+    aside(&format!(
         "internal fault: {what}. Please report it with the season folder, if you can share it."
-    );
+    ));
     Exit::Fault
 }

@@ -3,10 +3,13 @@
 //! Comparative evidence only: it is no approval to fly.
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval};
+use crate::findings::by_day::{self, FlightValue};
+use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::figure::Figure;
+use crate::findings::observed::SEED;
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
-use crate::stats::welch::welch;
+use crate::stats::observed::{FlightSpeed, Model, ObservedGain, observed_gain};
 use crate::store::FlightRow;
 
 /// Loads within ± this count as alike (a tenth; common practice, no source).
@@ -14,7 +17,89 @@ const ALIKE: f64 = 0.10;
 
 type Pick = fn(&FlightRow) -> Option<f64>;
 
-pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
+/// Key, unit, words and column of what is compared.
+const QUANTITIES: [(&str, &str, &str, Pick); 2] = [
+    ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
+        f.max_dynamic_pressure_pa
+    }),
+    ("load_factor", "1", "load factor", |f| f.load_factor_p99),
+];
+
+fn of(evidence: &Evidence, power: &str, pick: Pick) -> Vec<f64> {
+    evidence
+        .flights_of(power)
+        .into_iter()
+        .filter_map(pick)
+        .filter(|v| *v > 0.0)
+        .collect()
+}
+
+/// The candidate's effect on a quantity, told from day and airframe as the carry-over question does.
+fn compare(evidence: &Evidence, baseline: &str, candidate: &str, pick: Pick) -> ObservedGain {
+    let flights: Vec<(&FlightRow, f64)> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter(|f| {
+            f.power
+                .as_deref()
+                .is_some_and(|p| p == baseline || p == candidate)
+        })
+        .filter_map(|f| Some((f, pick(f).filter(|v| *v > 0.0)?)))
+        .collect();
+    let index = |of: fn(&FlightRow) -> Option<&str>, own: &FlightRow| {
+        let mut names: Vec<Option<&str>> = flights.iter().map(|(f, _)| of(f)).collect();
+        names.sort_unstable();
+        names.dedup();
+        names.partition_point(|n| *n < of(own))
+    };
+    let rows: Vec<FlightSpeed> = flights
+        .iter()
+        .map(|(flight, value)| FlightSpeed {
+            log_speed: value.ln(),
+            se: None,
+            day: index(|f| f.day.as_deref(), flight),
+            candidate: flight.power.as_deref() == Some(candidate),
+            airframe: index(|f| f.airframe.as_deref(), flight),
+        })
+        .collect();
+    observed_gain(&rows, SEED)
+}
+
+fn sentence_case(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// The loads with the only power system there is: nothing to hold them against.
+fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
+    let name = evidence.power_name(power);
+    answer.asks = format!("How hard is the airframe loaded with {name}?");
+    answer.baseline = None;
+    for (key, unit, _, pick) in QUANTITIES {
+        let values = of(evidence, power, pick);
+        if let Some(mean) = over_flights(&values, unit, "mean over flights, t interval") {
+            answer.estimates.insert(key.to_owned(), mean);
+            answer.headline.push(key.to_owned());
+        }
+    }
+    answer.sentence = match answer.estimates.get("dynamic_pressure") {
+        Some(q) => format!(
+            "Not settled whether that is more than before: only one power system is declared; its \
+             greatest dynamic pressure is {}.",
+            with_interval(q, 1.0, 0, " Pa")
+        ),
+        None => "Not settled: only one power system is declared, and no flight tells a speed."
+            .to_owned(),
+    };
+    answer
+        .missing
+        .push("A second power system (the set-up before) with its flights.".to_owned());
+}
+
+pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, Option<Figure>) {
     let (old, new) = (
         evidence.power_name(baseline),
         evidence.power_name(candidate),
@@ -29,9 +114,10 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
     answer.how = HowWeKnow {
         method: vec![
             "Greatest dynamic pressure of each flight (half of air density times speed squared) and \
-             the 99th percentile of its load factor; ratio of the two systems' geometric means over \
-             flights, Welch interval. From turn rate where no accelerometer was logged: pulls in \
-             the vertical do not show there."
+             the 99th percentile of its load factor; candidate over baseline by a linear model of \
+             the logarithm on fan, day and airframe. Speed is airspeed: logged, or ground velocity \
+             less the flight's wind. Load factor is from turn rate where no accelerometer was \
+             logged: pulls in the vertical do not show there."
                 .to_owned(),
             "Static thrust on the mount: from the bench, at equal terminal voltage.".to_owned(),
             format!(
@@ -42,7 +128,6 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
         ],
         sources: vec![
             "Load factor of a co-ordinated turn: sqrt(1 + (v·omega/g)²), flight mechanics.".to_owned(),
-            "Welch, Biometrika 34 (1947) 28.".to_owned(),
         ],
         inputs: vec!["tables flights, static_gains".to_owned()],
         would_change: vec![
@@ -55,63 +140,103 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> Answer {
          stay inside the maker's limits, and take qualified advice before cutting or reinforcing."
             .to_owned(),
     );
-    let of = |power: &str, pick: Pick| -> Vec<f64> {
-        evidence
-            .flights_of(power)
-            .into_iter()
-            .filter_map(pick)
-            .filter(|v| *v > 0.0)
-            .collect()
-    };
-    let quantities: [(&str, &str, &str, Pick); 2] = [
-        ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
-            f.max_dynamic_pressure_pa
-        }),
-        ("load_factor", "1", "load factor", |f| f.load_factor_p99),
-    ];
+    if baseline == candidate {
+        alone(evidence, candidate, &mut answer);
+        let figure = figure(evidence, &answer, [baseline, candidate]);
+        answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+        return (answer, figure);
+    }
     let mut alike = 0;
     let mut harder = Vec::new();
-    for (key, unit, word, pick) in quantities {
-        let (a, b) = (of(baseline, pick), of(candidate, pick));
-        for (values, side) in [(&a, "baseline"), (&b, "candidate")] {
-            if let Some(mean) = over_flights(values, unit, "mean over flights, t interval") {
+    for (key, unit, word, pick) in QUANTITIES {
+        for (power, side) in [(baseline, "baseline"), (candidate, "candidate")] {
+            let values = of(evidence, power, pick);
+            if let Some(mean) = over_flights(&values, unit, "mean over flights, t interval") {
                 answer.estimates.insert(format!("{key}_{side}"), mean);
             }
         }
-        let logs = |v: &[f64]| v.iter().map(|x| x.ln()).collect::<Vec<_>>();
-        let Some(difference) = welch(&logs(&b), &logs(&a)) else {
-            answer.missing.push(format!(
-                "{word}: two flights or more with each system and a logged speed; there are {} and {}.",
-                a.len(),
-                b.len()
-            ));
+        let found = compare(evidence, baseline, candidate, pick);
+        let Some(effect) = &found.effect else {
+            if let Model::NotEstimable(n) = &found.model {
+                answer
+                    .missing
+                    .push(format!("{}: {}", sentence_case(word), n.why));
+                answer.next.push(n.cross_over.clone());
+            }
             continue;
         };
-        let (low, high) = difference.interval(0.95);
-        let (low90, high90) = difference.interval(0.90);
         answer.estimates.insert(
             format!("{key}_change"),
             Estimate::interval(
-                difference.value.exp_m1(),
-                low.exp_m1(),
-                high.exp_m1(),
+                effect.gain,
+                effect.low,
+                effect.high,
                 0.95,
                 "1",
-                "ratio of geometric means over flights less one, Welch interval",
+                "linear model of the logarithm on fan, day and airframe, flights as the unit",
             )
-            .count("baseline flights", a.len())
-            .count("candidate flights", b.len()),
+            .count("baseline flights", found.flights_baseline)
+            .count("candidate flights", found.flights_candidate)
+            .count("days", found.days)
+            .count("degrees of freedom", effect.df),
         );
-        if low > 0.0 {
+        if effect.low > 0.0 {
             harder.push(word);
         }
-        if low90.exp_m1() > -ALIKE && high90.exp_m1() < ALIKE {
+        if effect.low90 > -ALIKE && effect.high90 < ALIKE {
             alike += 1;
         }
     }
+    answer.next.dedup();
+    let by_ground = [baseline, candidate]
+        .iter()
+        .flat_map(|p| evidence.flights_of(p))
+        .filter(|f| f.dynamic_pressure_source == "ground speed")
+        .count();
+    if by_ground > 0 {
+        answer.remarks.push(format!(
+            "In {} the wind is not known: dynamic pressure is from ground speed there, wrong by the \
+             wind.",
+            counted(by_ground, "flight")
+        ));
+    }
     thrust(evidence, baseline, candidate, &mut answer);
-    conclude(&mut answer, &harder, alike == quantities.len(), &old, &new);
-    answer
+    conclude(&mut answer, &harder, alike == QUANTITIES.len(), &old, &new);
+    let figure = figure(evidence, &answer, [baseline, candidate]);
+    answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+    (answer, figure)
+}
+
+fn figure(evidence: &Evidence, answer: &Answer, powers: [&str; 2]) -> Option<Figure> {
+    let values: Vec<FlightValue> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter_map(|f| {
+            Some(FlightValue {
+                day: f.day.as_deref().unwrap_or("unknown"),
+                power: f.power.as_deref().filter(|p| powers.contains(p))?,
+                value: f.max_dynamic_pressure_pa?,
+                interval: None,
+            })
+        })
+        .collect();
+    let caption = match answer.estimates.get("dynamic_pressure_change") {
+        Some(change) => format!(
+            "Greatest dynamic pressure of each flight: {} from {} to {}.",
+            percent_interval(change),
+            evidence.power_name(powers[0]),
+            evidence.power_name(powers[1])
+        ),
+        None => "Greatest dynamic pressure of each flight.".to_owned(),
+    };
+    by_day::figure(
+        evidence,
+        &values,
+        ("greatest dynamic pressure", "Pa"),
+        format!("dynamic-pressure-{}-{}", powers[0], powers[1]),
+        caption,
+    )
 }
 
 fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) {

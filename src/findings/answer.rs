@@ -169,3 +169,28 @@ impl Answer {
         }
     }
 }
+
+impl DataColumn {
+    pub fn new(name: &str, unit: &str, digits: u8) -> Self {
+        Self {
+            name: name.to_owned(),
+            unit: unit.to_owned(),
+            digits,
+        }
+    }
+}
+
+impl DataCell {
+    pub fn text(text: Option<&str>) -> Self {
+        text.map_or(Self::Blank(()), |t| Self::Text(t.to_owned()))
+    }
+
+    pub fn number(value: Option<f64>) -> Self {
+        value.map_or(Self::Blank(()), Self::Number)
+    }
+
+    /// Blank without a value, whatever the bounds.
+    pub fn interval(value: Option<f64>, low: Option<f64>, high: Option<f64>) -> Self {
+        value.map_or(Self::Blank(()), |value| Self::Interval { value, low, high })
+    }
+}

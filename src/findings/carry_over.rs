@@ -3,103 +3,21 @@
 //! Static gain, what the reference cases make of it, the flight gain observed, each with an
 //! interval; the verdict table of design section 5.
 
-use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow};
+use crate::findings::carry_over_words::{conclude, missing_flights, remarks};
+use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
-use crate::findings::level_speeds::{Condition, LevelSpeed, conditions, level_speeds};
-use crate::findings::{pictures, plan, speed_pictures};
+use crate::findings::level_speeds::{Condition, conditions};
+use crate::findings::observed::{Observed, observe};
+use crate::findings::{exponents, gain_tests, pictures, speed_pictures, speed_tables};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
-use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
-use crate::stats::verdict::{self, NotSettled};
-use crate::stats::{normal_quantile, t_quantile};
+use crate::stats::normal_quantile;
+use crate::stats::observed::Model;
+use crate::stats::verdict;
 use crate::store::StaticGainRow;
-
-/// Seed of the permutation test (also in the JSON).
-pub const SEED: u64 = 20_250_412;
-
-/// The gain observed in flight under one condition.
-#[derive(Debug, Clone)]
-pub struct Observed<'a> {
-    pub speeds: Vec<LevelSpeed<'a>>,
-    pub gain: ObservedGain,
-    /// 95 % and 90 %, the time constants' shared error included.
-    pub bounds: Option<Bounds>,
-}
-
-/// Fits the observed gain of `candidate` over `baseline` at `condition`.
-pub fn observe<'a>(
-    evidence: &Evidence<'a>,
-    baseline: &str,
-    candidate: &str,
-    condition: Option<Condition>,
-) -> Observed<'a> {
-    let speeds = level_speeds(evidence, [baseline, candidate], condition);
-    let index = |names: Vec<&'a str>, name: &str| names.iter().position(|n| *n == name);
-    let distinct = |pick: fn(&LevelSpeed<'a>) -> &'a str| {
-        let mut names: Vec<&'a str> = speeds.iter().map(pick).collect();
-        names.sort_unstable();
-        names.dedup();
-        names
-    };
-    let (days, airframes) = (distinct(|s| s.day), distinct(|s| s.airframe));
-    let rows: Vec<FlightSpeed> = speeds
-        .iter()
-        .map(|s| FlightSpeed {
-            log_speed: s.speed_m_s.ln(),
-            se: Some(s.relative_se).filter(|se| *se > 0.0),
-            day: index(days.clone(), s.day).unwrap_or(0),
-            candidate: s.power == candidate,
-            airframe: index(airframes.clone(), s.airframe).unwrap_or(0),
-        })
-        .collect();
-    let gain = observed_gain(&rows, SEED);
-    let shared = shared_error(&speeds, baseline).hypot(shared_error(&speeds, candidate));
-    let bounds = gain.effect.as_ref().map(|e| widened(e, shared));
-    Observed {
-        speeds,
-        gain,
-        bounds,
-    }
-}
-
-/// Relative standard error that all flights of one system share (its pooled time constant).
-fn shared_error(speeds: &[LevelSpeed], power: &str) -> f64 {
-    let parts: Vec<f64> = speeds
-        .iter()
-        .filter(|s| s.power == power)
-        .map(|s| s.flight.level_speed_shared_error_m_s.unwrap_or(0.0) / s.speed_m_s)
-        .collect();
-    if parts.is_empty() {
-        0.0
-    } else {
-        crate::stats::mean(&parts)
-    }
-}
-
-/// The effect's intervals with a shared error that averaging over flights does not shrink.
-fn widened(effect: &Effect, shared: f64) -> Bounds {
-    let at = |level: f64, low: f64, high: f64| {
-        let extra = normal_quantile(0.5 + 0.5 * level) * shared;
-        let down = (effect.coefficient - low.ln_1p()).hypot(extra);
-        let up = (high.ln_1p() - effect.coefficient).hypot(extra);
-        (
-            (effect.coefficient - down).exp_m1(),
-            (effect.coefficient + up).exp_m1(),
-        )
-    };
-    let (low, high) = at(0.95, effect.low, effect.high);
-    let (low90, high90) = at(0.90, effect.low90, effect.high90);
-    Bounds {
-        value: effect.gain,
-        low,
-        high,
-        low90,
-        high90,
-    }
-}
 
 /// Both ends of the reference band with their limits.
 fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
@@ -117,7 +35,10 @@ fn ends(band: &ReferenceBand) -> (Bounds, Bounds) {
     )
 }
 
-pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figure>) {
+pub fn answer(
+    evidence: &Evidence,
+    question: &QuestionDecl,
+) -> (Answer, Vec<Figure>, Vec<DataTable>) {
     let (baseline, candidate) = (question.baseline.as_str(), question.candidate.as_str());
     let (old, new) = (
         evidence.power_name(baseline),
@@ -132,34 +53,53 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
     answer.candidate = Some(candidate.to_owned());
     answer.how = how();
     static_gains(evidence, baseline, candidate, &mut answer);
-    let band = reference(evidence, baseline, candidate, &mut answer);
+    for power in [baseline, candidate] {
+        exponents::voltage_exponents(evidence, power, &mut answer);
+    }
     let at = conditions(evidence, [baseline, candidate]);
-    let terminal = observe(evidence, baseline, candidate, at.map(|a| a.0));
     let pack = observe(
         evidence,
         baseline,
         candidate,
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
     );
-    if at.is_some_and(|a| a.1.is_none()) {
-        answer.remarks.push(
-            "No flight tells the pack's resistance, so the gain as on the same pack is taken at the \
-             same terminal voltage: the hungrier fan's own sag is left out, which flatters it."
+    let terminal = at.map(|a| observe(evidence, baseline, candidate, Some(a.0)));
+    let bands = reference(evidence, baseline, candidate, &mut answer);
+    // Without a voltage the flights are as on the same pack, and so must the bench be.
+    let (band, compared) = match &terminal {
+        Some(terminal) => (bands.same_terminal_voltage, terminal.bounds),
+        None => (bands.same_pack, pack.bounds),
+    };
+    match at {
+        Some((_, Some(_))) => {}
+        Some((_, None)) => answer.remarks.push(
+            "No current on the passes of both fans, or nothing that tells the pack's resistance: the \
+             gain as on the same pack is not known. At the same terminal voltage the hungrier fan's \
+             own sag is left out, which flatters it."
                 .to_owned(),
+        ),
+        None => answer.remarks.push(
+            "No flight logged a voltage: speeds are as flown, and both fans are taken to have flown \
+             from alike packs, alike full."
+                .to_owned(),
+        ),
+    }
+    if at.is_none_or(|a| a.1.is_some()) {
+        record(
+            &mut answer,
+            "observed_speed_gain_same_pack",
+            &pack,
+            at.and_then(|a| a.1),
         );
     }
-    record(
-        &mut answer,
-        "observed_speed_gain_same_pack",
-        &pack,
-        at.and_then(|a| a.1),
-    );
-    record(
-        &mut answer,
-        "observed_speed_gain_same_terminal_voltage",
-        &terminal,
-        at.map(|a| a.0),
-    );
+    if let Some(terminal) = &terminal {
+        record(
+            &mut answer,
+            "observed_speed_gain_same_terminal_voltage",
+            terminal,
+            at.map(|a| a.0),
+        );
+    }
     let margin = question.margin;
     answer.estimates.insert(
         "margin".to_owned(),
@@ -184,24 +124,28 @@ pub fn answer(evidence: &Evidence, question: &QuestionDecl) -> (Answer, Vec<Figu
         .and_then(|e| Some((e.low?, e.high?)));
     let rested = verdict::Evidence {
         same_pack: pack.bounds,
-        same_terminal_voltage: terminal.bounds,
+        compared,
         margin: margin.value,
         band: band.as_ref().map(ends),
         static_gain,
     };
     let verdict = verdict::verdict(&rested);
     conclude(evidence, &mut answer, verdict, &pack, &old, &new);
+    gain_tests::record(&mut answer, &pack, margin.value);
     missing_flights(&mut answer, verdict, &pack, margin.value);
     remarks(&mut answer, &pack);
-    let figures = figures(
-        evidence,
-        &mut answer,
-        &pack,
-        &terminal,
-        [baseline, candidate],
-    );
+    let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
-    (answer, figures)
+    let powers = [baseline, candidate];
+    let tables: Vec<DataTable> = [
+        speed_tables::level_speeds(evidence, powers),
+        speed_tables::left_out(evidence, powers),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    answer.tables = tables.iter().map(|t| t.id.clone()).collect();
+    (answer, figures, tables)
 }
 
 fn how() -> HowWeKnow {
@@ -223,6 +167,12 @@ fn how() -> HowWeKnow {
             "Observed gain: linear model of log level speed on fan and day (and airframe where they \
              can be told apart), flights as the unit; where the fans flew on different days, means \
              of days."
+                .to_owned(),
+            "Verdict, first that holds: no difference that matters (the 90 % interval lies within ± \
+             the margin); worse (the 95 % interval lies below zero); more than the reference cases \
+             (the gain exceeds the upper case, both errors counted); partly (above zero, and below \
+             the lower case); carried over (above zero, and not below the lower case by more than \
+             the margin); else not settled."
                 .to_owned(),
             "'As on the same pack' brings every flight to one open-circuit voltage and resistance; \
              'at the same terminal voltage' compares with the reference cases."
@@ -300,8 +250,18 @@ fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &m
 }
 
 fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Outlets {
-    let area = |id: &str| evidence.season.powers.get(id).map(|p| p.outlet_area_m2);
+    let area = |id: &str| {
+        let power = evidence.season.powers.get(id)?;
+        power.outlet_area_m2
+    };
     let (Some(old), Some(new)) = (area(baseline), area(candidate)) else {
+        answer.remarks.push(
+            "The outlet areas are not known, so the two are taken as equal; declaring both \
+             (outlet_area, or fan_diameter) would show whether the reference cases hold as given. \
+             They are those of a ducted fan with an outlet of fixed area: the wake of an open \
+             propeller contracts, and for one they are no more than a rough guide."
+                .to_owned(),
+        );
         return Outlets::Equal;
     };
     if old.is_default || new.is_default {
@@ -322,16 +282,19 @@ fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut An
     }
 }
 
-fn reference(
-    evidence: &Evidence,
-    baseline: &str,
-    candidate: &str,
-    answer: &mut Answer,
-) -> Option<ReferenceBand> {
+/// Reference bands by the condition of the static gains that they rest on.
+#[derive(Debug, Clone, Default)]
+struct Bands {
+    same_terminal_voltage: Option<ReferenceBand>,
+    same_pack: Option<ReferenceBand>,
+}
+
+fn reference(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) -> Bands {
     let outlets = outlets(evidence, baseline, candidate, answer);
-    let mut at_terminal = None;
+    let mut bands = Bands::default();
     for (condition, suffix) in [
         ("same_terminal_voltage", ""),
+        ("same_pack", "_same_pack"),
         ("as_measured", "_as_measured"),
     ] {
         let gain = |quantity: &str| {
@@ -367,11 +330,13 @@ fn reference(
                 Estimate::plus_minus(end.gain, k * end.u, "1", method),
             );
         }
-        if suffix.is_empty() {
-            at_terminal = Some(band);
+        match condition {
+            "same_terminal_voltage" => bands.same_terminal_voltage = Some(band),
+            "same_pack" => bands.same_pack = Some(band),
+            _ => {}
         }
     }
-    at_terminal
+    bands
 }
 
 fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option<Condition>) {
@@ -407,239 +372,16 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
     answer.estimates.insert(key.to_owned(), estimate);
 }
 
-fn conclude(
-    evidence: &Evidence,
-    answer: &mut Answer,
-    verdict: verdict::Verdict,
-    pack: &Observed,
-    old: &str,
-    new: &str,
-) {
-    let show = |answer: &Answer, key: &str| {
-        answer
-            .estimates
-            .get(key)
-            .map_or_else(|| "unknown".to_owned(), percent_interval)
-    };
-    let observed = show(answer, "observed_speed_gain_same_pack");
-    let terminal = show(answer, "observed_speed_gain_same_terminal_voltage");
-    let flown = format!(
-        "{} with {old} and {} with {new} on {}",
-        counted(pack.gain.flights_baseline, "flight"),
-        counted(pack.gain.flights_candidate, "flight"),
-        counted(pack.gain.days, "day")
-    );
-    let value = |answer: &Answer, key: &str| answer.estimates.get(key).and_then(|e| e.value);
-    let band = match (
-        value(answer, "reference_speed_gain_low"),
-        value(answer, "reference_speed_gain_high"),
-    ) {
-        (Some(low), Some(high)) => format!("{} to {}", percent(low), percent(high)),
-        _ => "no reference band".to_owned(),
-    };
-    let static_thrust = show(answer, "static_thrust_gain");
-    let gain = format!(
-        "level top speed changed by {observed} as on the same pack ({flown}); at the same terminal \
-         voltage {terminal}"
-    );
-    let (mapped, sentence) = match verdict {
-        verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
-            let why = match &pack.gain.model {
-                Model::NotEstimable(n) => n.why.clone(),
-                _ => "the flights cannot tell the gain.".to_owned(),
-            };
-            let statically = if answer.estimates.contains_key("static_thrust_gain") {
-                format!(
-                    "; statically thrust rose {static_thrust}, which could mean {band} in level top \
-                     speed"
-                )
-            } else {
-                String::new()
-            };
-            (
-                Verdict::NotSettled,
-                format!("Not settled: {}{statically}.", why.trim_end_matches('.')),
-            )
-        }
-        verdict::Verdict::NotSettled(NotSettled::TooWide) => (
-            Verdict::NotSettled,
-            format!("Not settled: {gain}; the interval is too wide for a verdict."),
-        ),
-        verdict::Verdict::NotSettled(NotSettled::NoReference) => (
-            Verdict::NotSettled,
-            format!("Not settled: {gain}; no static gain to hold it against."),
-        ),
-        verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => (
-            Verdict::NotSettled,
-            format!(
-                "A gain is real, but whether all of it carried over is not settled: {gain}; the \
-                 bench's gains would make {band} of it."
-            ),
-        ),
-        verdict::Verdict::NoDifferenceThatMatters { real } => (
-            Verdict::NoDifferenceThatMatters,
-            format!(
-                "No difference that matters{}: {gain}.",
-                if real { " (small but real)" } else { "" }
-            ),
-        ),
-        verdict::Verdict::Worse => (Verdict::Worse, format!("Worse: {gain}.")),
-        verdict::Verdict::MoreThanTheReferenceCases => (
-            Verdict::MoreThanTheReferenceCases,
-            format!(
-                "More than the reference cases: {gain}; the bench's gains would make {band} of it."
-            ),
-        ),
-        verdict::Verdict::PartlyCarriedOver => (
-            Verdict::PartlyCarriedOver,
-            format!("Partly: {gain}; the bench's gains would make {band} of it."),
-        ),
-        verdict::Verdict::CarriedOver => (
-            Verdict::CarriedOver,
-            format!("Yes: {gain}, and the bench's gains would make {band} of it."),
-        ),
-        verdict::Verdict::NothingToCarry { .. } => (
-            Verdict::NothingToCarry,
-            format!(
-                "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
-            ),
-        ),
-    };
-    answer.verdict = mapped;
-    answer.sentence = sentence;
-    answer.headline = [
-        "observed_speed_gain_same_pack",
-        "observed_speed_gain_same_terminal_voltage",
-        "static_thrust_gain",
-        "reference_speed_gain_low",
-        "reference_speed_gain_high",
-    ]
-    .into_iter()
-    .filter(|k| answer.estimates.contains_key(*k))
-    .take(4)
-    .map(str::to_owned)
-    .collect();
-    if matches!(
-        mapped,
-        Verdict::MoreThanTheReferenceCases | Verdict::PartlyCarriedOver
-    ) {
-        answer.remarks.push(
-            "A true gain lies outside the reference band for honest reasons: static blade stall or a \
-             bellmouth that helps only standing still, different unloading, ram at the inlet, added \
-             mass or cooling drag, another outlet area, bench volts far from flight volts."
-                .to_owned(),
-        );
-    }
-    let extrapolated = pack
-        .speeds
-        .iter()
-        .filter(|s| s.flight.share_reached.is_some_and(|share| share < 0.95))
-        .count();
-    if extrapolated > 0 {
-        answer.remarks.push(format!(
-            "In {} no pass came within 5 % of level top speed: there the figure extrapolates the \
-             run-up.",
-            counted(extrapolated, "flight")
-        ));
-    }
-    let assumed = pack.speeds.iter().filter(|s| s.voltage_assumed).count();
-    if assumed > 0 {
-        answer.remarks.push(format!(
-            "{} logged no voltage on its passes; the power system's mean stands in, its spread is in \
-             the interval.",
-            counted(assumed, "flight")
-        ));
-    }
-    let unequal = evidence
-        .season
-        .benches
-        .iter()
-        .filter(|b| {
-            [&answer.baseline, &answer.candidate]
-                .iter()
-                .any(|p| p.as_ref() == Some(&b.power))
-        })
-        .any(|b| !b.equal_duty);
-    if unequal {
-        answer.remarks.push(
-            "Equal throttle is taken as equal duty; `equal_duty = true` in the bench entries would \
-             declare that end points, timing and controller stayed the same."
-                .to_owned(),
-        );
-    }
-}
-
-/// What would settle it: the cross-over that separates, or the flights that narrow the interval.
-fn missing_flights(answer: &mut Answer, verdict: verdict::Verdict, pack: &Observed, margin: f64) {
-    if let Model::NotEstimable(n) = &pack.gain.model {
-        answer.missing.push(n.why.clone());
-        answer.next.push(n.cross_over.clone());
-    }
-    let open = matches!(
-        verdict,
-        verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
-    );
-    if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
-        let (text, estimate) = plan::flights_needed(effect.scatter, margin, "fan");
-        answer.next.push(text);
-        if let Some(estimate) = estimate {
-            answer
-                .estimates
-                .insert("flights_needed_a_fan".to_owned(), estimate);
-        }
-    }
-}
-
-fn remarks(answer: &mut Answer, pack: &Observed) {
-    answer.remarks.extend(pack.gain.assumptions.iter().cloned());
-    if let Some(effect) = &pack.gain.effect {
-        // How far the largest influence of chance goes: the t factor at these degrees of freedom.
-        answer.remarks.push(format!(
-            "Flights scatter by {} within a day; t factor {:.2} at {} degrees of freedom{}.",
-            percent(effect.scatter),
-            t_quantile(0.975, effect.df as f64),
-            effect.df,
-            if effect.floored {
-                "; the interval was widened to what the flights' own errors allow"
-            } else {
-                ""
-            }
-        ));
-    }
-    if let Some(permutation) = pack.gain.permutation {
-        answer.remarks.push(format!(
-            "Re-dealing the fans within days gives p = {:.3}; the smallest that so few flights can \
-             reach is {:.3}.",
-            permutation.p, permutation.smallest_p
-        ));
-        for (key, p) in [
-            ("permutation_p", permutation.p),
-            ("permutation_smallest_p", permutation.smallest_p),
-        ] {
-            answer.estimates.insert(
-                key.to_owned(),
-                Estimate {
-                    low: None,
-                    high: None,
-                    ..Estimate::plus_minus(p, 0.0, "1", "fans re-dealt within days")
-                }
-                .count("arrangements", permutation.arrangements as usize),
-            );
-        }
-    }
-}
-
 fn figures(
     evidence: &Evidence,
     answer: &mut Answer,
     pack: &Observed,
-    terminal: &Observed,
     powers: [&str; 2],
 ) -> Vec<Figure> {
     let mut figures = Vec::new();
     figures.extend(speed_pictures::ladder(answer));
     figures.extend(speed_pictures::level_speeds(evidence, &pack.speeds, powers));
-    if let Some(flight) = speed_pictures::best_flight(evidence, &terminal.speeds) {
+    if let Some(flight) = speed_pictures::best_flight(evidence, &pack.speeds) {
         figures.extend(speed_pictures::pass_fit(evidence, flight));
         figures.extend(speed_pictures::velocity_vectors(evidence, flight));
     }

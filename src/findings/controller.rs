@@ -4,7 +4,9 @@
 //! Headroom is rating / current - 1; flights are the unit, the worst one decides.
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::evidence::{
+    Evidence, counted, over_flights, percent, percent_interval, with_interval,
+};
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
 use crate::season::{Controller, QuestionKind};
@@ -38,21 +40,74 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
         .and_then(|p| p.controller.as_ref())
         .and_then(|id| evidence.season.controllers.get(id));
     let Some(controller) = declared else {
-        answer.sentence = "Not settled: no controller is declared for it.".to_owned();
+        // What it draws is worth knowing before a rating is.
+        held_currents(evidence, power, &Controller::default(), &mut answer);
+        let drawn = [
+            ("largest_held_current_in_flight", "in flight"),
+            ("largest_bench_current", "on the bench"),
+        ]
+        .into_iter()
+        .find_map(|(key, place)| Some((answer.estimates.get(key)?, key, place)));
+        let (words, headline) = match drawn {
+            Some((current, key, place)) => (
+                format!(
+                    "; the most it drew {place} is {}{}",
+                    with_interval(current, 1.0, 1, " A"),
+                    current
+                        .at
+                        .get("duration")
+                        .map_or_else(String::new, |d| format!(" over {:.0} s", d.value))
+                ),
+                vec![key.to_owned()],
+            ),
+            None => (String::new(), Vec::new()),
+        };
+        answer.headline = headline;
+        answer.sentence = format!("Not settled: no controller is declared for it{words}.");
         answer.missing.push(format!(
             "A [controller.…] entry with continuous and burst rating, and `controller = \"…\"` in \
              [power.{power}]."
         ));
-        return (
-            answer,
-            pictures::current_duration(evidence, power, String::new()).map(captioned),
-        );
+        let figure = pictures::current_duration(evidence, power, String::new()).map(captioned);
+        answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+        return (answer, figure);
     };
     held_currents(evidence, power, controller, &mut answer);
     judge(evidence, controller, &mut answer);
-    let figure = pictures::current_duration(evidence, power, answer.sentence.clone());
+    let figure = pictures::current_duration(evidence, power, caption(evidence, power, &answer));
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
     (answer, figure)
+}
+
+/// What the picture shows: where the held current lies against the ratings.
+fn caption(evidence: &Evidence, power: &str, answer: &Answer) -> String {
+    let name = evidence.power_name(power);
+    let room = answer
+        .estimates
+        .get("headroom_in_flight")
+        .or(answer.estimates.get("headroom_on_bench"))
+        .and_then(|e| e.value);
+    let burst = answer
+        .estimates
+        .get("burst_headroom_in_flight")
+        .and_then(|e| e.value);
+    let side = |room: f64| if room >= 0.0 { "above" } else { "below" };
+    match (room, burst) {
+        (Some(room), Some(burst)) => format!(
+            "The continuous rating lies {} {} the current that {name} held for the burst time; the burst \
+             rating {} {} its largest second.",
+            percent(room.abs()),
+            side(room),
+            percent(burst.abs()),
+            side(burst)
+        ),
+        (Some(room), None) => format!(
+            "The continuous rating lies {} {} the current of {name}.",
+            percent(room.abs()),
+            side(room)
+        ),
+        _ => format!("Current of {name} held for a given time, against the controller's ratings."),
+    }
 }
 
 fn captioned(mut figure: Figure) -> Figure {
@@ -290,8 +345,8 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         _ => "Not settled",
     };
     answer.sentence = format!(
-        "{verdict}: {} {held}{where_}{of}, leaves {} under the {continuous:.0} A continuous rating; \
-         {:.0} % is wanted.",
+        "{verdict}: {} {held}{where_}{of}; the {continuous:.0} A continuous rating lies {} above that, \
+         and {:.0} % is wanted.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),
         wanted.value * 100.0

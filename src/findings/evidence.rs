@@ -108,11 +108,21 @@ pub fn with_interval(estimate: &Estimate, factor: f64, digits: usize, suffix: &s
     }
 }
 
+/// Watts as a sentence says them: whole ones from a hundred up.
+pub fn watts(estimate: &Estimate) -> String {
+    let digits = if estimate.value.is_some_and(|v| v.abs() < 100.0) {
+        1
+    } else {
+        0
+    };
+    with_interval(estimate, 1.0, digits, " W")
+}
+
 /// "3 flights", "1 flight".
 pub fn counted(n: usize, noun: &str) -> String {
     let plural = match (n, noun) {
         (1, _) => noun.to_owned(),
-        (_, "pass") => "passes".to_owned(),
+        (_, noun) if noun.ends_with("pass") => format!("{noun}es"),
         _ => format!("{noun}s"),
     };
     format!("{n} {plural}")

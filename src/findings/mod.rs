@@ -2,20 +2,27 @@
 
 pub mod airframe;
 pub mod answer;
+mod by_day;
 pub mod carry_over;
+mod carry_over_words;
 pub mod controller;
 pub mod evidence;
+mod exponents;
 pub mod figure;
+mod gain_tests;
 pub mod level_speeds;
 pub mod next;
+pub mod observed;
 pub mod pack;
 mod pictures;
 mod plan;
 pub mod power_and_duration;
+mod rotor_alignment;
 pub mod season;
 mod series;
 pub mod sisters;
 mod speed_pictures;
+mod speed_tables;
 
 pub use answer::*;
 pub use figure::*;

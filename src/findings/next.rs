@@ -3,6 +3,9 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::season::QuestionKind;
 
+/// Key of the estimate that `plan::flights_needed` gives.
+const FLIGHTS_NEEDED: &str = "flights_needed_a_fan";
+
 /// Gathers what the other answers ask for, once each: open questions first.
 pub fn answer(others: &[Answer]) -> Answer {
     let mut answer = Answer::new(
@@ -26,11 +29,10 @@ pub fn answer(others: &[Answer]) -> Answer {
          clear of the plane of the fan, and watch the pack."
             .to_owned(),
     );
-    let open: Vec<&Answer> = others
+    let (open, settled): (Vec<&Answer>, Vec<&Answer>) = others
         .iter()
-        .filter(|a| a.verdict == Verdict::NotSettled)
-        .collect();
-    for other in others {
+        .partition(|a| a.verdict == Verdict::NotSettled);
+    for other in open.iter().chain(&settled) {
         for step in &other.next {
             if !answer.next.contains(step) {
                 answer.next.push(step.clone());
@@ -41,15 +43,25 @@ pub fn answer(others: &[Answer]) -> Answer {
                 answer.missing.push(lack.clone());
             }
         }
-        for (key, estimate) in &other.estimates {
-            if key == "flights_needed_a_fan" {
-                answer.estimates.insert(key.clone(), estimate.clone());
-                answer.headline.push(key.clone());
+        if let Some(estimate) = other.estimates.get(FLIGHTS_NEEDED) {
+            // The flights for the most demanding question serve the others too.
+            let most = answer.estimates.get(FLIGHTS_NEEDED);
+            if most.is_none_or(|m| m.value < estimate.value) {
+                answer
+                    .estimates
+                    .insert(FLIGHTS_NEEDED.to_owned(), estimate.clone());
             }
         }
     }
-    answer.headline.dedup();
-    let first = answer.next.first().or(answer.missing.first());
+    if answer.estimates.contains_key(FLIGHTS_NEEDED) {
+        answer.headline.push(FLIGHTS_NEEDED.to_owned());
+    }
+    let first_of = |some: &[&Answer]| {
+        let steps = some.iter().flat_map(|a| &a.next);
+        let lacks = some.iter().flat_map(|a| &a.missing);
+        steps.chain(lacks).next().cloned()
+    };
+    let first = first_of(if open.is_empty() { &settled } else { &open });
     answer.sentence = match (open.len(), first) {
         (0, None) => "Nothing is open: every question asked is settled.".to_owned(),
         (0, Some(first)) => format!("Every question is settled; to sharpen the answers: {first}"),

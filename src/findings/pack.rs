@@ -1,7 +1,9 @@
 //! Question 5: is the pack up to it, and is it ageing?
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::by_day::{self, FlightValue};
+use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::figure::Figure;
 use crate::season::QuestionKind;
 use crate::stats;
 use crate::stats::estimate::Estimate;
@@ -11,7 +13,7 @@ use crate::units::MAH;
 /// Resistances a trend is judged from, at least.
 const TREND_FLIGHTS: usize = 5;
 
-pub fn answer(evidence: &Evidence, pack: &str) -> Answer {
+pub fn answer(evidence: &Evidence, pack: &str) -> (Answer, Option<Figure>) {
     let declared = &evidence.season.packs[pack];
     let mut answer = Answer::new(
         QuestionKind::Pack,
@@ -54,7 +56,45 @@ pub fn answer(evidence: &Evidence, pack: &str) -> Answer {
     draw(evidence, pack, &flights, &mut answer);
     put_back(&flights, &mut answer);
     conclude(&flights, &mut answer);
-    answer
+    let figure = figure(evidence, &answer, pack, &flights);
+    answer.figures.extend(figure.iter().map(|f| f.id.clone()));
+    (answer, figure)
+}
+
+fn figure(
+    evidence: &Evidence,
+    answer: &Answer,
+    pack: &str,
+    flights: &[&FlightRow],
+) -> Option<Figure> {
+    let values: Vec<FlightValue> = flights
+        .iter()
+        .filter_map(|f| {
+            Some(FlightValue {
+                day: f.day.as_deref().unwrap_or("unknown"),
+                power: f.power.as_deref().unwrap_or("unknown"),
+                value: f.pack_resistance_ohm? * 1000.0,
+                interval: f
+                    .pack_resistance_low_ohm
+                    .zip(f.pack_resistance_high_ohm)
+                    .map(|(low, high)| (low * 1000.0, high * 1000.0)),
+            })
+        })
+        .collect();
+    let caption = match answer.estimates.get("resistance_change_per_flight") {
+        Some(change) => format!(
+            "Resistance of the pack in each flight; it changes by {} a flight.",
+            percent_interval(change)
+        ),
+        None => "Resistance of the pack in each flight; too few flights for a trend.".to_owned(),
+    };
+    by_day::figure(
+        evidence,
+        &values,
+        ("pack resistance", "mΩ"),
+        format!("resistance-{pack}"),
+        caption,
+    )
 }
 
 fn resistance(flights: &[&FlightRow], answer: &mut Answer) {

@@ -1,11 +1,11 @@
 //! Season tables to finished series for the pictures of bench and flight power.
 
-use crate::findings::evidence::Evidence;
+use crate::findings::evidence::{Evidence, counted};
 use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
     Panel, Points, PowerPanel, Rating, Shade, Strip,
 };
-use crate::store::StripRow;
+use crate::store::{BenchCurveRow, StripRow};
 
 pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
     Axis {
@@ -104,38 +104,52 @@ pub fn bench_against_flight(
     for power in powers {
         let colour = evidence.colour(power);
         let mut panel = Panel::new(axis("throttle", "%"), axis("current", "A"));
-        let mut bench = Line::new("bench, at the holds' voltage and air", colour);
-        let mut holds: Vec<_> = evidence
+        let curve: Vec<&BenchCurveRow> = evidence
             .tables
-            .holds
+            .bench_curves
             .iter()
-            .filter(|h| h.power.as_deref() == Some(power) && h.airborne)
+            .filter(|r| r.power == *power)
             .collect();
-        holds.sort_by(|a, b| a.throttle.total_cmp(&b.throttle));
-        let mut flown = Points::new("in flight", colour);
+        let mut bench = Line::new("bench", colour);
+        for row in &curve {
+            bench.push_band(
+                percent(row.throttle),
+                row.current_a,
+                row.current_low_a,
+                row.current_high_a,
+            );
+        }
+        // Holds differ in voltage; times unloading, the bench's own conditions hold for all.
+        let mut flown = Points::new("mean over flights, at the bench's voltage and air", colour);
         for row in evidence
             .tables
             .unloading
             .iter()
             .filter(|r| r.power == *power)
         {
-            bench.push(percent(row.throttle), row.bench_current_a);
-            flown.push(
-                percent(row.throttle),
-                row.flight_current_a,
-                row.flight_current_low_a,
-                row.flight_current_high_a,
-            );
+            if let Some(amps) = bench_current(&curve, row.throttle) {
+                flown.push(
+                    percent(row.throttle),
+                    row.unloading * amps,
+                    row.unloading_low.map(|k| k * amps),
+                    row.unloading_high.map(|k| k * amps),
+                );
+            }
         }
-        let mut single = Points::new("one hold", colour);
-        for hold in holds {
-            if let (Some(current), Some(_)) = (hold.current_a, hold.bench_current_a) {
-                single.push(percent(hold.throttle), current, None, None);
+        let mut single = Points::new("one hold", colour + SINGLE);
+        for hold in evidence.tables.holds.iter().filter(|h| h.airborne) {
+            if hold.power.as_deref() != Some(power) {
+                continue;
+            }
+            if let (Some(kappa), Some(amps)) =
+                (hold.unloading, bench_current(&curve, hold.throttle))
+            {
+                single.push(percent(hold.throttle), kappa * amps, None, None);
             }
         }
         panel.add(bench);
-        panel.scatter(flown);
         panel.scatter(single);
+        panel.scatter(flown);
         if !panel.is_empty() {
             panels.push(PowerPanel {
                 title: evidence.power_name(power),
@@ -158,29 +172,45 @@ pub fn bench_against_flight(
     })
 }
 
+/// Place in the palette of single readings behind a system's own, past the systems of a comparison.
+const SINGLE: u32 = 2;
+
+/// The drawn bench curve's current, straight lines between its points; none beyond them but for the
+/// jitter of a stick at its stop.
+fn bench_current(curve: &[&BenchCurveRow], throttle: f64) -> Option<f64> {
+    let (first, last) = (curve.first()?, curve.last()?);
+    if throttle < first.throttle - 0.005 || throttle > last.throttle + 0.005 {
+        return None;
+    }
+    let after = curve.partition_point(|r| r.throttle < throttle);
+    let (Some(a), Some(b)) = (
+        after.checked_sub(1).and_then(|i| curve.get(i)),
+        curve.get(after),
+    ) else {
+        return Some(if after == 0 {
+            first.current_a
+        } else {
+            last.current_a
+        });
+    };
+    let share = (throttle - a.throttle) / (b.throttle - a.throttle);
+    Some(a.current_a + share * (b.current_a - a.current_a))
+}
+
 /// Largest mean current held for t seconds: each flight's envelope and the bench, with ratings.
 pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Option<Figure> {
+    let colour = evidence.colour(power);
+    let flights = held_lines(evidence, power, "flight", "each flight");
     let mut lines: Vec<Line> = Vec::new();
-    for source in ["flight", "bench"] {
-        let rows = evidence
-            .tables
-            .current_duration
-            .iter()
-            .filter(|r| r.source == source && r.power.as_deref() == Some(power));
-        let mut ids: Vec<&str> = Vec::new();
-        for row in rows.clone() {
-            if !ids.contains(&row.id.as_str()) {
-                ids.push(&row.id);
-            }
-        }
-        for id in ids {
-            let mut line = Line::new(&format!("{source} {id}"), evidence.colour(power));
-            for row in rows.clone().filter(|r| r.id == id) {
-                line.push(row.duration_s, row.current_a);
-            }
-            lines.push(line);
-        }
+    if flights.len() > 1 {
+        lines.push(envelope(
+            &flights,
+            &format!("the most of {} flights", flights.len()),
+            colour,
+        ));
     }
+    lines.extend(flights);
+    lines.extend(held_lines(evidence, power, "bench", "bench"));
     if lines.is_empty() {
         return None;
     }
@@ -231,6 +261,38 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
             ratings,
         }),
     })
+}
+
+/// One line a flight (or bench run), all with one label.
+fn held_lines(evidence: &Evidence, power: &str, source: &str, label: &str) -> Vec<Line> {
+    let mut lines: Vec<(&str, Line)> = Vec::new();
+    for row in &evidence.tables.current_duration {
+        if row.source != source || row.power.as_deref() != Some(power) {
+            continue;
+        }
+        if lines.last().is_none_or(|(id, _)| *id != row.id) {
+            lines.push((&row.id, Line::new(label, evidence.colour(power))));
+        }
+        if let Some((_, line)) = lines.last_mut() {
+            line.push(row.duration_s, row.current_a);
+        }
+    }
+    lines.into_iter().map(|(_, line)| line).collect()
+}
+
+/// The largest value of any line at each of their durations.
+fn envelope(lines: &[Line], label: &str, colour: u32) -> Line {
+    let mut points: Vec<(f64, f64)> = lines
+        .iter()
+        .flat_map(|l| l.x.iter().copied().zip(l.y.iter().copied()))
+        .collect();
+    points.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.total_cmp(&a.1)));
+    points.dedup_by(|later, first| later.0 == first.0);
+    let mut out = Line::new(label, colour);
+    for (x, y) in points {
+        out.push(x, y);
+    }
+    out
 }
 
 /// The strip of one flight: throttle, current, voltage, speed, height over time.
@@ -303,14 +365,26 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
             })
         })
         .collect();
+    let caption = if row.has_throttle {
+        format!(
+            "Flight {flight}: {} (shaded) and {} (marked) were found in it.",
+            counted(holds.len(), "steady-throttle hold"),
+            counted(passes.len(), "full-throttle pass"),
+        )
+    } else {
+        format!(
+            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; by its \
+             current {} found.",
+            match passes.len() {
+                0 => "no full-throttle pass was".to_owned(),
+                1 => "1 full-throttle pass (marked) was".to_owned(),
+                n => format!("{n} full-throttle passes (marked) were"),
+            }
+        )
+    };
     Some(Figure {
         id: format!("strip-{}", super::evidence::slug(flight)),
-        caption: format!(
-            "Flight {flight}: {} steady-throttle holds (shaded) and {} full-throttle passes (marked) \
-             were found in it.",
-            holds.len(),
-            passes.len()
-        ),
+        caption,
         alt: format!(
             "Strips of {} over time for flight {flight}.",
             strips

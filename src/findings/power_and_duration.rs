@@ -1,9 +1,9 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
 use crate::findings::figure::Figure;
-use crate::findings::pictures;
+use crate::findings::{pictures, rotor_alignment};
 use crate::flight::duration::{ToReserve, timer};
 use crate::season::QuestionKind;
 use crate::stats;
@@ -12,7 +12,7 @@ use crate::store::{FlightRow, UnloadingRow};
 use crate::units::MAH;
 
 /// The answer, its pictures and its table of flights.
-pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<DataTable>) {
+pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<DataTable>) {
     let name = evidence.power_name(power);
     let mut answer = Answer::new(
         QuestionKind::PowerAndDuration,
@@ -25,11 +25,18 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Option<
     power_in_flight(&flights, &mut answer);
     unloading(evidence, power, &mut answer);
     duration(evidence, &flights, &mut answer);
-    let figures = figures(evidence, power, &mut answer);
-    let table = table(evidence, power, &flights);
-    answer.tables.extend(table.iter().map(|t| t.id.clone()));
-    conclude(evidence, power, &flights, &mut answer);
-    (answer, figures, table)
+    let mut figures = figures(evidence, power, &answer);
+    let mut tables: Vec<DataTable> = table(evidence, power, &flights).into_iter().collect();
+    let mut beside_tunnel = String::new();
+    if let Some((words, figure, table)) = rotor_alignment::align(evidence, power, &mut answer) {
+        beside_tunnel = words;
+        figures.insert(0, figure);
+        tables.insert(0, table);
+    }
+    answer.figures = figures.iter().map(|f| f.id.clone()).collect();
+    answer.tables = tables.iter().map(|t| t.id.clone()).collect();
+    conclude(evidence, power, &flights, &beside_tunnel, &mut answer);
+    (answer, figures, tables)
 }
 
 fn how() -> HowWeKnow {
@@ -88,6 +95,9 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
             answer.estimates.insert(key.to_owned(), estimate);
         }
     }
+    if let [only] = measured[..] {
+        sensor_intervals(only, answer);
+    }
     let peak = of(|f| f.peak_power_w).into_iter().fold(f64::NAN, f64::max);
     if peak.is_finite() {
         answer.estimates.insert(
@@ -117,6 +127,33 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
                 }
                 .count("flights", measured.len()),
             );
+        }
+    }
+}
+
+/// One flight has no scatter between flights: what is known of its figures is the sensor's accuracy.
+fn sensor_intervals(flight: &FlightRow, answer: &mut Answer) {
+    for (key, low, high) in [
+        (
+            "mean_power_in_flight",
+            flight.mean_power_low_w,
+            flight.mean_power_high_w,
+        ),
+        (
+            "energy_per_flight",
+            flight.energy_low_wh,
+            flight.energy_high_wh,
+        ),
+        (
+            "charge_per_flight",
+            flight.charge_low_mah,
+            flight.charge_high_mah,
+        ),
+    ] {
+        if let Some(estimate) = answer.estimates.get_mut(key) {
+            (estimate.low, estimate.high) = (low, high);
+            estimate.basis.method =
+                "one flight only: the interval is its sensors' accuracy".to_owned();
         }
     }
 }
@@ -179,16 +216,26 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
                 .count("reached in flight", reached),
         );
     }
+    if times.is_empty() {
+        // Without a measured charge the answer asks for a sensor already.
+        if flights.iter().any(|f| f.charge_mah.is_some()) {
+            answer.missing.push(
+                "How long it can fly: the pack's rated capacity, as a [pack.…] entry named in the \
+                 logbook (or in the power system's section), and then five flights."
+                    .to_owned(),
+            );
+        }
+        return;
+    }
     let (timer, findings) = timer(&times, charge_relative_u(flights));
     match timer {
         Some(timer) => {
             answer.estimates.insert(
                 "timer".to_owned(),
                 Estimate {
-                    value: None,
-                    low: Some(timer.limit_s),
+                    low: None,
                     high: None,
-                    ..Estimate::plus_minus(0.0, 0.0, "s", &timer.method)
+                    ..Estimate::plus_minus(timer.limit_s, 0.0, "s", &timer.method)
                 }
                 .at("reserve", reserve.value, "1")
                 .count("flights", timer.flights)
@@ -226,7 +273,7 @@ fn charge_relative_u(flights: &[&FlightRow]) -> f64 {
     }
 }
 
-fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure> {
+fn figures(evidence: &Evidence, power: &str, answer: &Answer) -> Vec<Figure> {
     let name = evidence.power_name(power);
     let caption = match answer.estimates.get("unloading_at_highest_throttle") {
         Some(kappa) => format!(
@@ -252,7 +299,6 @@ fn figures(evidence: &Evidence, power: &str, answer: &mut Answer) -> Vec<Figure>
     if let Some(flight) = best {
         figures.extend(pictures::flight_strip(evidence, &flight.flight));
     }
-    answer.figures.extend(figures.iter().map(|f| f.id.clone()));
     figures
 }
 
@@ -260,49 +306,43 @@ fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<Dat
     if flights.is_empty() {
         return None;
     }
-    let column = |name: &str, unit: &str, digits: u8| DataColumn {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        digits,
-    };
-    let text = |t: &Option<String>| t.clone().map_or(DataCell::Blank(()), DataCell::Text);
-    let interval = |value: Option<f64>, low, high| match value {
-        Some(value) => DataCell::Interval { value, low, high },
-        None => DataCell::Blank(()),
-    };
-    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
     Some(DataTable {
         id: format!("flights-{power}"),
         title: format!("Flights with {}", evidence.power_name(power)),
         columns: vec![
-            column("flight", "", 0),
-            column("day", "", 0),
-            column("airframe", "", 0),
-            column("pack", "", 0),
-            column("current", "", 0),
-            column("airborne", "s", 0),
-            column("mean power", "W", 0),
-            column("energy", "W.h", 1),
-            column("charge", "mA.h", 0),
-            column("put back", "mA.h", 0),
-            column("time to reserve", "s", 0),
-            column("remarks", "", 0),
+            DataColumn::new("flight", "", 0),
+            DataColumn::new("day", "", 0),
+            DataColumn::new("airframe", "", 0),
+            DataColumn::new("pack", "", 0),
+            DataColumn::new("current", "", 0),
+            DataColumn::new("airborne", "s", 0),
+            DataColumn::new("mean power", "W", 0),
+            DataColumn::new("energy", "W.h", 1),
+            DataColumn::new("charge", "mA.h", 0),
+            DataColumn::new("put back", "mA.h", 0),
+            DataColumn::new("time to reserve", "s", 0),
+            DataColumn::new("remarks", "", 0),
         ],
         rows: flights
             .iter()
             .map(|f| {
                 vec![
                     DataCell::Text(f.flight.clone()),
-                    text(&f.day),
-                    text(&f.airframe.as_ref().map(|a| evidence.airframe_name(a))),
-                    text(&f.pack),
+                    DataCell::text(f.day.as_deref()),
+                    DataCell::text(
+                        f.airframe
+                            .as_ref()
+                            .map(|a| evidence.airframe_name(a))
+                            .as_deref(),
+                    ),
+                    DataCell::text(f.pack.as_deref()),
                     DataCell::Text(f.power_source.clone()),
-                    number(f.airborne_s),
-                    interval(f.mean_power_w, f.mean_power_low_w, f.mean_power_high_w),
-                    interval(f.energy_wh, f.energy_low_wh, f.energy_high_wh),
-                    interval(f.charge_mah, f.charge_low_mah, f.charge_high_mah),
-                    number(f.put_back_mah),
-                    number(f.to_reserve_s),
+                    DataCell::number(f.airborne_s),
+                    DataCell::interval(f.mean_power_w, f.mean_power_low_w, f.mean_power_high_w),
+                    DataCell::interval(f.energy_wh, f.energy_low_wh, f.energy_high_wh),
+                    DataCell::interval(f.charge_mah, f.charge_low_mah, f.charge_high_mah),
+                    DataCell::number(f.put_back_mah),
+                    DataCell::number(f.to_reserve_s),
                     DataCell::Text(f.remarks.clone()),
                 ]
             })
@@ -310,10 +350,48 @@ fn table(evidence: &Evidence, power: &str, flights: &[&FlightRow]) -> Option<Dat
     })
 }
 
-fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &mut Answer) {
+/// The most it drew on the bench, in words; the air usually asks for less.
+fn bench_power(evidence: &Evidence, power: &str, answer: &mut Answer) -> String {
+    let largest = evidence
+        .tables
+        .bench_points
+        .iter()
+        .filter(|p| p.power == power)
+        .filter_map(|p| Some((p.power_w?, &p.run)))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((watts, run)) = largest else {
+        return String::new();
+    };
+    let key = "largest_bench_power";
+    answer.estimates.insert(
+        key.to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                watts,
+                0.0,
+                "W",
+                "largest product of volts and amps on the bench",
+            )
+        }
+        .input(format!("bench run {run}")),
+    );
+    answer.headline.push(key.to_owned());
+    format!("; on the bench it drew {watts:.0} W at most")
+}
+
+fn conclude(
+    evidence: &Evidence,
+    power: &str,
+    flights: &[&FlightRow],
+    beside_tunnel: &str,
+    answer: &mut Answer,
+) {
     let Some(mean) = answer.estimates.get("mean_power_in_flight") else {
         answer.sentence = if flights.is_empty() {
-            "Not settled: it has not flown in this season.".to_owned()
+            let drawn = bench_power(evidence, power, answer);
+            format!("Not settled: it has not flown in this season{drawn}.")
         } else {
             format!(
                 "Not settled: {}, none with both voltage and current logged.",
@@ -329,10 +407,18 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         return;
     };
     answer.verdict = Verdict::Answered;
-    let mut sentence = format!(
-        "It draws {} on average in the air",
-        with_interval(mean, 1.0, 0, " W")
-    );
+    let mut sentence = format!("It draws {} on average in the air", watts(mean));
+    let measured = mean.basis.counts.get("flights").copied().unwrap_or(0);
+    if let (1, Some(energy)) = (
+        measured,
+        answer
+            .estimates
+            .get("energy_per_flight")
+            .and_then(|e| e.value),
+    ) {
+        sentence += &format!(" ({energy:.2} Wh in the one flight with a current sensor)");
+    }
+    sentence += beside_tunnel;
     if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
         sentence += &format!(
             "; at the highest throttle flown its current is {} of the bench's",
@@ -344,6 +430,11 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
              logged: they tie bench and flight together."
                 .to_owned(),
         );
+        answer.next.push(
+            "Fly with throttle and current logged, holding three or four throttle settings for 5 s \
+             or more each."
+                .to_owned(),
+        );
     }
     let reserve = evidence.season.rules.reserve.value * 100.0;
     if let Some(time) = answer.estimates.get("mean_time_to_reserve") {
@@ -352,7 +443,7 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
             with_interval(time, 1.0, 0, " s")
         );
     }
-    match answer.estimates.get("timer").and_then(|t| t.low) {
+    match answer.estimates.get("timer").and_then(|t| t.value) {
         Some(limit) if limit > 0.0 => {
             sentence += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
         }
@@ -368,6 +459,7 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
     answer.headline = [
         "mean_power_in_flight",
         "unloading_at_highest_throttle",
+        "flight_power_over_tunnel_power",
         "timer",
         "mean_time_to_reserve",
     ]
@@ -383,7 +475,8 @@ fn conclude(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &m
         .any(|r| r.power == power)
     {
         answer.missing.push(format!(
-            "A bench run of {power} over throttle, for the comparison."
+            "A bench run of {} over throttle, for the comparison with flight at equal throttle.",
+            evidence.power_name(power)
         ));
     }
 }

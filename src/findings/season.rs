@@ -4,10 +4,12 @@
 use crate::findings::answer::{
     Answer, DataCell, DataColumn, DataTable, Findings, Ledger, NamedPower, SCHEMA, SeasonSummary,
 };
-use crate::findings::carry_over::SEED;
 use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
-use crate::findings::{airframe, carry_over, controller, next, pack, power_and_duration, sisters};
+use crate::findings::observed::SEED;
+use crate::findings::{
+    airframe, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
+};
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
 use crate::store::query::{DayCount, PowerSummary};
@@ -36,10 +38,12 @@ pub fn answer_all(
     shown.retain(|t: &DataTable| !t.rows.is_empty());
 
     for question in of_kind(season, QuestionKind::CarryOver) {
-        let (answer, more) = carry_over::answer(&evidence, question);
+        let (answer, more, tables) = carry_over::answer(&evidence, question);
         questions.push(answer);
         figures.extend(more);
+        shown.extend(tables);
     }
+    gain_tests::together(&mut questions);
     for power in season.powers.keys() {
         let (answer, more, table) = power_and_duration::answer(&evidence, power);
         questions.push(answer);
@@ -52,14 +56,14 @@ pub fn answer_all(
         figures.extend(more);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
-        questions.push(airframe::answer(
-            &evidence,
-            &question.baseline,
-            &question.candidate,
-        ));
+        let (answer, figure) = airframe::answer(&evidence, &question.baseline, &question.candidate);
+        questions.push(answer);
+        figures.extend(figure);
     }
     for pack in asked_packs(&evidence) {
-        questions.push(pack::answer(&evidence, pack));
+        let (answer, figure) = pack::answer(&evidence, pack);
+        questions.push(answer);
+        figures.extend(figure);
     }
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
@@ -167,23 +171,15 @@ fn summary(evidence: &Evidence) -> SeasonSummary {
     }
 }
 
-fn column(name: &str, unit: &str, digits: u8) -> DataColumn {
-    DataColumn {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        digits,
-    }
-}
-
 fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
     DataTable {
         id: "calendar".to_owned(),
         title: "Flights by day, power system and airframe".to_owned(),
         columns: vec![
-            column("day", "", 0),
-            column("power system", "", 0),
-            column("airframe", "", 0),
-            column("flights", "1", 0),
+            DataColumn::new("day", "", 0),
+            DataColumn::new("power system", "", 0),
+            DataColumn::new("airframe", "", 0),
+            DataColumn::new("flights", "1", 0),
         ],
         rows: summaries
             .calendar
@@ -201,17 +197,16 @@ fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
 }
 
 fn by_power(evidence: &Evidence, summaries: &Summaries) -> DataTable {
-    let number = |v: Option<f64>| v.map_or(DataCell::Blank(()), DataCell::Number);
     DataTable {
         id: "by-power".to_owned(),
         title: "Power systems over the season".to_owned(),
         columns: vec![
-            column("power system", "", 0),
-            column("flights", "1", 0),
-            column("with current", "1", 0),
-            column("airborne", "s", 0),
-            column("mean energy a flight", "W.h", 1),
-            column("peak current", "A", 1),
+            DataColumn::new("power system", "", 0),
+            DataColumn::new("flights", "1", 0),
+            DataColumn::new("with current", "1", 0),
+            DataColumn::new("airborne", "s", 0),
+            DataColumn::new("mean energy a flight", "W.h", 1),
+            DataColumn::new("peak current", "A", 1),
         ],
         rows: summaries
             .by_power
@@ -222,8 +217,8 @@ fn by_power(evidence: &Evidence, summaries: &Summaries) -> DataTable {
                     DataCell::Number(p.flights as f64),
                     DataCell::Number(p.measured as f64),
                     DataCell::Number(p.airborne_s),
-                    number(p.mean_energy_wh),
-                    number(p.peak_current_a),
+                    DataCell::number(p.mean_energy_wh),
+                    DataCell::number(p.peak_current_a),
                 ]
             })
             .collect(),

@@ -1,12 +1,13 @@
 //! Question 6: are two sister airframes really alike?
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
-use crate::findings::carry_over::observe;
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::conditions;
+use crate::findings::observed::{logger_remark, observe};
 use crate::findings::plan;
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
+use crate::stats::mover::Bounds;
 use crate::stats::observed::Model;
 
 /// `powers`: the two systems whose flights are compared; `airframes`: the two sisters.
@@ -76,29 +77,23 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
             let of = names.get(*index).copied()?;
             let reference = names.first().copied()?;
             if of == airframes[1] && reference == airframes[0] {
-                Some((
-                    effect.gain,
-                    effect.low,
-                    effect.high,
-                    effect.low90,
-                    effect.high90,
-                    effect.df,
-                ))
+                Some((observed.bounds_of(effect), effect))
             } else if of == airframes[0] && reference == airframes[1] {
+                let of = observed.bounds_of(effect);
                 let invert = |g: f64| 1.0 / (1.0 + g) - 1.0;
-                Some((
-                    invert(effect.gain),
-                    invert(effect.high),
-                    invert(effect.low),
-                    invert(effect.high90),
-                    invert(effect.low90),
-                    effect.df,
-                ))
+                let inverted = Bounds {
+                    value: invert(of.value),
+                    low: invert(of.high),
+                    high: invert(of.low),
+                    low90: invert(of.high90),
+                    high90: invert(of.low90),
+                };
+                Some((inverted, effect))
             } else {
                 None
             }
         });
-    let Some((gain, low, high, low90, high90, df)) = effect else {
+    let Some((bounds, effect)) = effect else {
         let why = match &observed.gain.model {
             Model::NotEstimable(n) => {
                 answer.next.push(n.cross_over.clone());
@@ -114,6 +109,13 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         );
         return answer;
     };
+    let Bounds {
+        value: gain,
+        low,
+        high,
+        low90,
+        high90,
+    } = bounds;
     let estimate = Estimate::interval(
         gain,
         low,
@@ -123,8 +125,9 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         "airframe effect of the linear model of log level speed on fan, day and airframe",
     )
     .count("flights", observed.speeds.len())
-    .count("degrees of freedom", df);
+    .count("degrees of freedom", effect.df);
     let shown = percent_interval(&estimate);
+    answer.remarks.extend(logger_remark(&observed, effect));
     answer
         .estimates
         .insert("level_speed_change_between_airframes".to_owned(), estimate);
@@ -153,11 +156,9 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         answer
             .missing
             .push("More flights of both airframes.".to_owned());
-        if let Some(effect) = observed.gain.effect.as_ref() {
-            answer
-                .next
-                .push(plan::flights_needed(effect.scatter, margin, "airframe").0);
-        }
+        answer
+            .next
+            .push(plan::flights_needed(effect.scatter, margin, "airframe").0);
     }
     answer
 }

@@ -85,7 +85,7 @@ pub fn ladder(answer: &Answer) -> Option<Figure> {
         });
     Some(Figure {
         id: format!("ladder-{}", answer.id),
-        caption: answer.sentence.clone(),
+        caption: ladder_caption(answer),
         alt: "Intervals of the static gains, of the level speed the two reference cases make of \
               them, and of the gain observed in flight, on one percent scale."
             .to_owned(),
@@ -97,6 +97,35 @@ pub fn ladder(answer: &Answer) -> Option<Figure> {
             verdict: Some(answer.verdict),
         }),
     })
+}
+
+/// Where the observed gain lies against the reference band.
+fn ladder_caption(answer: &Answer) -> String {
+    let value = |key: &str| answer.estimates.get(key).and_then(|e| e.value);
+    let band = value("reference_speed_gain_low").zip(value("reference_speed_gain_high"));
+    let observed = value("observed_speed_gain_same_terminal_voltage")
+        .or(value("observed_speed_gain_same_pack"));
+    match (band, observed) {
+        (Some((low, high)), Some(gain)) => format!(
+            "The observed gain of {} lies {} the reference band of {} to {}; bars are 95 % intervals.",
+            percent(gain),
+            if gain < low {
+                "below"
+            } else if gain > high {
+                "above"
+            } else {
+                "inside"
+            },
+            percent(low),
+            percent(high)
+        ),
+        (Some((low, high)), None) => format!(
+            "What the static gains would mean in level top speed: {} to {}; no gain in flight is known.",
+            percent(low),
+            percent(high)
+        ),
+        (None, _) => "The gains with their 95 % intervals; there is no reference band.".to_owned(),
+    }
 }
 
 /// Level top speed of each flight by day, coloured by power system.

@@ -37,7 +37,7 @@ pub struct Draw {
 
 /// Relative standard uncertainty of a reading from the declared limits (rectangular, GUM 4.3.7).
 /// Undeclared: 5 % of current and 2 % of voltage, common practice, no source.
-fn relative_u(accuracy: Option<&Accuracy>, undeclared: f64, typical: f64) -> f64 {
+pub fn relative_u(accuracy: Option<&Accuracy>, undeclared: f64, typical: f64) -> f64 {
     let (fraction, absolute) =
         accuracy.map_or((undeclared, 0.0), |a| (a.fraction.value, a.absolute.value));
     let offset = if typical > 0.0 {

@@ -1,5 +1,6 @@
 //! When a flight was at full throttle: from the throttle where logged, else from the current.
 
+use super::spool_up::reversed_throttle;
 use super::straights::CLIMB_OUT_S;
 use super::track::{self, Track};
 use crate::ingest::{Channel, Log};
@@ -40,7 +41,7 @@ pub(super) fn full_throttle(
             .iter()
             .flat_map(|t| &t.value)
             .fold(f64::MIN, |a, b| a.max(*b));
-        if let Some(finding) = reversed(log) {
+        if let Some(finding) = reversed_throttle(log) {
             return Err(finding);
         }
         if most < limit {
@@ -101,41 +102,6 @@ pub(super) fn full_throttle(
             "log the throttle",
         )],
     })
-}
-
-/// A throttle that falls as the current rises.
-fn reversed(log: &Log) -> Option<Finding> {
-    let (throttle, current) = (log.get(Channel::Throttle)?, log.get(Channel::Current)?);
-    let both: Vec<(f64, f64)> = throttle
-        .iter()
-        .zip(current)
-        .filter(|(t, c)| t.is_finite() && c.is_finite())
-        .map(|(t, c)| (*t, *c))
-        .collect();
-    let (t, c): (Vec<f64>, Vec<f64>) = both.into_iter().unzip();
-    (t.len() >= 50 && correlation(&t, &c) < -0.5).then(|| {
-        Finding::warning(
-            "throttle-reversed",
-            "the throttle falls when the current rises: the channel looks reversed",
-            "swap its end points (`ends`) or set `scale = -1` in the log's channel map",
-        )
-    })
-}
-
-/// Pearson's correlation; 0 where one side does not vary.
-fn correlation(x: &[f64], y: &[f64]) -> f64 {
-    let (mx, my) = (stats::mean(x), stats::mean(y));
-    let (mut sxx, mut syy, mut sxy) = (0.0, 0.0, 0.0);
-    for (a, b) in x.iter().zip(y) {
-        sxx += (a - mx) * (a - mx);
-        syy += (b - my) * (b - my);
-        sxy += (a - mx) * (b - my);
-    }
-    if sxx > 0.0 && syy > 0.0 {
-        sxy / (sxx * syy).sqrt()
-    } else {
-        0.0
-    }
 }
 
 /// Spans where `high` holds, each without its spool-up.

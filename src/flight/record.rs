@@ -10,7 +10,7 @@ use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
-use crate::flight::spool_up::{SpoolUp, spool_up};
+use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::straights::{self, Straights};
 use crate::flight::track::{mean, tracks};
 use crate::flight::velocity::{self, Velocity};
@@ -39,12 +39,14 @@ pub struct Survey {
 
 /// Merges a flight's logs and counts what it drew, with the sensor as it is.
 pub fn survey(
-    logs: Vec<Log>,
+    mut logs: Vec<Log>,
     stall_speed_m_s: Option<f64>,
     current: Option<&Accuracy>,
     voltage: Option<&Accuracy>,
 ) -> Survey {
     let mut out = Survey::default();
+    out.findings
+        .extend(logs.iter_mut().filter_map(velocity::rescue_scale));
     let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
     let mut powers = powers.into_iter();
     let mut positions = positions.into_iter();
@@ -90,6 +92,10 @@ pub fn survey(
             }
             Err(finding) => out.findings.push(finding.in_file(position.file)),
         }
+    }
+    if let Some(finding) = reversed_throttle(&log) {
+        log.channels.remove(&Channel::Throttle);
+        out.findings.push(finding);
     }
     if out.clock.is_none()
         && let Some(velocity) = &out.velocity
@@ -207,6 +213,8 @@ pub fn holds_and_loads(
     let Some(log) = &survey.log else {
         return (Vec::new(), None);
     };
+    let in_air = wind.and_then(|wind| with_airspeed(survey, log, wind));
+    let log = in_air.as_ref().unwrap_or(log);
     let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
     let found = holds(
         log,
@@ -219,6 +227,36 @@ pub fn holds_and_loads(
         found.holds,
         Some(loads(log, density_kg_m3, survey.phases.as_ref())),
     )
+}
+
+/// A velocity older or younger than this says nothing about a row, s.
+const VELOCITY_WITHIN_S: f64 = 1.5;
+
+/// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
+fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+    let velocity = survey.velocity.as_ref()?;
+    if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
+        return None;
+    }
+    let at = |i: usize| (velocity.north[i] - wind.0).hypot(velocity.east[i] - wind.1);
+    let airspeed = log
+        .time
+        .iter()
+        .map(|&t| {
+            let after = velocity.time.partition_point(|v| *v < t);
+            let (Some(before), true) = (after.checked_sub(1), after < velocity.time.len()) else {
+                return f64::NAN;
+            };
+            let (t0, t1) = (velocity.time[before], velocity.time[after]);
+            if t1 - t0 > VELOCITY_WITHIN_S || velocity.breaks.contains(&after) {
+                return f64::NAN;
+            }
+            at(before) + (at(after) - at(before)) * (t - t0) / (t1 - t0)
+        })
+        .collect();
+    let mut out = log.clone();
+    out.channels.insert(Channel::Airspeed, airspeed);
+    Some(out)
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.

@@ -5,7 +5,7 @@
 //! advance ratio), over a step of a tenth at most.
 
 use crate::flight::energy::power_tracks;
-use crate::flight::track::{Track, mean, tracks};
+use crate::flight::track::{Track, at, mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
@@ -22,7 +22,11 @@ pub struct Reading {
 /// Rotor speed may change by this much within a second; beyond, the power also speeds the rotor up.
 const STEADY: f64 = 0.05;
 
-/// Cuts a log into seconds and keeps the steady ones.
+/// Samples further apart than this are readings of their own: between two of them nothing is known.
+const COARSE_S: f64 = 0.5;
+
+/// Cuts a log into seconds and keeps the steady ones; of a record of a sample a second or slower
+/// (such as means over seconds) the samples beside which a neighbour has the same rotor speed.
 pub fn readings(log: &Log) -> Vec<Reading> {
     let rotor = tracks(log, Channel::AngularSpeed);
     let airspeed = tracks(log, Channel::Airspeed);
@@ -34,6 +38,10 @@ pub fn readings(log: &Log) -> Vec<Reading> {
     };
     let mut found = Vec::new();
     for track in &rotor {
+        if let Some(step) = step(track).filter(|step| *step > COARSE_S) {
+            found.extend(samples(track, step, &airspeed, &power));
+            continue;
+        }
         for from in seconds(track) {
             let (_, values) = track.part(from, from + 1.0);
             let low = values.iter().copied().fold(f64::INFINITY, f64::min);
@@ -53,6 +61,40 @@ pub fn readings(log: &Log) -> Vec<Reading> {
         }
     }
     found
+}
+
+/// Median step of a track, s.
+fn step(track: &Track) -> Option<f64> {
+    let steps: Vec<f64> = track.time.windows(2).map(|w| w[1] - w[0]).collect();
+    (!steps.is_empty()).then(|| stats::median(&steps))
+}
+
+fn samples(track: &Track, step: f64, airspeed: &[Track], power: &[Track]) -> Vec<Reading> {
+    let samples: Vec<(f64, f64)> = track
+        .time
+        .iter()
+        .copied()
+        .zip(track.value.iter().copied())
+        .collect();
+    let alike = |a: (f64, f64), b: (f64, f64)| {
+        (a.0 - b.0).abs() <= 1.5 * step && (a.1 - b.1).abs() <= STEADY * a.1.max(b.1)
+    };
+    (0..samples.len())
+        .filter(|&i| {
+            let before = i > 0 && alike(samples[i - 1], samples[i]);
+            samples[i].1 > 0.0
+                && (before || samples.get(i + 1).is_some_and(|b| alike(samples[i], *b)))
+        })
+        .filter_map(|i| {
+            let (time_s, angular_speed_rad_s) = samples[i];
+            Some(Reading {
+                time_s,
+                angular_speed_rad_s,
+                airspeed_m_s: at(airspeed, time_s)?,
+                power_w: at(power, time_s)?,
+            })
+        })
+        .collect()
 }
 
 /// Power at the reference rotor speed in one bin of airspeed.
@@ -165,7 +207,8 @@ fn limits(bench: &[Reading], reference: f64) -> Vec<String> {
         "No thrust was measured: a static gain, a thrust per watt and a reference case cannot be given.",
         "At equal rotor speed the torque falls with airspeed; at equal throttle the rotor also speeds \
          up. The two unloadings are not the same number.",
-        "One flight shows no scatter from flight to flight: no interval, no timer, no verdict.",
+        "One flight shows no scatter from flight to flight: an interval covers the sensors alone, and there \
+         is no timer and no verdict.",
     ]
     .map(str::to_owned)
     .into();

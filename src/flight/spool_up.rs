@@ -21,6 +21,8 @@ pub struct SpoolUp {
 /// Throttle change that counts as a step (10 points), done within `STEP_WITHIN_S`.
 const STEP: f64 = 0.10;
 const STEP_WITHIN_S: f64 = 0.6;
+/// Rows from which a correlation over the whole log counts.
+const CORRELATED_ROWS: usize = 50;
 /// The throttle must stay within a third of the step this long before and after it.
 const QUIET_BEFORE_S: f64 = 0.6;
 const QUIET_AFTER_S: f64 = 2.0;
@@ -53,7 +55,10 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
     }
     let mut findings = Vec::new();
     if against > responses.len() && against >= 2 {
-        findings.push(reversed(log, against, against + responses.len()));
+        findings.push(reversed(
+            log,
+            format!("{against} of {} steps", against + responses.len()),
+        ));
         return (None, findings);
     }
     if responses.is_empty() {
@@ -82,12 +87,49 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
     )
 }
 
+/// A throttle that falls as the current rises: by its steps, else over the whole log.
+pub fn reversed_throttle(log: &Log) -> Option<Finding> {
+    let (_, findings) = spool_up(log);
+    if let Some(finding) = findings.into_iter().next() {
+        return Some(finding);
+    }
+    let (throttle, current) = (log.get(Channel::Throttle)?, log.get(Channel::Current)?);
+    let (t, c): (Vec<f64>, Vec<f64>) = throttle
+        .iter()
+        .zip(current)
+        .filter(|(t, c)| t.is_finite() && c.is_finite())
+        .map(|(t, c)| (*t, *c))
+        .unzip();
+    (t.len() >= CORRELATED_ROWS && correlation(&t, &c) < -0.5)
+        .then(|| reversed(log, "over the whole log".to_owned()))
+}
+
+/// Pearson's correlation; 0 where one side does not vary.
+fn correlation(x: &[f64], y: &[f64]) -> f64 {
+    let (mx, my) = (stats::mean(x), stats::mean(y));
+    let (mut sxx, mut syy, mut sxy) = (0.0, 0.0, 0.0);
+    for (a, b) in x.iter().zip(y) {
+        sxx += (a - mx) * (a - mx);
+        syy += (b - my) * (b - my);
+        sxy += (a - mx) * (b - my);
+    }
+    if sxx > 0.0 && syy > 0.0 {
+        sxy / (sxx * syy).sqrt()
+    } else {
+        0.0
+    }
+}
+
 /// The complaint about a throttle column that runs the wrong way.
-pub(crate) fn reversed(log: &Log, against: usize, of: usize) -> Finding {
+fn reversed(log: &Log, seen: String) -> Finding {
     Finding::error(
         "throttle-reversed",
-        format!("the current falls when the throttle rises ({against} of {of} steps): the throttle column runs backwards"),
-        "Give the throttle's ends in the channel map the other way round, e.g. ends = [1900, 1100].",
+        format!(
+            "the current falls when the throttle rises ({seen}): the throttle column runs \
+             backwards, and the flight is looked at without it"
+        ),
+        "give the throttle's two `ends` in the log's channel map the other way round (the value at \
+         full throttle comes second)",
     )
     .in_file(&log.file)
 }

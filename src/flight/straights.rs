@@ -7,6 +7,7 @@ use super::full_throttle::{FullThrottle, full_throttle};
 use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log};
+use crate::physics::wind::circle_fit;
 use crate::season::{Finding, Rules};
 use crate::stats;
 use crate::units::G0;
@@ -17,9 +18,22 @@ const TURN_LIMIT: f64 = 0.105;
 const TURN_WINDOW_S: f64 = 0.5;
 /// A height change worth more than this share of the kinetic energy sets a straight aside; less is
 /// charged.
-const DIVE_SHARE: f64 = 0.15;
+const DIVE_SHARE: f64 = 0.03;
+/// A height record wanders by this much within a pass, m (common practice, no source): no less is
+/// called a dive.
+const HEIGHT_WANDERS_M: f64 = 4.0;
+/// Steeper than this, at the flight's fast speed, is no level flight: the ground speed shows only the cosine of the flight path,
+/// and the height lags behind the speed. 3.4 degrees cost 0.2 % of the speed.
+const STEEP: f64 = 0.06;
+/// Half the window over which a flight path is judged, s.
+const STEEP_WINDOW_S: f64 = 1.0;
+/// Without a height, a speed that falls by this share within a pass at full throttle tells that the
+/// pass was entered faster than level: a gust of usual strength takes half of it (common practice).
+const ENTERED_FAST_SHARE: f64 = 0.04;
 /// Slower than this share of the flight's fast speed is take-off, landing or a stall turn.
 const SLOW_SHARE: f64 = 0.5;
+/// Slower over ground than this share of the fast speed is no flight, even against the wind.
+const MOVING_SHARE: f64 = 0.25;
 /// A straight that starts this soon after take-off belongs to the climb-out, s.
 pub(super) const CLIMB_OUT_S: f64 = 6.0;
 /// Shorter stretches are not worth a line in the list of what was set aside, s.
@@ -106,12 +120,21 @@ pub fn find(log: &Log, velocity: &Velocity, rules: &Rules, lag_s: f64) -> Straig
         current: track::tracks(log, Channel::Current),
         height: track::tracks(log, Channel::Height),
     };
-    for range in straight_ranges(velocity, &full.spans, SLOW_SHARE * fast, lag_s) {
-        let straight = channels.straight(velocity, range, lag_s);
-        match why_not(&straight, rules, take_off) {
+    for range in straight_ranges(velocity, &full.spans, lag_s) {
+        let (level, steep) = channels.level_part(velocity, range.clone(), STEEP * fast, lag_s);
+        let straight = channels.straight(velocity, level.clone(), lag_s);
+        let why = match (why_not(&straight, rules, take_off), steep) {
+            (None, Some(steep)) if level == range => Some(steep),
+            (Some(why), Some(steep)) => Some(format!("{steep}; what is left: {why}")),
+            (why, _) => why,
+        };
+        match why {
             None => out.used.push(straight),
-            Some(_) if straight.end_s - straight.start_s < MENTION_S => {}
-            Some(why) => out.set_aside.push(SetAside { straight, why }),
+            Some(_) if velocity.time[range.end - 1] - velocity.time[range.start] < MENTION_S => {}
+            Some(why) => {
+                let straight = channels.straight(velocity, range, lag_s);
+                out.set_aside.push(SetAside { straight, why });
+            }
         }
     }
     if out.used.is_empty() {
@@ -147,10 +170,12 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
             s.time.len()
         ));
     }
-    let change = s.height_change_m?;
+    let Some(change) = s.height_change_m else {
+        return entered_fast(s);
+    };
     let speed_squared = s.mean_ground_speed_m_s.powi(2);
     let share = G0 * change / (0.5 * speed_squared);
-    if share.abs() > DIVE_SHARE {
+    if share.abs() > DIVE_SHARE && change.abs() > HEIGHT_WANDERS_M {
         let what = if change < 0.0 { "a dive" } else { "a climb" };
         return Some(format!(
             "{what} of {:.0} m, worth {:.0} % of the kinetic energy",
@@ -161,14 +186,55 @@ fn why_not(s: &Straight, rules: &Rules, take_off: Option<f64>) -> Option<String>
     None
 }
 
+/// The wind (east, north) to metres a second: the circle through all velocities in flight, turns and
+/// run-ups included. Good enough to tell fast flight against a strong wind from slow flight.
+fn rough_wind(velocity: &Velocity) -> (f64, f64) {
+    let ground = velocity.speed();
+    let moving = MOVING_SHARE * stats::quantile(&ground, 0.95);
+    let legs: Vec<(f64, f64)> = (0..ground.len())
+        .filter(|&i| ground[i] > moving)
+        .map(|i| (velocity.east[i], velocity.north[i]))
+        .collect();
+    circle_fit(&legs)
+        .filter(|c| c.wind_east.hypot(c.wind_north) < 0.6 * c.airspeed)
+        .map_or((0.0, 0.0), |c| (c.wind_east, c.wind_north))
+}
+
+/// What a dive before the pass leaves in the speed where no height is logged.
+fn entered_fast(s: &Straight) -> Option<String> {
+    // Over a second, as the jet follows no gust faster.
+    let speed: Vec<f64> = s
+        .time
+        .iter()
+        .map(|t| {
+            let from = s.time.partition_point(|x| *x < t - 0.5);
+            let to = s.time.partition_point(|x| *x <= t + 0.5);
+            let sizes: Vec<f64> = (from..to).map(|k| s.north[k].hypot(s.east[k])).collect();
+            stats::mean(&sizes)
+        })
+        .collect();
+    let most = speed.iter().copied().fold(f64::MIN, f64::max);
+    let last = *speed.last()?;
+    (most - last > ENTERED_FAST_SHARE * most).then(|| {
+        format!(
+            "the speed falls from {most:.1} to {last:.1} m/s at full throttle: entered faster than \
+             level flight, from a dive or with a gust, and no height is logged to charge it"
+        )
+    })
+}
+
 /// Index ranges of the velocity inside the spans, on a steady course and fast.
 fn straight_ranges(
     velocity: &Velocity,
     spans: &[(f64, f64)],
-    slow: f64,
     lag_s: f64,
 ) -> Vec<std::ops::Range<usize>> {
     let half = TURN_WINDOW_S.max(1.05 * velocity.update_s);
+    let (wind_east, wind_north) = rough_wind(velocity);
+    let air: Vec<f64> = (velocity.north.iter().zip(&velocity.east))
+        .map(|(n, e)| (n - wind_north).hypot(e - wind_east))
+        .collect();
+    let slow = SLOW_SHARE * stats::quantile(&air, 0.95);
     let mut out = Vec::new();
     for stretch in velocity.stretches() {
         let time = &velocity.time[stretch.clone()];
@@ -185,6 +251,8 @@ fn straight_ranges(
             let to = time.partition_point(|&x| x <= time[i] + half);
             let (n, dn) = local_line(&time[from..to], &north[from..to], time[i]);
             let (e, de) = local_line(&time[from..to], &east[from..to], time[i]);
+            // Against the wind a small change of heading is a large one of the course.
+            let (n, e) = (n - wind_north, e - wind_east);
             let v2 = n * n + e * e;
             let ok = v2 > slow * slow && ((n * de - e * dn) / v2).abs() < TURN_LIMIT;
             // One span each: two bursts of full throttle are two passes.
@@ -217,6 +285,50 @@ struct Channels {
 }
 
 impl Channels {
+    /// The longest part of `range` in which the jet climbs or dives by no more than `limit` m/s, and what was
+    /// cut off; all of it where no height is logged.
+    fn level_part(
+        &self,
+        velocity: &Velocity,
+        range: std::ops::Range<usize>,
+        limit: f64,
+        lag_s: f64,
+    ) -> (std::ops::Range<usize>, Option<String>) {
+        let steep = |k: usize| {
+            let t = velocity.time[k] - lag_s;
+            let track = self
+                .height
+                .iter()
+                .find(|h| h.start() <= t && t <= h.end())?;
+            let (time, height) = track.part(t - STEEP_WINDOW_S, t + STEEP_WINDOW_S);
+            if time.len() < 3 {
+                return None;
+            }
+            let rate = local_line(time, height, t).1;
+            Some(rate).filter(|r| r.abs() > limit)
+        };
+        let mut worst: f64 = 0.0;
+        let (mut from, mut best) = (range.start, range.start..range.start);
+        for k in range.start..=range.end {
+            let rate = if k < range.end { steep(k) } else { Some(0.0) };
+            let Some(rate) = rate else { continue };
+            if rate.abs() > worst.abs() {
+                worst = rate;
+            }
+            if k - from > best.len() {
+                best = from..k;
+            }
+            from = k + 1;
+        }
+        if worst == 0.0 {
+            return (range, None);
+        }
+        let what = if worst < 0.0 { "dives" } else { "climbs" };
+        let why = format!("the jet {what} at up to {:.0} m/s", worst.abs());
+        // Nothing level at all: as it is, to be told of.
+        (if best.is_empty() { range } else { best }, Some(why))
+    }
+
     fn straight(&self, velocity: &Velocity, range: std::ops::Range<usize>, lag_s: f64) -> Straight {
         let time: Vec<f64> = velocity.time[range.clone()]
             .iter()

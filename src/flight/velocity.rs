@@ -17,6 +17,20 @@ const SPIKE_M_S: f64 = 8.0;
 /// Above this ground speed a receiver's values cannot stand still, m/s.
 const MOVING_M_S: f64 = 3.0;
 
+/// A logged speed further than this from what the positions say is of another unit.
+const SCALE_AGREES: f64 = 0.10;
+/// Positions tell a speed from this on, m/s, and a scale from this many updates on.
+const FAST_M_S: f64 = 10.0;
+const SCALE_UPDATES: usize = 30;
+/// Units a speed is logged in, m/s (exact: km/h, international knot, mile per hour, foot per second).
+const SPEED_UNITS: [(&str, f64); 5] = [
+    ("m/s", 1.0),
+    ("km/h", 1.0 / 3.6),
+    ("kn", 1852.0 / 3600.0),
+    ("mph", 0.44704),
+    ("ft/s", 0.3048),
+];
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum VelocitySource {
     /// Velocities north and east as logged.
@@ -195,6 +209,84 @@ pub fn of(log: &Log) -> Result<Velocity, Finding> {
         .in_file(&log.file));
     }
     Ok(velocity)
+}
+
+/// Replaces a logged speed whose scale contradicts the positions by the speed over the positions, and
+/// says so. Nothing happens where the log has not both.
+pub fn rescue_scale(log: &mut Log) -> Option<Finding> {
+    let finite = |c| -> Option<&[f64]> {
+        let series = log.get(c)?;
+        let many = series.iter().filter(|v| v.is_finite()).count() >= SCALE_UPDATES;
+        many.then_some(series.as_slice())
+    };
+    let columns = [finite(Channel::Latitude)?, finite(Channel::Longitude)?];
+    let components = finite(Channel::VelocityNorth).zip(finite(Channel::VelocityEast));
+    let speed = finite(Channel::GroundSpeed);
+    let logged = |row: usize| match (components, speed) {
+        (Some((n, e)), _) => n[row].hypot(e[row]),
+        (None, Some(speed)) => speed[row],
+        (None, None) => f64::NAN,
+    };
+    let (updates, period, _) = updates(log, &columns);
+    let (samples, _) = without_spikes(differentiate(log, &updates, &columns, period));
+    let ratios: Vec<f64> = (0..samples.row.len())
+        .map(|i| {
+            (
+                samples.north[i].hypot(samples.east[i]),
+                logged(samples.row[i]),
+            )
+        })
+        .filter(|(over, logged)| *over > FAST_M_S && logged.is_finite())
+        .map(|(over, logged)| logged / over)
+        .collect();
+    if ratios.len() < SCALE_UPDATES {
+        return None;
+    }
+    let factor = stats::median(&ratios);
+    if (factor - 1.0).abs() <= SCALE_AGREES || factor <= 0.0 {
+        return None;
+    }
+    // Read as unit b, a number in unit a comes out b/a too large.
+    let likely = SPEED_UNITS
+        .iter()
+        .flat_map(|a| SPEED_UNITS.iter().map(move |b| (a, b)))
+        .map(|(a, b)| (a, b, (factor * a.1 / b.1).ln().abs()))
+        .min_by(|x, y| {
+            // Most often it is the missing unit that was taken for m/s.
+            let key = |z: &(&(&str, f64), &(&str, f64), f64)| {
+                (z.2 * 100.0).floor() + f64::from(u8::from(z.1.0 != "m/s"))
+            };
+            key(x).total_cmp(&key(y))
+        })
+        .filter(|(_, _, off)| *off < 0.05)
+        .map_or_else(String::new, |(a, b, _)| {
+            format!(": it looks like {} read as {}", a.0, b.0)
+        });
+    let finding = Finding::warning(
+        "speed-scale",
+        format!(
+            "the logged ground speed is {factor:.2} times the speed over the positions{likely}; the \
+             positions are used instead"
+        ),
+        "give the speed column's unit in the log's channel map",
+    )
+    .in_file(&log.file);
+    let mut over = vec![f64::NAN; log.len()];
+    let (mut north, mut east) = (over.clone(), over.clone());
+    for (i, row) in samples.row.iter().enumerate() {
+        (north[*row], east[*row]) = (samples.north[i], samples.east[i]);
+        over[*row] = north[*row].hypot(east[*row]);
+    }
+    for (channel, series) in [
+        (Channel::GroundSpeed, over),
+        (Channel::VelocityNorth, north),
+        (Channel::VelocityEast, east),
+    ] {
+        if log.channels.contains_key(&channel) {
+            log.channels.insert(channel, series);
+        }
+    }
+    Some(finding)
 }
 
 /// (row, time) of every true update, their usual spacing, and how many rows were repeats.

@@ -18,9 +18,10 @@ use csv::StringRecord;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
 use super::dialect::{Dialect, LineEnd};
+use super::format::Format;
 use super::header;
 use super::ledger::FileLedger;
-use super::scan::{Scan, TakeRow};
+use super::scan::{Keep, Scan, TakeRow};
 use super::table::{HeaderCell, Table, TableRow};
 use crate::season::Finding;
 
@@ -29,26 +30,22 @@ const IPC_FILE: &[u8] = b"ARROW1";
 /// The mark before every message of a stream.
 const IPC_STREAM: &[u8] = &[0xFF, 0xFF, 0xFF, 0xFF];
 
-/// True if the first bytes are those of one of the formats.
-pub(super) fn is_columnar(bytes: &[u8]) -> bool {
-    format(bytes).is_some()
-}
-
-fn format(bytes: &[u8]) -> Option<&'static str> {
+/// The format whose first bytes these are.
+pub(super) fn format(bytes: &[u8]) -> Option<Format> {
     if bytes.starts_with(PARQUET) {
-        Some("Parquet")
+        Some(Format::Parquet)
     } else if bytes.starts_with(IPC_FILE) {
-        Some("Arrow IPC file")
+        Some(Format::ArrowFile)
     } else if bytes.starts_with(IPC_STREAM) {
-        Some("Arrow IPC stream")
+        Some(Format::ArrowStream)
     } else {
         None
     }
 }
 
-/// Goes through the file; about `keep` of its rows, evenly spread, are kept as the table.
-pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: usize) -> Scan<'a> {
-    let name = format(bytes).unwrap_or_default();
+/// Goes through the file and keeps the rows of its table.
+pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: Keep) -> Scan<'a> {
+    let name = format(bytes).map_or("file", Format::words);
     let mut findings = Vec::new();
     let (mut schema, mut rows) = (None, 0usize);
     let damage = batches(bytes, &mut |of_file, batch| {
@@ -75,7 +72,7 @@ pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: usize) -> Scan<'a> {
         });
     };
     let mut table = empty(file, name, schema.as_ref(), &mut findings);
-    let step = rows.div_ceil(keep).max(1);
+    let step = keep.step(rows);
     let mut at = 0usize;
     each(&mut |line, cells| {
         if at.is_multiple_of(step) {
@@ -102,6 +99,8 @@ pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: usize) -> Scan<'a> {
             rows_used: rows as u64,
             ..FileLedger::new(file)
         },
+        // A columnar file has no text record to show.
+        aside: Vec::new(),
         findings,
         each: Box::new(each),
     }

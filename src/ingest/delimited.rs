@@ -12,21 +12,20 @@ use super::encoding::Decoded;
 use super::layout::Layout;
 use super::ledger::FileLedger;
 use super::records::{Cells, Record, Splitter};
-use super::scan::Scan;
-use super::table::{Table, TableRow};
+use super::scan::{Keep, Scan};
+use super::table::{AsideRow, Table, TableRow};
 use super::track::report_set_aside;
 use crate::season::Finding;
 
 /// Rows before the last that show whether its last number was cut short.
 const CUT_ROWS: usize = 20;
 
-/// Goes through the text and sorts its rows; about `keep` of them, evenly spread, are kept as the
-/// table, the others are read again when they are asked for. The findings alone where there is no
-/// table.
+/// Goes through the text and sorts its rows; those not kept are read again when they are asked for.
+/// The findings alone where there is no table.
 pub(super) fn scan<'a>(
     decoded: &'a Decoded<'a>,
     file: &str,
-    keep: usize,
+    keep: Keep,
 ) -> Result<Scan<'a>, Vec<Finding>> {
     let mut findings = Vec::new();
     if let Some(finding) = no_text(decoded) {
@@ -88,7 +87,8 @@ pub(super) fn scan<'a>(
         restarts: Vec::new(),
         dialect,
     };
-    let step = census.records.div_ceil(keep).max(1);
+    let step = keep.step(census.records);
+    let mut aside = Vec::new();
     let mut ledger = FileLedger::new(file);
     let (mut rows, mut sorter) = (0usize, template.clone());
     splitter.each(text, start, |line, cells| match sorter.sort(line, cells) {
@@ -105,7 +105,17 @@ pub(super) fn scan<'a>(
                 table.restarts.push(rows);
             }
         }
-        Sorted::SetAside(code, what) => ledger.set_aside(code, u64::from(line), what),
+        Sorted::SetAside { code, what, cells } => {
+            ledger.set_aside(code, u64::from(line), what);
+            if keep == Keep::All {
+                let cells = cells.clone();
+                aside.push(AsideRow {
+                    after: rows,
+                    code,
+                    row: TableRow { line, cells },
+                });
+            }
+        }
         Sorted::NoRow => {}
     });
     if let Some(line) = sorter.other_header {
@@ -139,6 +149,7 @@ pub(super) fn scan<'a>(
         table,
         rows,
         ledger,
+        aside,
         findings,
         each: Box::new(move |take| {
             let mut sorter = template.clone();
@@ -298,8 +309,11 @@ enum Sorted<'a> {
     Row(&'a StringRecord),
     /// The header again.
     Restart,
-    /// Code and words.
-    SetAside(&'static str, &'static str),
+    SetAside {
+        code: &'static str,
+        what: &'static str,
+        cells: &'a StringRecord,
+    },
     NoRow,
 }
 
@@ -318,7 +332,7 @@ impl Sorter {
             return Sorted::NoRow;
         }
         if let Some((code, what)) = self.fault(line, cells, self.unended == Some(at)) {
-            return Sorted::SetAside(code, what);
+            return Sorted::SetAside { code, what, cells };
         }
         if cells.len() != self.width {
             cells.truncate(self.width);

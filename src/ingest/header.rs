@@ -10,11 +10,13 @@ use crate::units;
 
 /// Splits a header text. `unit_row` is the cell of the row of units, if there is one.
 pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
+    let written = text.to_owned();
     let text: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let (name, unit) = split(&text);
     HeaderCell {
         unit: unit_row.map(str::to_owned).or(unit),
         name,
+        written,
         text,
         unit_in_cells: None,
     }

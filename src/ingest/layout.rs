@@ -87,11 +87,11 @@ impl Layout {
 
     /// The header of every column, units split off; `filled` is the widest row of data.
     pub fn header_cells(&self, records: &[Record], filled: usize) -> Vec<HeaderCell> {
-        let text_at = |row: Option<usize>, column: usize| {
+        let written_at = |row: Option<usize>, column: usize| {
             row.and_then(|i| records[i].cells.get(column))
                 .unwrap_or_default()
-                .trim()
         };
+        let text_at = |row: Option<usize>, column: usize| written_at(row, column).trim();
         // A column without header and without any value is but a trailing delimiter.
         let written = self.header.map_or(0, |i| records[i].cells.width_filled());
         let width = if self.numeric {
@@ -106,7 +106,14 @@ impl Layout {
                     text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
                 }
                 let unit = text_at(self.units, column).trim_matches(['(', ')', '[', ']', ' ']);
-                header::parse(text, Some(unit).filter(|u| !u.is_empty()))
+                let mut cell = header::parse(text, Some(unit).filter(|u| !u.is_empty()));
+                let rows = [self.header, self.units].map(|row| written_at(row, column));
+                cell.written = rows
+                    .into_iter()
+                    .filter(|t| !t.is_empty())
+                    .collect::<Vec<_>>()
+                    .join(" ");
+                cell
             })
             .collect()
     }

@@ -51,15 +51,28 @@ impl FileLedger {
         self.reason(code, line, what);
     }
 
+    /// Moves every row that was counted as used to the rows set aside; `line` is the first of them.
+    pub fn withdraw_all(&mut self, code: &str, line: u64, what: &str) {
+        let rows = std::mem::take(&mut self.rows_used);
+        if rows > 0 {
+            self.rows_set_aside += rows;
+            self.reasons_for(rows, code, line, what);
+        }
+    }
+
     fn reason(&mut self, code: &str, line: u64, what: &str) {
+        self.reasons_for(1, code, line, what);
+    }
+
+    fn reasons_for(&mut self, rows: u64, code: &str, line: u64, what: &str) {
         match self.reasons.iter_mut().find(|r| r.code == code) {
             Some(reason) => {
-                reason.count += 1;
+                reason.count += rows;
                 reason.first_line = reason.first_line.min(line);
             }
             None => self.reasons.push(Reason {
                 code: code.to_owned(),
-                count: 1,
+                count: rows,
                 first_line: line,
                 what: what.to_owned(),
             }),

@@ -7,10 +7,11 @@ use super::cell::Cell;
 use super::channels::{AssignedColumn, assign_channels};
 use super::clock::{self, Times};
 use super::encoding;
+use super::format::Format;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
-use super::scan::Scan;
+use super::scan::{Keep, Scan};
 use super::sense;
 use super::table::{Table, TableRead};
 use super::words::Purpose;
@@ -36,57 +37,68 @@ pub struct LogRead {
     pub findings: Vec<Finding>,
 }
 
-/// What tells the formats apart stands in the first bytes.
-const HEAD_BYTES: usize = 1 << 16;
-
 /// Rows of a table kept to tell its channels and units.
 const SAMPLE_ROWS: usize = 4000;
 
-type Reader = fn(&str, &str) -> LogRead;
-
 /// Reads a log of any kind, told apart by its content; never fails.
 pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
-    if columnar::is_columnar(bytes) {
-        return from_scan(columnar::scan(bytes, file, SAMPLE_ROWS), options);
-    }
-    let head = encoding::decode(&bytes[..bytes.len().min(HEAD_BYTES)]);
-    let reader = [
-        (gpx::is_gpx as fn(&str) -> bool, gpx::read as Reader),
-        (igc::is_igc, igc::read),
-        (nmea::is_nmea, nmea::read),
-    ];
-    let reader = reader.into_iter().find(|(is, _)| is(&head.text));
-    let decoded = encoding::decode(bytes);
-    if let Some((_, read)) = reader {
-        return read(&decoded.text, file);
-    }
-    match delimited::scan(&decoded, file, SAMPLE_ROWS) {
-        Ok(scan) => from_scan(scan, options),
-        Err(findings) => LogRead {
-            log: None,
-            ledger: FileLedger::new(file),
-            findings,
-        },
+    let text = || encoding::decode(bytes).text;
+    match Format::of(bytes) {
+        Format::Gpx => gpx::read(&text(), file),
+        Format::Igc => igc::read(&text(), file),
+        Format::Nmea => nmea::read(&text(), file),
+        Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
+            scanned(bytes, file, Keep::Sample(SAMPLE_ROWS), |scan| match scan {
+                Ok(scan) => from_scan(scan, options),
+                Err(findings) => LogRead {
+                    log: None,
+                    ledger: FileLedger::new(file),
+                    findings,
+                },
+            })
+        }
     }
 }
 
-/// Reads any delimited text, Parquet or Arrow IPC as a table of texts; never fails.
-pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
-    let read = |scan: Scan<'_>| TableRead {
-        table: Some(scan.table),
-        ledger: scan.ledger,
-        findings: scan.findings,
-    };
-    if columnar::is_columnar(bytes) {
-        return read(columnar::scan(bytes, file, usize::MAX));
+/// The table of a file that is one: delimited text, Parquet or Arrow.
+pub fn read_columns(bytes: &[u8], file: &str) -> Option<TableRead> {
+    match Format::of(bytes) {
+        Format::Gpx | Format::Igc | Format::Nmea => None,
+        Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
+            Some(read_table(bytes, file))
+        }
     }
-    match delimited::scan(&encoding::decode(bytes), file, usize::MAX) {
-        Ok(scan) => read(scan),
+}
+
+/// Reads Parquet, Arrow IPC or else any text as a table of texts; never fails.
+pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
+    scanned(bytes, file, Keep::All, |scan| match scan {
+        Ok(scan) => TableRead {
+            table: Some(scan.table),
+            ledger: scan.ledger,
+            aside: scan.aside,
+            findings: scan.findings,
+        },
         Err(findings) => TableRead {
             table: None,
             ledger: FileLedger::new(file),
+            aside: Vec::new(),
             findings,
         },
+    })
+}
+
+/// Goes through a table of columns or of delimited text.
+fn scanned<T>(
+    bytes: &[u8],
+    file: &str,
+    keep: Keep,
+    take: impl FnOnce(Result<Scan<'_>, Vec<Finding>>) -> T,
+) -> T {
+    if columnar::format(bytes).is_some() {
+        take(Ok(columnar::scan(bytes, file, keep)))
+    } else {
+        take(delimited::scan(&encoding::decode(bytes), file, keep))
     }
 }
 

@@ -3,11 +3,30 @@
 use csv::StringRecord;
 
 use super::ledger::FileLedger;
-use super::table::Table;
+use super::table::{AsideRow, Table};
 use crate::season::Finding;
 
 /// Hands over a row of the table: its line and its cells.
 pub(super) type TakeRow<'t> = &'t mut dyn FnMut(u32, &StringRecord);
+
+/// What of a table stays in memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Keep {
+    /// Every row, and every record set aside.
+    All,
+    /// About so many rows, evenly spread.
+    Sample(usize),
+}
+
+impl Keep {
+    /// One row in so many is kept.
+    pub fn step(self, rows: usize) -> usize {
+        match self {
+            Self::All => 1,
+            Self::Sample(most) => rows.div_ceil(most.max(1)).max(1),
+        }
+    }
+}
 
 /// What going through a file once showed.
 pub(super) struct Scan<'a> {
@@ -16,6 +35,8 @@ pub(super) struct Scan<'a> {
     /// Rows used.
     pub rows: usize,
     pub ledger: FileLedger,
+    /// What the ledger counts as set aside; empty where a sample is kept.
+    pub aside: Vec<AsideRow>,
     pub findings: Vec<Finding>,
     /// Goes through the rows used, in file order.
     pub each: Box<dyn Fn(TakeRow<'_>) + 'a>,

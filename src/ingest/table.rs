@@ -15,6 +15,8 @@ use crate::season::{Finding, Place};
 pub struct HeaderCell {
     /// As written (trimmed), e.g. `Current (A)`; empty where the file has no header.
     pub text: String,
+    /// Every character as written; two header rows joined by a blank.
+    pub written: String,
     /// Without the unit, e.g. `Current`.
     pub name: String,
     /// The unit written beside the name or in a second header row, as written.
@@ -29,6 +31,17 @@ pub struct TableRow {
     /// 1-based line of the file on which the row starts.
     pub line: u32,
     pub cells: StringRecord,
+}
+
+/// A record that was set aside.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AsideRow {
+    /// Rows of the table that stand before it.
+    pub after: usize,
+    /// Code of the ledger's reason.
+    pub code: &'static str,
+    /// Its cells as written: as many as it has.
+    pub row: TableRow,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +61,8 @@ pub struct TableRead {
     /// `None` when the bytes hold no table.
     pub table: Option<Table>,
     pub ledger: FileLedger,
+    /// What the ledger counts as set aside.
+    pub aside: Vec<AsideRow>,
     pub findings: Vec<Finding>,
 }
 

@@ -8,7 +8,7 @@ use crate::bench::{
     BenchRun, GainConditions, PowerSystemCurve, curve, exhaust_pair, read_run, static_gains,
 };
 use crate::findings::Ledger;
-use crate::ingest::{Log, ReadOptions, read_log, read_table};
+use crate::ingest::{Channel, Log, ReadOptions, read_log, read_table};
 use crate::season::{Finding, QuestionKind, Season};
 use crate::stats;
 use crate::store::{SeasonTables, from_bench};
@@ -18,7 +18,7 @@ use crate::store::{SeasonTables, from_bench};
 pub struct Benches {
     pub runs: Vec<BenchRun>,
     pub curves: BTreeMap<String, PowerSystemCurve>,
-    /// Bench tables that are records over time (a tunnel run), by power system: run id and log.
+    /// Tunnel runs: power system, run id and record. Flight and bench meet by rotor speed there.
     pub records: Vec<(String, String, Log)>,
 }
 
@@ -37,17 +37,21 @@ pub fn read(
                 continue;
             }
         };
-        let read = read_run(&read_table(&bytes, &decl.file), decl, season);
-        ledger.files.push(read.ledger);
-        complaints.extend(read.findings);
-        // A table with a clock may be a tunnel run: flight and bench then meet by rotor speed.
         let options = ReadOptions {
             channels: decl.channels.clone(),
             ..ReadOptions::default()
         };
-        if let Some(log) = read_log(&bytes, &decl.file, &options).log {
+        let record = read_log(&bytes, &decl.file, &options);
+        if let Some(log) = record.log.filter(is_tunnel_run) {
+            ledger.files.push(record.ledger);
+            complaints.extend(record.findings);
+            complaints.push(tunnel(&decl.id, &decl.file));
             out.records.push((decl.power.clone(), decl.id.clone(), log));
+            continue;
         }
+        let read = read_run(&read_table(&bytes, &decl.file), decl, season);
+        ledger.files.push(read.ledger);
+        complaints.extend(read.findings);
         out.runs.extend(read.run);
     }
     for power in season.powers.keys() {
@@ -58,6 +62,25 @@ pub fn read(
         }
     }
     out
+}
+
+/// A record over time with rotor speed in an airstream and no throttle: none of its rows has a place
+/// on a static curve.
+fn is_tunnel_run(log: &Log) -> bool {
+    let has = |channel| log.get(channel).is_some();
+    has(Channel::AngularSpeed) && has(Channel::Airspeed) && !has(Channel::Throttle)
+}
+
+fn tunnel(id: &str, file: &str) -> Finding {
+    Finding::note(
+        "tunnel-run",
+        format!(
+            "bench run '{id}' records rotor speed and airspeed over time and no throttle: a tunnel \
+             run, held against flights by rotor speed and no part of a static curve"
+        ),
+        "Add a throttle column if it was a static test.",
+    )
+    .in_file(file)
 }
 
 fn missing(file: &str, line: u32, error: &io::Error) -> Finding {
@@ -79,6 +102,9 @@ impl Benches {
         }
         for curve in self.curves.values() {
             tables.bench_curves.extend(from_bench::bench_curve(curve));
+            tables
+                .bench_exponents
+                .extend(from_bench::bench_exponents(curve));
         }
     }
 

@@ -1,5 +1,6 @@
 //! The season folder: which file is which, and which log belongs to which flight.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -19,8 +20,12 @@ impl Folder {
         }
     }
 
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.root.join(name)
+    }
+
     pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
-        fs::read(self.root.join(name))
+        fs::read(self.path(name))
     }
 
     /// The bytes of an optional file: `None` where there is none.
@@ -33,7 +38,7 @@ impl Folder {
     }
 
     pub fn has(&self, name: &str) -> bool {
-        self.root.join(name).is_file()
+        self.path(name).is_file()
     }
 
     /// Files that match a pattern, sorted. A pattern that cannot be read is a finding.
@@ -46,19 +51,54 @@ impl Folder {
             )
             .at("season.toml", source.line, None)
         };
-        let root = glob::Pattern::escape(&self.root.to_string_lossy());
+        // `.` and `..` are resolved first: what is found must begin with the root as searched.
+        let base = fs::canonicalize(&self.root).unwrap_or_else(|_| self.root.clone());
+        let root = glob::Pattern::escape(&base.to_string_lossy());
         let paths =
             glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
         let mut names: Vec<String> = paths
             .filter_map(Result::ok)
             .filter(|p| p.is_file())
             .filter_map(|p| {
-                let inside = p.strip_prefix(&self.root).ok()?;
+                let inside = p.strip_prefix(&base).ok()?;
                 Some(inside.to_string_lossy().replace('\\', "/"))
             })
             .collect();
         names.sort();
         Ok(names)
+    }
+
+    /// Every file of the declared log sources, each with the first source that matches it.
+    pub fn sources(&self, season: &Season) -> (Vec<LogFile>, Vec<Finding>) {
+        let mut findings = Vec::new();
+        let mut found: Vec<LogFile> = Vec::new();
+        let mut seen = BTreeSet::new();
+        for (index, source) in season.logs.iter().enumerate() {
+            match self.matching(source) {
+                Ok(names) => {
+                    if names.is_empty() {
+                        findings.push(
+                            Finding::warning(
+                                "no-log-matches",
+                                format!("no file matches '{}'", source.files),
+                                "Check the folder and the pattern.",
+                            )
+                            .at("season.toml", source.line, None),
+                        );
+                    }
+                    for name in names {
+                        if seen.insert(name.clone()) {
+                            found.push(LogFile {
+                                name,
+                                source: Some(index),
+                            });
+                        }
+                    }
+                }
+                Err(finding) => findings.push(finding),
+            }
+        }
+        (found, findings)
     }
 }
 
@@ -79,33 +119,7 @@ pub struct PlannedFlight {
 
 /// The season's flights in logbook order; without a logbook every log is a flight.
 pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFile>, Vec<Finding>) {
-    let mut findings = Vec::new();
-    let mut found: Vec<LogFile> = Vec::new();
-    for (index, source) in season.logs.iter().enumerate() {
-        match folder.matching(source) {
-            Ok(names) => {
-                if names.is_empty() {
-                    findings.push(
-                        Finding::warning(
-                            "no-log-matches",
-                            format!("no file matches '{}'", source.files),
-                            "Check the folder and the pattern.",
-                        )
-                        .at("season.toml", source.line, None),
-                    );
-                }
-                for name in names {
-                    if !found.iter().any(|f| f.name == name) {
-                        found.push(LogFile {
-                            name,
-                            source: Some(index),
-                        });
-                    }
-                }
-            }
-            Err(finding) => findings.push(finding),
-        }
-    }
+    let (found, mut findings) = folder.sources(season);
     let mut flights: Vec<PlannedFlight> = Vec::new();
     for row in &season.logbook {
         let mut files = Vec::new();
@@ -149,6 +163,7 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
         })
         .collect();
     if season.logbook.is_empty() {
+        findings.extend(unlogged(season, &unclaimed));
         for file in std::mem::take(&mut unclaimed) {
             flights.push(PlannedFlight {
                 row: unlogged_row(season, &file.name),
@@ -168,23 +183,45 @@ fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
         .map(|(_, near)| near)
 }
 
+/// The id of the only entry.
+fn only<T>(declared: &BTreeMap<String, T>) -> Option<String> {
+    let mut ids = declared.keys();
+    match (ids.next(), ids.next()) {
+        (Some(id), None) => Some(id.clone()),
+        _ => None,
+    }
+}
+
+/// What a missing logbook leaves open.
+fn unlogged(season: &Season, logs: &[LogFile]) -> Option<Finding> {
+    let first = logs.first()?;
+    let told = only(&season.powers).is_some();
+    let what = format!(
+        "there is no flight in logbook.csv; each of {} log(s), '{}' first, is taken as a flight{}",
+        logs.len(),
+        first.name,
+        if told {
+            ""
+        } else {
+            " of an unknown power system, which no comparison can use"
+        }
+    );
+    let to_do = "Write logbook.csv with the columns flight, date, log, airframe, power, pack: one row a \
+                 flight, two logs of one flight joined by `+`.";
+    Some(
+        if told {
+            Finding::note("no-logbook", what, to_do)
+        } else {
+            Finding::warning("no-logbook", what, to_do)
+        }
+        .in_file("logbook.csv"),
+    )
+}
+
 /// A flight that no logbook tells of: the only airframe and power system, where there is only one.
 fn unlogged_row(season: &Season, file: &str) -> LogbookRow {
-    let only = |mut keys: std::collections::btree_map::Keys<'_, String, _>| match (
-        keys.next(),
-        keys.next(),
-    ) {
-        (Some(key), None) => Some(key.clone()),
-        _ => None,
-    };
-    let airframe = {
-        let mut keys = season.airframes.keys();
-        match (keys.next(), keys.next()) {
-            (Some(key), None) => Some(key.clone()),
-            _ => None,
-        }
-    };
-    let power = only(season.powers.keys());
+    let airframe = only(&season.airframes);
+    let power = only(&season.powers);
     let pack = power.as_ref().and_then(|p| season.powers[p].pack.clone());
     let stem = Path::new(file)
         .file_stem()

@@ -1,8 +1,14 @@
 //! The pipeline, top to bottom: the only place that knows the whole chain.
 
 mod benches;
+mod contradictions;
+mod filling;
 mod flights;
 mod folder;
+mod logs;
+pub mod look;
+pub mod new;
+mod together;
 
 use std::path::{Path, PathBuf};
 
@@ -49,6 +55,12 @@ pub enum RunError {
 
 /// Reads a season folder, analyses it and writes its report.
 pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
+    if options.out.exists() && !options.out.is_dir() {
+        return Err(RunError::Input(format!(
+            "{} is a file, so no report can be written there. Name a folder with --out.",
+            options.out.display()
+        )));
+    }
     let threads = rayon::ThreadPoolBuilder::new()
         .num_threads(options.threads.unwrap_or(0))
         .build()
@@ -70,7 +82,8 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         .unwrap_or_default();
     let tables = parquet::encode_all(&tables).map_err(|e| RunError::Fault(e.to_string()))?;
     rendered.files.extend(tables);
-    report::put(&rendered, &options.out).map_err(|e| RunError::Input(e.to_string()))?;
+    report::put(&rendered, &options.out)
+        .map_err(|e| RunError::Input(format!("{e}. Name a folder you can write to with --out.")))?;
     let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
         || findings
             .ledger
@@ -107,15 +120,15 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
-    let flown = flights::analyse(
+    let read = logs::read(
         &folder,
         &season,
         planned,
         unclaimed,
-        &benches,
         &mut ledger,
         &mut complaints,
     );
+    let flown = flights::analyse(&season, read, &benches, &mut complaints);
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
 
@@ -135,7 +148,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
             .in_file("season.toml"),
         );
     }
-    ledger.findings = complaints;
+    ledger.findings = placed(complaints);
     let summaries = Summaries {
         by_power: query::by_power(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
         calendar: query::calendar(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
@@ -159,7 +172,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     complaints.append(&mut more);
     let mut ledger = Ledger::default();
     benches::read(&folder, &season, &mut ledger, &mut complaints);
-    flights::read_all(
+    logs::read(
         &folder,
         &season,
         planned,
@@ -168,14 +181,27 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         &mut complaints,
     );
     check_balance(&ledger)?;
-    Ok(complaints)
+    Ok(placed(complaints))
+}
+
+/// A finding about a power system belongs to no one file: its place is the season file that
+/// declares it.
+fn placed(findings: Vec<Finding>) -> Vec<Finding> {
+    findings
+        .into_iter()
+        .map(|finding| match finding.place {
+            Some(_) => finding,
+            None => finding.in_file("season.toml"),
+        })
+        .collect()
 }
 
 fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {
     let toml = folder.read("season.toml").map_err(|e| {
         RunError::Input(format!(
-            "season.toml could not be read: {e}. Name a folder that holds one; `benchborne demo DIR` \
-             writes an example."
+            "{} could not be read: {e}. Name a folder that holds a season.toml; `benchborne demo DIR` \
+             writes an example.",
+            folder.path("season.toml").display()
         ))
     })?;
     let optional = |name: &str| {

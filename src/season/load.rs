@@ -61,7 +61,7 @@ pub fn load(texts: &SeasonText) -> Loaded {
     let (mut season, ids) = declared(&mut cx, tree.get_ref());
     if season.powers.is_empty() {
         let what = "no power system could be read, so there is nothing to compare";
-        let to_do = "Declare at least one under [power.ID] with its fan_diameter.";
+        let to_do = "Declare at least one under [power.ID].";
         cx.findings
             .push(Finding::error("no-power-system", what, to_do).in_file(FILE));
     }

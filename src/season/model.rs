@@ -70,11 +70,12 @@ pub struct Airframe {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Power {
     pub name: String,
-    pub fan_diameter_m: f64,
+    pub fan_diameter_m: Option<f64>,
     pub hub_diameter_m: Option<f64>,
     pub blades: Option<u32>,
-    /// m²; default: swept area less the hub (hub 0.4 of the diameter when unknown).
-    pub outlet_area_m2: Declared,
+    /// m²; default: swept area less the hub (hub 0.4 of the diameter when unknown). `None` where the
+    /// fan's diameter is not known either.
+    pub outlet_area_m2: Option<Declared>,
     /// Motor velocity constant, rad/s per V.
     pub motor_kv_rad_s_v: Option<f64>,
     pub motor_resistance_ohm: Option<f64>,
@@ -84,7 +85,7 @@ pub struct Power {
     pub pack: Option<String>,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Controller {
     pub name: String,
     pub continuous_a: Option<f64>,

@@ -165,9 +165,9 @@ fn derive(
             (QuestionKind::Sisters, _) => Vec::new(),
             _ => pairs.clone(),
         };
-        // With one power system there is nothing to carry over.
-        let comparable =
-            |pair: &(String, String)| kind != QuestionKind::CarryOver || pair.0 != pair.1;
+        // With one power system there is nothing to carry over and nothing to load harder than.
+        let compares = matches!(kind, QuestionKind::CarryOver | QuestionKind::Airframe);
+        let comparable = |pair: &(String, String)| !compares || pair.0 != pair.1;
         questions.extend(
             pairs
                 .into_iter()

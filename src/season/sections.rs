@@ -247,7 +247,6 @@ pub(super) fn powers(
         "pack",
     ];
     Read::all(cx, root, "power", &known, |cx, node, id| {
-        node.require(cx, "fan_diameter", "\"70 mm\"");
         let name = name(cx, node, id);
         let fan = node.quantity(cx, "fan_diameter", &bounds::FAN);
         let hub = node.quantity(cx, "hub_diameter", &bounds::FAN);
@@ -259,16 +258,27 @@ pub(super) fn powers(
         let no_load = node.quantity(cx, "motor_no_load_current", &bounds::AMPS);
         let controller = reference(cx, node, "controller", "controller", controller_ids);
         let pack = reference(cx, node, "pack", "pack", pack_ids);
-        let fan_m = fan?;
-        let hub_m = hub.filter(|hub| hub_fits(cx, node, *hub, fan_m));
+        // A diameter that is there but cannot be read is an error of its own; nothing is guessed for it.
+        if fan.is_none() && node.get("fan_diameter").is_some() {
+            return None;
+        }
+        let hub_m = hub.filter(|hub| fan.is_none_or(|fan_m| hub_fits(cx, node, *hub, fan_m)));
         let outlet = area.or(diameter.map(|d| PI / 4.0 * d * d));
-        let outlet = outlet.filter(|area| outlet_fits(cx, node, *area, fan_m));
+        let outlet =
+            outlet.filter(|area| fan.is_none_or(|fan_m| outlet_fits(cx, node, *area, fan_m)));
         Some(Power {
             name,
-            fan_diameter_m: fan_m,
+            fan_diameter_m: fan,
             hub_diameter_m: hub_m,
             blades,
-            outlet_area_m2: outlet.map_or_else(|| usual_outlet(cx, node, fan_m, hub_m), declared),
+            outlet_area_m2: match (outlet, fan) {
+                (Some(area), _) => Some(declared(area)),
+                (None, Some(fan_m)) => Some(usual_outlet(cx, node, fan_m, hub_m)),
+                (None, None) => {
+                    no_outlet(cx, node);
+                    None
+                }
+            },
             motor_kv_rad_s_v: kv,
             motor_resistance_ohm: resistance,
             motor_no_load_current_a: no_load,
@@ -293,6 +303,17 @@ fn usual_outlet(cx: &mut Context, node: &Node, fan_m: f64, hub_m: Option<f64>) -
     let buys = "the jet speed from the thrust, so a check of the anemometer and of the efficiency";
     cx.default(node.join("outlet_area"), words, buys);
     assumed(area)
+}
+
+/// Neither outlet nor fan is known: what cannot be told without is left out, nothing is guessed.
+fn no_outlet(cx: &mut Context, node: &Node) {
+    let words =
+        "unknown (no fan_diameter either): outlets count as equal between two systems, and \
+                 the checks that need one are left out"
+            .to_owned();
+    let buys = "the figure of merit as a number of its own, and the checks of exhaust speed and jet \
+                power against the thrust; a fan's diameter gets most of it";
+    cx.default(node.join("outlet_area"), words, buys);
 }
 
 fn hub_fits(cx: &mut Context, node: &Node, hub_m: f64, fan_m: f64) -> bool {

@@ -1,8 +1,6 @@
 //! Statistics: pure functions, each with its source.
 
 pub mod anova;
-pub mod bootstrap;
-pub mod censored;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;

@@ -76,7 +76,7 @@ pub enum Confounded {
 }
 
 /// A ratio − 1 with its intervals.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Effect {
     /// exp(coefficient) − 1.
     pub gain: f64,
@@ -94,23 +94,38 @@ pub struct Effect {
     pub scatter: f64,
     /// The interval was widened to what the flights' own standard errors allow.
     pub floored: bool,
+    /// Share of each flight, in the order given: coefficient = Σ share·log speed. An error that
+    /// flights have in common goes into the coefficient by the sum of their shares.
+    pub influence: Vec<f64>,
 }
 
 impl Effect {
-    /// The gain with its limits, for comparison with others.
-    pub fn bounds(&self) -> Bounds {
+    /// The gain with its limits, widened by the standard error `common` (of the log speed) that
+    /// repetition does not shrink and the scatter does not show.
+    pub fn bounds(&self, common: f64) -> Bounds {
+        let at = |level: f64, low: f64, high: f64| {
+            let extra = normal_quantile(0.5 + 0.5 * level) * common;
+            let down = (self.coefficient - low.ln_1p()).hypot(extra);
+            let up = (high.ln_1p() - self.coefficient).hypot(extra);
+            (
+                (self.coefficient - down).exp_m1(),
+                (self.coefficient + up).exp_m1(),
+            )
+        };
+        let (low, high) = at(0.95, self.low, self.high);
+        let (low90, high90) = at(0.90, self.low90, self.high90);
         Bounds {
             value: self.gain,
-            low: self.low,
-            high: self.high,
-            low90: self.low90,
-            high90: self.high90,
+            low,
+            high,
+            low90,
+            high90,
         }
     }
 }
 
-/// Estimates the gain. Flights with a log speed that is not finite are left out; `seed` is used
-/// only where a permutation test has too many arrangements to count.
+/// Estimates the gain. Flights with a log speed that is not finite are left out (shares then are of
+/// the others, in their order); `seed` is used only where a permutation test has too many arrangements to count.
 ///
 /// In trial on synthetic flights (tests/stats.rs) both models cover what they claim; least squares
 /// without days does not when fans were swapped at home.
@@ -176,6 +191,8 @@ struct Design {
     airframes: Vec<usize>,
     /// Standard error of each row from within flights; `None` where one is missing.
     se: Option<Vec<f64>>,
+    /// The row that each flight is in, and its weight there.
+    rows: Vec<(usize, f64)>,
 }
 
 impl Design {
@@ -198,6 +215,7 @@ impl Design {
             columns: columns.len(),
             airframes: others.to_vec(),
             se: flights.iter().map(|f| f.se).collect(),
+            rows: (0..flights.len()).map(|i| (i, 1.0)).collect(),
         }
     }
 
@@ -241,6 +259,13 @@ impl Design {
                     .map(|(m, n)| (m / n).sqrt())
                     .collect()
             }),
+            rows: flights
+                .iter()
+                .map(|f| {
+                    let row = days.partition_point(|day| *day < f.day);
+                    (row, 1.0 / sizes[row])
+                })
+                .collect(),
         }
     }
 
@@ -264,7 +289,15 @@ impl Design {
     fn effect_of(&self, coefficient: usize) -> Option<Effect> {
         let fit = self.fit.as_ref()?;
         let contrast = fit.coefficient(coefficient)?;
-        (fit.df > 0).then(|| effect(fit, &contrast, self.se.as_deref()))
+        let influence = self
+            .rows
+            .iter()
+            .map(|(row, weight)| weight * contrast.influence[*row])
+            .collect();
+        (fit.df > 0).then(|| Effect {
+            influence,
+            ..effect(fit, &contrast, self.se.as_deref())
+        })
     }
 }
 
@@ -304,6 +337,7 @@ fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
         df: fit.df,
         scatter: fit.s,
         floored,
+        influence: Vec::new(),
     }
 }
 

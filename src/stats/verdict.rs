@@ -7,8 +7,9 @@ use super::mover::Bounds;
 pub struct Evidence {
     /// Observed gain, same pack; `None` if not estimable.
     pub same_pack: Option<Bounds>,
-    /// Observed gain at the same terminal voltage.
-    pub same_terminal_voltage: Option<Bounds>,
+    /// Observed gain to hold against the reference band: at the same terminal voltage, or as on the
+    /// same pack where no flight logged a voltage (and then the band is for the same pack too).
+    pub compared: Option<Bounds>,
     /// Smallest gain that matters, > 0.
     pub margin: f64,
     /// Lower and upper end of the reference band, each with its uncertainty.
@@ -85,13 +86,11 @@ pub fn verdict(evidence: &Evidence) -> Verdict {
             faster: pack.low > 0.0,
         };
     }
-    // Without a voltage the gain as on the same pack still tells whether there is one.
-    let gain = evidence.same_terminal_voltage.unwrap_or(pack);
+    let gain = evidence.compared.unwrap_or(pack);
     if gain.low <= 0.0 {
         return Verdict::NotSettled(NotSettled::TooWide);
     }
-    let (Some((low_end, high_end)), Some(_)) = (evidence.band, evidence.same_terminal_voltage)
-    else {
+    let (Some((low_end, high_end)), Some(_)) = (evidence.band, evidence.compared) else {
         return Verdict::NotSettled(NotSettled::NoReference);
     };
     let over_low = gain.minus(&low_end);

@@ -1,8 +1,12 @@
 //! Bench results as rows of the season's tables.
 
+use crate::bench::reference_conditions::{Origin, Step};
 use crate::bench::{BenchRun, Censor, PowerSystemCurve, StaticGain, correlation};
 use crate::ingest::Channel;
-use crate::store::tables::{BenchCheckRow, BenchCurveRow, BenchPointRow, StaticGainRow};
+use crate::stats::t_quantile;
+use crate::store::tables::{
+    BenchCheckRow, BenchCurveRow, BenchExponentRow, BenchPointRow, StaticGainRow,
+};
 
 /// Half-width factor of a 95 % interval from a standard uncertainty that many readings share.
 const K95: f64 = 1.96;
@@ -107,6 +111,36 @@ pub fn bench_curve(curve: &PowerSystemCurve) -> Vec<BenchCurveRow> {
             })
         })
         .collect()
+}
+
+/// The exponents that bring a system's readings to reference conditions.
+pub fn bench_exponents(curve: &PowerSystemCurve) -> Vec<BenchExponentRow> {
+    let e = &curve.exponents;
+    let row = |quantity: &str, with: &str, step: &Step| {
+        let half = t_quantile(0.975, step.degrees_of_freedom) * step.exponent.spread;
+        BenchExponentRow {
+            power: curve.power.clone(),
+            quantity: quantity.to_owned(),
+            with: with.to_owned(),
+            exponent: step.exponent.value,
+            low: step.exponent.value - half,
+            high: step.exponent.value + half,
+            u: step.exponent.spread,
+            origin: match step.origin {
+                Origin::Default => "default",
+                Origin::MotorConstants => "motor-constants",
+                Origin::Fitted => "fitted",
+            }
+            .to_owned(),
+            points: step.points as i64,
+        }
+    };
+    vec![
+        row("thrust", "voltage", &e.thrust_by_voltage),
+        row("current", "voltage", &e.current_by_voltage),
+        row("thrust", "density", &e.thrust_by_density),
+        row("current", "density", &e.current_by_density),
+    ]
 }
 
 pub fn static_gains(gains: &[StaticGain]) -> Vec<StaticGainRow> {

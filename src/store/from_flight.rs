@@ -16,7 +16,7 @@ use crate::physics::power_curve::PowerCurve;
 use crate::season::LogbookRow;
 use crate::store::tables::{
     CurrentDurationRow, FlightRow, HoldRow, PassRow, PassSampleRow, PhaseRow, RotorAlignmentRow,
-    StripRow, UnloadingRow, UnloadingSpeedRow,
+    RotorLimitRow, StripRow, UnloadingRow, UnloadingSpeedRow,
 };
 use crate::units::MAH;
 
@@ -92,6 +92,12 @@ impl Flown {
         self.speed(&mut row);
         if let Some(loads) = &self.loads {
             row.max_dynamic_pressure_pa = loads.max_dynamic_pressure_pa;
+            row.dynamic_pressure_source = match loads.dynamic_pressure_from {
+                Some(Channel::Airspeed) => "airspeed",
+                Some(_) => "ground speed",
+                None => "",
+            }
+            .to_owned();
             row.load_factor_p99 = loads.load_factor_p99;
             row.load_factor_source = loads
                 .load_factor_from
@@ -169,6 +175,7 @@ impl Flown {
         if let Some(LevelSpeed { fit, checks }) = &self.level {
             row.level_speed_m_s = Some(fit.level_speed_m_s);
             row.level_speed_se_m_s = Some(fit.level_speed_se_m_s);
+            row.level_speed_model_error_m_s = Some(fit.model_error_m_s);
             row.level_speed_shared_error_m_s = Some(fit.shared_error_m_s());
             row.level_speed_source = "joint fit".to_owned();
             row.share_reached = Some(fit.share_reached);
@@ -427,13 +434,34 @@ pub fn rotor_alignment_rows(
             angular_speed_rad_s: alignment.angular_speed_rad_s,
             airspeed_low_m_s: row.airspeed_low_m_s,
             airspeed_high_m_s: row.airspeed_high_m_s,
+            flight_airspeed_m_s: row.flight.map(|f| f.airspeed_m_s),
             flight_power_w: row.flight.map(|f| f.power_w),
             flight_power_sd_w: row.flight.map(|f| f.sd_w),
             flight_readings: row.flight.map_or(0, |f| f.readings as i64),
+            bench_airspeed_m_s: row.bench.map(|b| b.airspeed_m_s),
             bench_power_w: row.bench.map(|b| b.power_w),
             bench_power_sd_w: row.bench.map(|b| b.sd_w),
             bench_readings: row.bench.map_or(0, |b| b.readings as i64),
             ratio: row.ratio,
+        })
+        .collect()
+}
+
+/// What that alignment cannot tell.
+pub fn rotor_limit_rows(
+    power: &str,
+    flight: &str,
+    bench: &str,
+    alignment: &RpmAlignment,
+) -> Vec<RotorLimitRow> {
+    alignment
+        .limits
+        .iter()
+        .map(|limit| RotorLimitRow {
+            power: power.to_owned(),
+            flight: flight.to_owned(),
+            bench: bench.to_owned(),
+            limit: limit.clone(),
         })
         .collect()
 }

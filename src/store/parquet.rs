@@ -65,6 +65,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.pass_samples)?,
         one(&tables.bench_points)?,
         one(&tables.bench_curves)?,
+        one(&tables.bench_exponents)?,
         one(&tables.bench_checks)?,
         one(&tables.static_gains)?,
         one(&tables.current_duration)?,
@@ -72,6 +73,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.unloading_by_speed)?,
         one(&tables.estimate_errors)?,
         one(&tables.rotor_alignment)?,
+        one(&tables.rotor_alignment_limits)?,
         one(&tables.strips)?,
         one(&tables.phases)?,
     ])

@@ -52,8 +52,11 @@ table! {
         open_circuit_start_v: Option<f64> = "V",
         /// Level top speed (airspeed) at this flight's own mean terminal voltage on the passes.
         level_speed_m_s: Option<f64> = "m/s",
-        /// Standard error within the flight, from the jackknife over passes.
+        /// Standard error within the flight, from the jackknife over passes and the model error.
         level_speed_se_m_s: Option<f64> = "m/s",
+        /// The part of it that the run-up's curve and the wind across the passes leave open; much
+        /// the same for either fan of a comparison.
+        level_speed_model_error_m_s: Option<f64> = "m/s",
         /// Error shared by all flights of the power system: the pooled time constant's.
         level_speed_shared_error_m_s: Option<f64> = "m/s",
         level_speed_source: String = "",
@@ -79,6 +82,9 @@ table! {
         gps_clock_offset_s: Option<f64> = "s",
         gps_clock_offset_se_s: Option<f64> = "s",
         max_dynamic_pressure_pa: Option<f64> = "Pa",
+        /// `airspeed` (logged, or ground velocity less the flight's wind) or `ground speed` (wrong
+        /// by the wind).
+        dynamic_pressure_source: String = "",
         /// 99th percentile of |load factor| while flying, from turn rate and speed or accelerometer.
         load_factor_p99: Option<f64> = "1",
         load_factor_source: String = "",
@@ -184,6 +190,26 @@ table! {
         thrust_n: Option<f64> = "N",
         thrust_low_n: Option<f64> = "N",
         thrust_high_n: Option<f64> = "N",
+    }
+}
+
+table! {
+    /// How a quantity at full throttle goes with terminal voltage or air density: q ~ x^exponent.
+    BenchExponentRow = "bench_exponents" {
+        power: String = "",
+        /// `thrust` or `current`.
+        quantity: String = "",
+        /// `voltage` or `density`.
+        with: String = "",
+        exponent: f64 = "1",
+        low: f64 = "1",
+        high: f64 = "1",
+        /// Standard uncertainty.
+        u: f64 = "1",
+        /// `default`, `motor-constants` or `fitted`.
+        origin: String = "",
+        /// Readings it was fitted to.
+        points: i64 = "1",
     }
 }
 
@@ -297,13 +323,26 @@ table! {
         angular_speed_rad_s: f64 = "rad/s",
         airspeed_low_m_s: f64 = "m/s",
         airspeed_high_m_s: f64 = "m/s",
+        /// Mean airspeed of the readings in the bin.
+        flight_airspeed_m_s: Option<f64> = "m/s",
         flight_power_w: Option<f64> = "W",
         flight_power_sd_w: Option<f64> = "W",
         flight_readings: i64 = "1",
+        bench_airspeed_m_s: Option<f64> = "m/s",
         bench_power_w: Option<f64> = "W",
         bench_power_sd_w: Option<f64> = "W",
         bench_readings: i64 = "1",
         ratio: Option<f64> = "1",
+    }
+}
+
+table! {
+    /// What an alignment by rotor speed cannot tell, in words.
+    RotorLimitRow = "rotor_alignment_limits" {
+        power: String = "",
+        flight: String = "",
+        bench: String = "",
+        limit: String = "",
     }
 }
 
@@ -342,6 +381,7 @@ pub struct SeasonTables {
     pub pass_samples: Vec<PassSampleRow>,
     pub bench_points: Vec<BenchPointRow>,
     pub bench_curves: Vec<BenchCurveRow>,
+    pub bench_exponents: Vec<BenchExponentRow>,
     pub bench_checks: Vec<BenchCheckRow>,
     pub static_gains: Vec<StaticGainRow>,
     pub current_duration: Vec<CurrentDurationRow>,
@@ -349,6 +389,7 @@ pub struct SeasonTables {
     pub unloading_by_speed: Vec<UnloadingSpeedRow>,
     pub estimate_errors: Vec<EstimateErrorRow>,
     pub rotor_alignment: Vec<RotorAlignmentRow>,
+    pub rotor_alignment_limits: Vec<RotorLimitRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
 }

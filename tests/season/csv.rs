@@ -218,7 +218,7 @@ fn a_blank_id_means_the_only_one_there_is() {
 
 #[test]
 fn rows_that_hang_on_an_unreadable_power_system_are_counted() {
-    let toml = "[power.a]\nfan_diameter = \"70 mm\"\n[power.b]\nblades = 5\n";
+    let toml = "[power.a]\nfan_diameter = \"70 mm\"\n[power.b]\nfan_diameter = 5\n";
     let loaded = load(&SeasonText {
         season_toml: toml,
         logbook_csv: Some("date,power\n2025-04-12,b\n2025-04-12,a\n"),
@@ -226,7 +226,7 @@ fn rows_that_hang_on_an_unreadable_power_system_are_counted() {
     });
     assert_eq!(
         places(&loaded.findings),
-        ["missing-key:3:8", "flights-without-power:0:0"]
+        ["no-unit:4:16", "flights-without-power:0:0"]
     );
     assert_eq!(loaded.season.unwrap().logbook[0].power, None);
 }

@@ -146,14 +146,14 @@ fn all_problems_of_a_file_come_at_once_and_the_rest_is_read() {
 
 #[test]
 fn an_entry_that_cannot_be_read_takes_only_what_hangs_on_it() {
-    let (text, _) = changed("fan_diameter = \"70 mm\"\n[instrument", "[instrument");
+    let (text, _) = changed(
+        "fan_diameter = \"70 mm\"\n[instrument",
+        "fan_diameter = \"70 V\"\n[instrument",
+    );
     let loaded = toml_only(&text);
     let codes: Vec<_> = loaded.findings.iter().map(|f| f.code.as_str()).collect();
     // What hangs on that system is left out aloud.
-    assert_eq!(
-        codes,
-        ["missing-key", "bench-left-out", "question-left-out"]
-    );
+    assert_eq!(codes, ["wrong-unit", "bench-left-out", "question-left-out"]);
     assert_eq!(loaded.findings[1].severity, Severity::Warning);
     let season = loaded.season.unwrap();
     assert_eq!(season.benches.len(), 1);

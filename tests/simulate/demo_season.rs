@@ -79,10 +79,3 @@ fn the_demo_season_holds_the_oddities_it_promises() {
             .all(|pair| (pair[0] - pair[1]).abs() > 0.1)
     );
 }
-
-/// Writes the demo season into the worktree: `cargo test --test tests -- --ignored bless_the_demo`.
-#[test]
-#[ignore = "writes datasets/demo"]
-fn bless_the_demo() {
-    demo::write(&Path::new(env!("CARGO_MANIFEST_DIR")).join("datasets/demo")).unwrap();
-}

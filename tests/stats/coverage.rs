@@ -147,8 +147,8 @@ fn shares(spread: Spread, n: usize, gain: f64, within_se: f64) -> Shares {
         let end = |true_end: f64| Bounds::from_u(true_end + error, BAND_U, f64::INFINITY);
         for (i, low_end) in low_ends(gain).into_iter().enumerate() {
             let v = verdict(&Evidence {
-                same_pack: Some(effect.bounds()),
-                same_terminal_voltage: Some(effect.bounds()),
+                same_pack: Some(effect.bounds(0.0)),
+                compared: Some(effect.bounds(0.0)),
                 margin: MARGIN,
                 band: Some((end(low_end), end(low_end + BAND_WIDTH))),
                 static_gain: Some((0.08, 0.12)),

@@ -90,8 +90,8 @@ fn sister_airframes_crossed_over() {
     // Residual variance 8·1e-6/5 on four against four.
     close(e.se, (8e-6_f64 / 5.0 * 0.5).sqrt(), 1e-9);
     close(e.high.ln_1p(), 0.05 + t_quantile(0.975, 5.0) * e.se, 1e-12);
-    let (airframe, effect) = observed.airframe_effects[0];
-    assert_eq!(airframe, 1);
+    let (airframe, effect) = &observed.airframe_effects[0];
+    assert_eq!(*airframe, 1);
     close(effect.coefficient, -0.02, 1e-10);
     // Re-dealt within airframes: C(4,2)² arrangements.
     let permutation = observed.permutation.unwrap();

@@ -1,4 +1,3 @@
-use benchborne::stats::bootstrap::{bootstrap, percentile_interval};
 use benchborne::stats::jackknife::jackknife;
 use benchborne::stats::permutation::within_blocks;
 use benchborne::stats::{mean, sd};
@@ -49,40 +48,6 @@ fn jackknife_of_a_mean() {
     .unwrap();
     close(result.se, sd(&LSAT) / 15.0_f64.sqrt(), 1e-12);
     assert!(result.bias.abs() < 1e-9);
-}
-
-/// Bootstrap standard error of the law schools, about 0.134 [C].
-#[test]
-fn bootstrap_of_the_law_schools() {
-    let estimates = bootstrap(15, 20_000, 1, correlation);
-    // Standard error of a standard deviation from 20,000 draws is half a per cent; 3 % is six.
-    close(sd(&estimates), 0.134, 0.03);
-}
-
-/// {1, 2, 4, 8}: all 256 resamples give mean 3.75, deviation 1.340475662, percentiles 1.5 and 6.5 [C].
-#[test]
-fn bootstrap_of_four() {
-    let x = [1.0, 2.0, 4.0, 8.0];
-    let average = |rows: &[usize]| Some(rows.iter().map(|i| x[*i]).sum::<f64>() / 4.0);
-    let estimates = bootstrap(4, 40_000, 7, average);
-    close(mean(&estimates), 3.75, 0.01);
-    close(sd(&estimates), 1.340475662, 0.02);
-    // The true distribution steps by a quarter, and 2.5 % falls inside a step.
-    assert_eq!(percentile_interval(&estimates, 0.95), Some((1.5, 6.5)));
-    assert_eq!(percentile_interval(&[], 0.95), None);
-}
-
-#[test]
-fn bootstrap_does_not_depend_on_threads() {
-    let on = |threads: usize| {
-        let pool = rayon::ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .build()
-            .unwrap();
-        pool.install(|| bootstrap(15, 500, 42, correlation))
-    };
-    assert_eq!(on(1), on(4));
-    assert_ne!(on(1), bootstrap(15, 500, 43, correlation));
 }
 
 /// Smallest p values by counting arrangements [D]: three days with one flight of each, 2 of 2³;

@@ -1,7 +1,6 @@
 //! JCGM 100:2008 (the GUM), examples as quoted by public implementations [V] and evaluated without
 //! rounding [C].
 
-use benchborne::stats::censored::{Observation, fit};
 use benchborne::stats::gum::{
     Input, combine, covariance, propagate, rectangular, resolution, sensitivities,
     welch_satterthwaite,
@@ -146,34 +145,4 @@ fn a_certain_input_has_no_part() {
     let inputs = [Input::known(2.0, 0.0), Input::known(3.0, 0.1)];
     assert_eq!(sensitivities(|x| x[0] * x[1], &inputs)[0], 0.0);
     close(propagate(|x| x[0] * x[1], &inputs, &[]).u, 0.2, 1e-9);
-}
-
-/// Normal samples with bounds, by scipy's CensoredData and by direct maximisation [C].
-#[test]
-fn censored_normal() {
-    use Observation::{Above, Below, Exact};
-    let mut right: Vec<Observation> = [9.2, 10.1, 10.8, 11.5, 9.7].map(Exact).to_vec();
-    right.extend([Above(12.0); 3]);
-    let fitted = fit(&right).unwrap();
-    close(fitted.mean, 11.298532513, 1e-6);
-    close(fitted.sd, 1.570174058, 1e-6);
-    close(fitted.log_likelihood, -11.96044909, 1e-8);
-    let mut left: Vec<Observation> = [2.3, 1.4, 3.1, 2.0, 2.8].map(Exact).to_vec();
-    left.extend([Below(1.0); 3]);
-    let fitted = fit(&left).unwrap();
-    close(fitted.mean, 1.535727728, 1e-6);
-    close(fitted.sd, 1.180186177, 1e-6);
-    assert!(fit(&[Exact(1.0), Above(2.0)]).is_none());
-}
-
-/// Without bounds it is the mean and the n-divided deviation, with their textbook errors.
-#[test]
-fn uncensored_normal() {
-    let x = [9.2, 10.1, 10.8, 11.5, 9.7];
-    let fitted = fit(&x.map(Observation::Exact)).unwrap();
-    let s = sd(&x) * 0.8_f64.sqrt();
-    close(fitted.mean, mean(&x), 1e-12);
-    close(fitted.sd, s, 1e-9);
-    close(fitted.se_mean, s / 5.0_f64.sqrt(), 1e-9);
-    close(fitted.se_sd, s / 10.0_f64.sqrt(), 1e-9);
 }

@@ -14,7 +14,7 @@ fn percent(value: f64, half: f64) -> Bounds {
 fn evidence(gain: Bounds) -> Evidence {
     Evidence {
         same_pack: Some(gain),
-        same_terminal_voltage: Some(gain),
+        compared: Some(gain),
         margin: 0.02,
         band: Some((percent(3.5, 0.5), percent(4.5, 0.5))),
         static_gain: Some((0.06, 0.10)),
@@ -58,7 +58,7 @@ fn no_difference_that_matters() {
     );
     // It is the same-pack gain that counts here.
     let mut on_pack = evidence(percent(0.3, 1.0));
-    on_pack.same_terminal_voltage = Some(percent(4.0, 1.0));
+    on_pack.compared = Some(percent(4.0, 1.0));
     assert_eq!(
         verdict(&on_pack),
         Verdict::NoDifferenceThatMatters { real: false }
@@ -112,7 +112,7 @@ fn carried_over() {
     assert_eq!(of(3.5, 1.5), Verdict::CarriedOver);
     // The band is held against the gain at the same terminal voltage.
     let mut by_voltage = evidence(percent(2.2, 0.9));
-    by_voltage.same_terminal_voltage = Some(percent(3.8, 0.9));
+    by_voltage.compared = Some(percent(3.8, 0.9));
     assert_eq!(verdict(&by_voltage), Verdict::CarriedOver);
 }
 
@@ -130,7 +130,7 @@ fn not_settled() {
         Verdict::NotSettled(NotSettled::NoReference)
     );
     let mut no_voltage = evidence(percent(4.0, 1.0));
-    no_voltage.same_terminal_voltage = None;
+    no_voltage.compared = None;
     assert_eq!(
         verdict(&no_voltage),
         Verdict::NotSettled(NotSettled::NoReference)

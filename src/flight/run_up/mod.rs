@@ -86,8 +86,11 @@ pub struct PassFit {
 pub struct Fit {
     /// Airspeed, at `voltage_v`.
     pub level_speed_m_s: f64,
-    /// Within the flight; the error of a pooled time constant is not in it.
+    /// Within the flight, `model_error_m_s` included; the error of a pooled time constant is not in it.
     pub level_speed_se_m_s: f64,
+    /// What the choice of the run-up's curve and the wind across the passes leave open. Much the same
+    /// for either fan of a comparison, so no part of what a gain is weighed by.
+    pub model_error_m_s: f64,
     pub error_source: ErrorSource,
     pub time_constant_s: f64,
     /// Free: of this flight; pooled: of the pool.
@@ -194,6 +197,19 @@ pub fn fit_shaped(
     let (best, curvature) =
         solve(&runs.iter().collect::<Vec<_>>(), setting, &start).ok_or_else(failed)?;
 
+    if let Some(unknown) = setting.at_bound(&best) {
+        return Err(Finding::warning(
+            "no-fit",
+            format!(
+                "the fit of the run-ups drives the {unknown} to the end of what is possible \
+                 (wind {:.0} m/s): no level speed is given",
+                best.wind_north.hypot(best.wind_east)
+            ),
+            "look at the passes' picture for a dive before or in a pass, a gust, or a clock that is \
+             off; fly level passes, two each way",
+        ));
+    }
+
     let passes: Vec<PassFit> = runs.iter().map(|r| pass_fit(r, shape, &best)).collect();
     let samples: usize = passes.iter().map(|p| p.time.len()).sum();
     let residual_rms_m_s = (passes
@@ -227,9 +243,13 @@ pub fn fit_shaped(
         .iter()
         .map(|p| p.exit_airspeed_m_s / (best.level * p.exit_scale))
         .fold(0.0, f64::max);
+    let model_error_m_s = curve_error(&runs, setting, &best)
+        .unwrap_or(0.0)
+        .hypot(across_error(errors.wind.max(wind_open), best.level));
     let mut out = Fit {
         level_speed_m_s: best.level,
-        level_speed_se_m_s: errors.level,
+        level_speed_se_m_s: errors.level.hypot(model_error_m_s),
+        model_error_m_s,
         error_source,
         time_constant_s: best.time_constant,
         time_constant_se_s,
@@ -402,6 +422,27 @@ fn jackknife(
         ln_time_constant: se(&|g| g.time_constant.ln()),
         wind: se(&|g| g.wind_north).max(se(&|g| g.wind_east)),
     })
+}
+
+/// Half the difference between the two curves, each with the time constant that suits it best: at one
+/// time constant for both they differ far less than the jet may differ from either.
+fn curve_error(runs: &[Run<'_>], setting: Setting, best: &Globals) -> Option<f64> {
+    let all: Vec<&Run<'_>> = runs.iter().collect();
+    let level = |shape| {
+        let free = Setting {
+            shape,
+            fixed_time_constant: None,
+            ..setting
+        };
+        solve(&all, free, best).map(|(found, _)| found.level)
+    };
+    Some(0.5 * (level(Shape::Exponential)? - level(Shape::Jet)?).abs())
+}
+
+/// A wind across a pass turns the nose and adds Wc²/2V to the airspeed: with Wc known to `se` and
+/// about 0, the standard deviation of that term.
+fn across_error(se: f64, level: f64) -> f64 {
+    se * se / (std::f64::consts::SQRT_2 * level)
 }
 
 fn level_by_time_constant(runs: &[Run<'_>], setting: Setting, best: &Globals) -> f64 {

@@ -22,6 +22,9 @@ const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 25.0);
 const WIND_LIMIT: f64 = 25.0;
 const MOST_STEPS: usize = 60;
 
+/// Share of its range beyond which an unknown counts as stopped by its bound.
+const AT_BOUND: f64 = 0.02;
+
 /// Level speed, time constant, wind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Globals {
@@ -161,6 +164,27 @@ pub struct Setting {
     pub fixed_time_constant: Option<f64>,
     pub wind: WindPrior,
     pub level_range: (f64, f64),
+}
+
+impl Setting {
+    /// The unknown that the solution holds at its bound: then the bound was found, not the flight.
+    pub fn at_bound(&self, at: &Globals) -> Option<&'static str> {
+        let near = |share: f64| !(AT_BOUND..=1.0 - AT_BOUND).contains(&share);
+        let (low, high) = self.level_range;
+        let (short, long) = TIME_CONSTANT_RANGE_S;
+        let most_wind = at.wind_north.abs().max(at.wind_east.abs());
+        if most_wind > (1.0 - AT_BOUND) * WIND_LIMIT {
+            Some("wind")
+        } else if near((at.level - low) / (high - low)) {
+            Some("level speed")
+        } else if self.fixed_time_constant.is_none()
+            && near((at.time_constant / short).ln() / (long / short).ln())
+        {
+            Some("time constant")
+        } else {
+            None
+        }
+    }
 }
 
 fn logistic(p: f64) -> f64 {

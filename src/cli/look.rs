@@ -1,0 +1,132 @@
+//! `benchborne look FILE…`.
+
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+
+use super::{Exit, show};
+use crate::ingest::{Format, read_columns};
+use crate::run::look::{self, Look, LookOptions};
+use crate::season::Severity;
+
+/// Show what is in a file, one screen each: how it is written, its columns with guessed channels
+/// and units, its clock, and the line for season.toml that overrules each guess.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  benchborne look logs/*.csv\n  benchborne look radio.csv --as csv > \
+                  clean.csv"
+)]
+pub struct Arguments {
+    /// Files of any kind: bench tables, logs, tracks.
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Print the same as JSON: a list, one entry a file.
+    #[arg(long, conflicts_with = "as_format")]
+    pub json: bool,
+    /// Print the table as it was read, before channels and units (RFC 4180, UTF-8).
+    #[arg(long = "as", value_name = "FORMAT", conflicts_with = "strict")]
+    pub as_format: Option<As>,
+    /// Read the files as this season folder declares them.
+    #[arg(long, value_name = "DIR")]
+    pub season: Option<PathBuf>,
+    /// Exit with 1 when a row was set aside or something could not be used.
+    #[arg(long)]
+    pub strict: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum As {
+    Csv,
+}
+
+pub fn main(arguments: &Arguments) -> Exit {
+    if arguments.as_format.is_some() {
+        return tables(&arguments.files);
+    }
+    let mut looks = Vec::new();
+    for file in &arguments.files {
+        let options = match options(arguments.season.as_deref(), file) {
+            Ok(options) => options,
+            Err(exit) => return exit,
+        };
+        let look = open(file, &options);
+        if !arguments.json {
+            show::raw(&look::screen(&look));
+        }
+        if !look.is_readable() {
+            let errors = look
+                .findings
+                .iter()
+                .filter(|f| f.severity == Severity::Error);
+            show::all_complaints(&errors.cloned().collect::<Vec<_>>());
+        }
+        looks.push(look);
+    }
+    if arguments.json {
+        match serde_json::to_string_pretty(&looks) {
+            Ok(text) => show::raw(&(text + "\n")),
+            Err(error) => return show::fault(&error.to_string()),
+        }
+    }
+    if look::any_unreadable(&looks) {
+        Exit::Wrong
+    } else if arguments.strict && look::any_set_aside(&looks) {
+        Exit::SetAside
+    } else {
+        Exit::Fine
+    }
+}
+
+fn options(season: Option<&Path>, file: &Path) -> Result<LookOptions, Exit> {
+    let Some(dir) = season else {
+        return Ok(LookOptions::default());
+    };
+    match look::declared(dir, file) {
+        Ok(Some(options)) => Ok(options),
+        Ok(None) => Err(show::wrong(&format!(
+            "the season in {} declares no such file: {}. Name it under [[logs]] or [[bench]], or \
+             look at it without --season.",
+            dir.display(),
+            file.display()
+        ))),
+        Err(error) => Err(show::failure(&error)),
+    }
+}
+
+fn open(file: &Path, options: &LookOptions) -> Look {
+    let name = file.to_string_lossy();
+    match std::fs::read(file) {
+        Ok(bytes) => look::look(&bytes, &name, options),
+        Err(error) => Look::unopened(&name, &error),
+    }
+}
+
+/// Several tables follow each other in the order named; a file that holds none is an error.
+fn tables(files: &[PathBuf]) -> Exit {
+    let mut exit = Exit::Fine;
+    for file in files {
+        let name = file.to_string_lossy();
+        let bytes = match std::fs::read(file) {
+            Ok(bytes) => bytes,
+            Err(error) => {
+                exit = show::wrong(&format!("{name} could not be read: {error}."));
+                continue;
+            }
+        };
+        let Some(read) = read_columns(&bytes, &name) else {
+            exit = show::wrong(&format!(
+                "{name} is {}, no table; look at it without --as.",
+                Format::of(&bytes).words()
+            ));
+            continue;
+        };
+        match look::as_csv(&read) {
+            Some(text) => show::bytes(&text),
+            None => {
+                show::complaints(&read.findings);
+                exit = Exit::Wrong;
+            }
+        }
+    }
+    exit
+}

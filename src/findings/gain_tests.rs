@@ -1,0 +1,68 @@
+//! p values of the observed gain, beside its interval: no gain at all, a gain that matters, and what
+//! asking several questions of one season makes of them.
+
+use crate::findings::answer::{Answer, Verdict};
+use crate::findings::evidence::percent;
+use crate::findings::observed::Observed;
+use crate::stats::estimate::Estimate;
+use crate::stats::holm::holm;
+use crate::stats::tost::tost;
+
+const NO_GAIN: &str = "p_no_gain";
+
+fn p_value(p: f64, method: &str) -> Estimate {
+    Estimate {
+        low: None,
+        high: None,
+        ..Estimate::plus_minus(p, 0.0, "1", method)
+    }
+}
+
+/// Adds the p values to a carry-over answer whose verdict is already there.
+pub fn record(answer: &mut Answer, observed: &Observed, margin: f64) {
+    let Some(difference) = observed.difference().filter(|d| d.se > 0.0) else {
+        return;
+    };
+    answer.estimates.insert(
+        NO_GAIN.to_owned(),
+        p_value(difference.p(), "two-sided t test of no gain"),
+    );
+    if answer.verdict == Verdict::NoDifferenceThatMatters {
+        let p = tost(difference, margin.ln_1p()).p();
+        answer.remarks.push(format!(
+            "Two one-sided tests against ±{}: p = {p:.3}.",
+            percent(margin)
+        ));
+        answer.estimates.insert(
+            "p_difference_that_matters".to_owned(),
+            p_value(p, "two one-sided t tests against the margin"),
+        );
+    }
+}
+
+/// Where several carry-over questions were asked, one of them may find a gain by luck: says which
+/// stand after Holm's correction.
+pub fn together(answers: &mut [Answer]) {
+    let mut tested: Vec<(&mut Answer, f64)> = answers
+        .iter_mut()
+        .filter_map(|a| {
+            let p = a.estimates.get(NO_GAIN)?.value?;
+            Some((a, p))
+        })
+        .collect();
+    if tested.len() < 2 {
+        return;
+    }
+    let adjusted = holm(&tested.iter().map(|t| t.1).collect::<Vec<_>>());
+    let count = tested.len();
+    for ((answer, _), p) in tested.iter_mut().zip(adjusted) {
+        answer.remarks.push(format!(
+            "{count} gains were looked for in this season; with Holm's correction for that, p = {p:.3} \
+             for no gain at all."
+        ));
+        answer.estimates.insert(
+            "p_no_gain_holm".to_owned(),
+            p_value(p, "Holm, Scand. J. Statist. 6 (1979) 65").count("questions", count),
+        );
+    }
+}

@@ -1,0 +1,96 @@
+//! The level speeds and the straights left out, as tables for the carry-over page.
+
+use crate::findings::answer::{DataCell, DataColumn, DataTable};
+use crate::findings::evidence::Evidence;
+
+/// Level top speed of every flight of the two systems, with its wind and passes.
+pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable> {
+    let rows: Vec<Vec<DataCell>> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter_map(|f| {
+            let power = f.power.as_deref().filter(|p| powers.contains(p))?;
+            let speed = f.level_speed_m_s?;
+            let half = f.level_speed_se_m_s.map(|se| 1.96 * se);
+            Some(vec![
+                DataCell::text(Some(&f.flight)),
+                DataCell::text(f.day.as_deref()),
+                DataCell::Text(evidence.power_name(power)),
+                DataCell::text(
+                    f.airframe
+                        .as_ref()
+                        .map(|a| evidence.airframe_name(a))
+                        .as_deref(),
+                ),
+                DataCell::interval(
+                    Some(speed),
+                    half.map(|h| speed - h),
+                    half.map(|h| speed + h),
+                ),
+                DataCell::text(Some(&f.level_speed_source)),
+                DataCell::Number(f.passes as f64),
+                DataCell::number(f.share_reached),
+                DataCell::number(f.pass_voltage_v),
+                DataCell::number(f.wind_to_north_m_s),
+                DataCell::number(f.wind_to_east_m_s),
+                DataCell::number(f.wind_se_m_s),
+            ])
+        })
+        .collect();
+    (!rows.is_empty()).then(|| DataTable {
+        id: format!("level-speeds-{}", powers.join("-")),
+        title: "Level top speed of each flight at its own pass voltage, and the wind found"
+            .to_owned(),
+        columns: vec![
+            DataColumn::new("flight", "", 0),
+            DataColumn::new("day", "", 0),
+            DataColumn::new("power system", "", 0),
+            DataColumn::new("airframe", "", 0),
+            DataColumn::new("level top speed", "m/s", 2),
+            DataColumn::new("from", "", 0),
+            DataColumn::new("passes", "1", 0),
+            DataColumn::new("share reached", "1", 2),
+            DataColumn::new("pass voltage", "V", 2),
+            DataColumn::new("wind to north", "m/s", 1),
+            DataColumn::new("wind to east", "m/s", 1),
+            DataColumn::new("wind standard error", "m/s", 1),
+        ],
+        rows,
+    })
+}
+
+/// Full-throttle straights that were not used, and why.
+pub fn left_out(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable> {
+    let of_pair =
+        |flight: &str| {
+            evidence.tables.flights.iter().any(|f| {
+                f.flight == flight && f.power.as_deref().is_some_and(|p| powers.contains(&p))
+            })
+        };
+    let rows: Vec<Vec<DataCell>> = evidence
+        .tables
+        .passes
+        .iter()
+        .filter(|p| !p.used && of_pair(&p.flight))
+        .map(|p| {
+            vec![
+                DataCell::text(Some(&p.flight)),
+                DataCell::number(p.start_s),
+                DataCell::number(p.end_s),
+                DataCell::text(Some(&p.why_not)),
+            ]
+        })
+        .collect();
+    (!rows.is_empty()).then(|| DataTable {
+        id: format!("straights-left-out-{}", powers.join("-")),
+        title: "Full-throttle straights left out".to_owned(),
+        columns: vec![
+            DataColumn::new("flight", "", 0),
+            DataColumn::new("from", "s", 1),
+            DataColumn::new("to", "s", 1),
+            DataColumn::new("why", "", 0),
+        ],
+        rows,
+    })
+}

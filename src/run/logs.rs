@@ -1,0 +1,191 @@
+//! Every log read, and given to its flight: by the logbook, else by its start time.
+
+use chrono::NaiveDateTime;
+use rayon::prelude::*;
+
+use super::folder::{Folder, LogFile, PlannedFlight};
+use crate::findings::Ledger;
+use crate::ingest::{FileLedger, Log, LogRead, ReadOptions, read_log};
+use crate::season::{ChannelMap, Finding, LogbookRow, Season};
+
+/// A log without a row is that of the flight that started at most this long before or after, min
+/// (the logger is switched on while the model is made ready; common practice, no source).
+const START_WITHIN_MIN: i64 = 10;
+
+/// A flight with what could be read of its logs.
+pub struct FlightLogs {
+    pub planned: PlannedFlight,
+    pub logs: Vec<Log>,
+}
+
+/// A flight with its files as read.
+struct FlightReads {
+    planned: PlannedFlight,
+    reads: Vec<LogRead>,
+}
+
+/// A log that no logbook row names.
+struct Stray {
+    file: LogFile,
+    read: LogRead,
+    /// Local wall-clock time of its first row.
+    start: Option<NaiveDateTime>,
+}
+
+/// Reads every log, in logbook order; those that belong to no flight come last, for the ledger only.
+pub fn read(
+    folder: &Folder,
+    season: &Season,
+    planned: Vec<PlannedFlight>,
+    unclaimed: Vec<LogFile>,
+    ledger: &mut Ledger,
+    complaints: &mut Vec<Finding>,
+) -> Vec<FlightLogs> {
+    let mut flights: Vec<FlightReads> = planned
+        .into_par_iter()
+        .map(|planned| FlightReads {
+            reads: planned
+                .files
+                .iter()
+                .map(|file| read_one(folder, season, file))
+                .collect(),
+            planned,
+        })
+        .collect();
+    let strays: Vec<Stray> = unclaimed
+        .into_par_iter()
+        .map(|file| {
+            let read = read_one(folder, season, &file);
+            let start = read.log.as_ref().and_then(|log| local_start(log, season));
+            Stray { file, read, start }
+        })
+        .collect();
+    let left_over = claim(&mut flights, strays);
+
+    let mut out = Vec::with_capacity(flights.len());
+    for FlightReads { planned, reads } in flights {
+        let mut logs = Vec::with_capacity(reads.len());
+        for read in reads {
+            ledger.files.push(read.ledger);
+            complaints.extend(read.findings);
+            logs.extend(read.log);
+        }
+        out.push(FlightLogs { planned, logs });
+    }
+    for read in left_over {
+        ledger.files.push(read.ledger);
+        complaints.extend(read.findings);
+    }
+    out
+}
+
+fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
+    let source = file.source.and_then(|i| season.logs.get(i));
+    let options = ReadOptions {
+        channels: source.map_or_else(ChannelMap::new, |s| s.channels.clone()),
+        rate_hz: source.and_then(|s| s.rate_hz),
+        zone: season.site.zone,
+    };
+    match folder.read(&file.name) {
+        Ok(bytes) => read_log(&bytes, &file.name, &options),
+        Err(error) => LogRead {
+            log: None,
+            ledger: FileLedger::new(&file.name),
+            findings: vec![
+                Finding::error(
+                    "unreadable-log",
+                    format!("the log could not be read: {error}"),
+                    "Check that the file is there and may be read.",
+                )
+                .in_file(&file.name),
+            ],
+        },
+    }
+}
+
+fn local_start(log: &Log, season: &Season) -> Option<NaiveDateTime> {
+    let start = log.start?;
+    Some(match season.site.zone {
+        Some(zone) => start.with_timezone(&zone).naive_local(),
+        None => start.naive_utc(),
+    })
+}
+
+/// Gives each log that no row names to the one flight without logs that it fits by its start time;
+/// what fits none, or fits beside another log of the same source, is handed back set aside.
+fn claim(flights: &mut [FlightReads], strays: Vec<Stray>) -> Vec<LogRead> {
+    let open: Vec<usize> = (0..flights.len())
+        .filter(|i| flights[*i].planned.row.logs.is_empty())
+        .collect();
+    let choices: Vec<Vec<usize>> = strays
+        .iter()
+        .map(|stray| {
+            open.iter()
+                .copied()
+                .filter(|i| fits(&flights[*i].planned.row, stray.start))
+                .collect()
+        })
+        .collect();
+    let sources: Vec<Option<usize>> = strays.iter().map(|s| s.file.source).collect();
+    let mut left_over = Vec::new();
+    for (n, stray) in strays.into_iter().enumerate() {
+        let rival = (0..sources.len())
+            .any(|m| m != n && sources[m] == sources[n] && choices[m] == choices[n]);
+        match choices[n][..] {
+            [only] if !rival => give(&mut flights[only], stray),
+            [] => left_over.push(set_aside(stray, "no logbook row names this log")),
+            _ => left_over.push(set_aside(
+                stray,
+                "no logbook row names this log, and its start time does not tell which flight's it is",
+            )),
+        }
+    }
+    left_over
+}
+
+fn fits(row: &LogbookRow, start: Option<NaiveDateTime>) -> bool {
+    let Some(start) = start else { return false };
+    match row.start {
+        Some(noted) => (start - noted).num_minutes().abs() <= START_WITHIN_MIN,
+        None => row.date == Some(start.date()),
+    }
+}
+
+fn give(flight: &mut FlightReads, mut stray: Stray) {
+    stray.read.findings.push(
+        Finding::note(
+            "log-found-by-time",
+            format!(
+                "taken as the log of flight {} by its start time",
+                flight.planned.row.flight
+            ),
+            "Name it in the logbook if that is right.",
+        )
+        .in_file(&stray.file.name),
+    );
+    flight.planned.row.logs.push(stray.file.name.clone());
+    flight.planned.files.push(stray.file);
+    flight.reads.push(stray.read);
+}
+
+fn set_aside(stray: Stray, why: &str) -> LogRead {
+    let mut read = stray.read;
+    // A log that could not be read has been complained about already.
+    if let Some(log) = read.log.take() {
+        let first = log.lines.first().copied().unwrap_or(1);
+        read.ledger.withdraw_all(
+            "no-flight",
+            u64::from(first),
+            "the logbook names no flight for this log",
+        );
+        read.findings.push(
+            Finding::warning(
+                "log-without-flight",
+                format!("{why}, so it is in no flight"),
+                "Add it to a row of logbook.csv.",
+            )
+            .in_file(&stray.file.name),
+        );
+    }
+    read
+}

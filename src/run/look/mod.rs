@@ -1,0 +1,273 @@
+//! What is in a file: how it is written, what its columns seem to mean and how sure that is, its
+//! clock, its track, and the line that overrules each guess.
+
+mod columns;
+mod motion;
+mod screen;
+mod season;
+mod spark;
+mod words;
+mod written;
+
+use serde::Serialize;
+
+use crate::ingest::{
+    Assignment, Channel, Dialect, FileLedger, Purpose, ReadOptions, Table, TableRead,
+    assign_channels, read_columns, read_log,
+};
+use crate::season::{ChannelMap, Finding, Severity};
+
+pub use crate::ingest::Format;
+pub use columns::{Certainty, ColumnLook, toml_string};
+pub use motion::{Gap, TimeLook, TrackLook};
+pub use screen::screen;
+pub use season::declared;
+pub use written::as_csv;
+
+/// Rows without a clock beyond this are a recording, not a bench table written by hand.
+const BENCH_ROWS: usize = 500;
+
+/// What the season says about a file; empty where nobody declared anything.
+#[derive(Debug, Clone, Default)]
+pub struct LookOptions {
+    pub read: ReadOptions,
+    /// Declared as a bench table.
+    pub bench: bool,
+}
+
+/// What a file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    BenchTable,
+    OnboardLog,
+    PositionTrack,
+    /// A table that is none of these.
+    OtherTable,
+    Unreadable,
+}
+
+impl Kind {
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::BenchTable => "bench table",
+            Self::OnboardLog => "onboard log",
+            Self::PositionTrack => "position track",
+            Self::OtherTable => "a table, neither bench nor log",
+            Self::Unreadable => "could not be read",
+        }
+    }
+}
+
+/// All that `look` shows of one file.
+#[derive(Debug, Clone, Serialize)]
+pub struct Look {
+    pub file: String,
+    pub bytes: usize,
+    /// `None` where the file could not be opened.
+    pub format: Option<Format>,
+    pub kind: Kind,
+    /// How delimited text is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dialect: Option<Dialect>,
+    pub ledger: FileLedger,
+    /// Lines at which the recording starts again under a repeated header.
+    pub restart_lines: Vec<u32>,
+    pub columns: Vec<ColumnLook>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time: Option<TimeLook>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub track: Option<TrackLook>,
+    pub findings: Vec<Finding>,
+    /// Lines for the file's entry in season.toml that overrule what was guessed of the whole file.
+    pub overrule: Vec<String>,
+}
+
+impl Look {
+    pub fn is_readable(&self) -> bool {
+        self.kind != Kind::Unreadable
+    }
+
+    pub fn column(&self, channel: Channel) -> Option<&ColumnLook> {
+        self.columns.iter().find(|c| c.channel == Some(channel))
+    }
+
+    /// A file that could not be opened.
+    pub fn unopened(file: &str, error: &std::io::Error) -> Self {
+        let finding = Finding::error(
+            "unreadable-file",
+            format!("the file could not be read: {error}"),
+            "Check its name, and that you may read it.",
+        );
+        Self {
+            file: file.to_owned(),
+            bytes: 0,
+            format: None,
+            kind: Kind::Unreadable,
+            dialect: None,
+            ledger: FileLedger::new(file),
+            restart_lines: Vec::new(),
+            columns: Vec::new(),
+            time: None,
+            track: None,
+            findings: vec![finding.in_file(file)],
+            overrule: Vec::new(),
+        }
+    }
+}
+
+/// Looks into the bytes of a file; never fails.
+pub fn look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
+    let mut out = match read_columns(bytes, file) {
+        Some(read) => table_look(read, bytes, file, options),
+        None => track_look(bytes, file, options),
+    };
+    out.format = Some(Format::of(bytes));
+    out.bytes = bytes.len();
+    out
+}
+
+fn blank(file: &str, kind: Kind, ledger: FileLedger, findings: Vec<Finding>) -> Look {
+    Look {
+        file: file.to_owned(),
+        bytes: 0,
+        format: None,
+        kind,
+        dialect: None,
+        ledger,
+        restart_lines: Vec::new(),
+        columns: Vec::new(),
+        time: None,
+        track: None,
+        findings,
+        overrule: Vec::new(),
+    }
+}
+
+/// A format that names its own channels.
+fn track_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
+    let read = read_log(bytes, file, &options.read);
+    let Some(log) = read.log else {
+        return blank(file, Kind::Unreadable, read.ledger, read.findings);
+    };
+    let electrical = ELECTRICAL.iter().any(|c| log.get(*c).is_some());
+    let kind = if electrical {
+        Kind::OnboardLog
+    } else {
+        Kind::PositionTrack
+    };
+    let mut out = blank(file, kind, read.ledger, read.findings);
+    out.columns = columns::of_log(&log);
+    out.time = Some(motion::time(&log, &out.findings));
+    out.track = motion::track(&log);
+    out
+}
+
+fn table_look(read: TableRead, bytes: &[u8], file: &str, options: &LookOptions) -> Look {
+    let TableRead {
+        table,
+        ledger,
+        findings,
+        ..
+    } = read;
+    let Some(table) = table.filter(|t| !t.rows.is_empty()) else {
+        return blank(file, Kind::Unreadable, ledger, findings);
+    };
+    let map: &ChannelMap = &options.read.channels;
+    let bench = assign_channels(&table, map, Purpose::Bench);
+    let log = assign_channels(&table, map, Purpose::Log);
+    let kind = kind(&table, &bench, &log, options.bench);
+    let mut out = blank(file, kind, ledger, findings);
+    let read = read_log(bytes, file, &options.read);
+    let assignment = match kind {
+        Kind::BenchTable => {
+            out.findings.extend(bench.findings.clone());
+            bench
+        }
+        Kind::OnboardLog | Kind::PositionTrack => {
+            out.ledger = read.ledger;
+            out.findings = read.findings;
+            log
+        }
+        Kind::OtherTable | Kind::Unreadable => {
+            out.findings.extend(log.findings.clone());
+            log
+        }
+    };
+    if kind != Kind::OtherTable
+        && let Some(log) = &read.log
+    {
+        out.time = Some(motion::time(log, &out.findings));
+        out.track = motion::track(log);
+    }
+    let is_log = matches!(kind, Kind::OnboardLog | Kind::PositionTrack);
+    if is_log && assignment.get(Channel::Time).is_none() && options.read.rate_hz.is_none() {
+        out.overrule
+            .push("rate = \"10 Hz\"    # in [[logs]]; or name the time column".to_owned());
+    }
+    let zone_open = out.findings.iter().any(|f| f.code == "zone-unknown");
+    if zone_open && options.read.zone.is_none() {
+        out.overrule.push(
+            "zone = \"Europe/Vienna\"    # in [site]: the zone of the logger's clock".to_owned(),
+        );
+    }
+    out.columns = columns::of_table(&table, &assignment, &out.findings, read.log.as_ref());
+    out.restart_lines = table
+        .restarts
+        .iter()
+        .filter_map(|&row| table.rows.get(row).map(|r| r.line))
+        .collect();
+    let is_text = Format::of(bytes) == Format::Delimited;
+    out.dialect = is_text.then_some(table.dialect);
+    out
+}
+
+const ELECTRICAL: [Channel; 6] = [
+    Channel::Throttle,
+    Channel::Voltage,
+    Channel::Current,
+    Channel::Power,
+    Channel::Charge,
+    Channel::AngularSpeed,
+];
+
+/// Bench, log or track, by the channels found.
+fn kind(table: &Table, bench: &Assignment, log: &Assignment, declared_bench: bool) -> Kind {
+    let logged = |c: &Channel| log.get(*c).is_some();
+    let electrical = ELECTRICAL.iter().filter(|c| logged(c)).count();
+    let placed = logged(&Channel::GroundSpeed)
+        || (logged(&Channel::Latitude) && logged(&Channel::Longitude));
+    let thrust = bench.get(Channel::Thrust).is_some();
+    if declared_bench || (thrust && !placed) {
+        return Kind::BenchTable;
+    }
+    if logged(&Channel::Time) {
+        return match (electrical > 0, placed) {
+            (true, _) => Kind::OnboardLog,
+            (false, true) => Kind::PositionTrack,
+            (false, false) if log.columns.len() > 1 => Kind::OnboardLog,
+            _ => Kind::OtherTable,
+        };
+    }
+    let exhaust = usize::from(bench.get(Channel::ExhaustSpeed).is_some());
+    let metered = [Channel::Throttle, Channel::Voltage, Channel::Current]
+        .iter()
+        .any(logged);
+    match table.rows.len() {
+        _ if electrical + exhaust < 2 || !metered => Kind::OtherTable,
+        0..=BENCH_ROWS => Kind::BenchTable,
+        _ => Kind::OnboardLog,
+    }
+}
+
+/// True where any file has an error that leaves nothing of it.
+pub fn any_unreadable(looks: &[Look]) -> bool {
+    looks.iter().any(|l| !l.is_readable())
+}
+
+/// A row was set aside, or something could not be used.
+pub fn any_set_aside(looks: &[Look]) -> bool {
+    looks.iter().any(|l| {
+        l.ledger.rows_set_aside > 0 || l.findings.iter().any(|f| f.severity == Severity::Error)
+    })
+}

@@ -1,0 +1,348 @@
+//! What flights know only together: the scale of a current sensor by the charge put back, the time
+//! constant of a power system, the wind of a day, the unloading.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::benches::Benches;
+use super::contradictions::{CONTRADICTS, contradiction, off};
+use super::flights::{Flights, named};
+use super::folder::PlannedFlight;
+use crate::flight::energy::put_back_scale;
+use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
+use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
+use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
+use crate::flight::unloading::{FlightHolds, unloading};
+use crate::season::{Accuracy, Finding, Season};
+use crate::stats;
+use crate::store::EstimateErrorRow;
+use crate::store::from_flight::Flown;
+
+/// Flights with both a logged charge and a put-back from which a sensor's scale is taken, at least.
+const PUT_BACK_FLIGHTS: usize = 3;
+/// A wind that other flights of the day tell is good to this at best, m/s (it drifts over a day;
+/// common practice, no source).
+const DAY_WIND_M_S: f64 = 1.5;
+
+/// A flight's wind less certain than this tells the others of its day nothing, m/s.
+const KNOWN_WIND_M_S: f64 = 4.0;
+
+/// The declared accuracy of the sensor behind a channel of a flight's log.
+pub fn log_accuracy<'a>(
+    season: &'a Season,
+    planned: &PlannedFlight,
+    channel: &str,
+) -> Option<&'a Accuracy> {
+    planned
+        .files
+        .iter()
+        .filter_map(|f| season.logs.get(f.source?))
+        .flat_map(|source| &source.instruments)
+        .find_map(|id| season.instruments.get(id)?.measures.get(channel))
+}
+
+/// Corrects each log source's current sensor by what the charger put back.
+pub fn calibrate(
+    season: &Season,
+    surveys: &mut [(PlannedFlight, Survey)],
+    complaints: &mut Vec<Finding>,
+) {
+    for (index, source) in season.logs.iter().enumerate() {
+        // The merged log bears the name of the power log: a separate track has no current sensor.
+        let of_source = |planned: &PlannedFlight, survey: &Survey| {
+            survey.log.as_ref().is_some_and(|log| {
+                planned
+                    .files
+                    .iter()
+                    .any(|f| f.source == Some(index) && f.name == log.file)
+            })
+        };
+        let pairs: Vec<(f64, f64)> = surveys
+            .iter()
+            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
+            // A record with gaps or a torn end counted less than was drawn.
+            .filter(|(_, survey)| whole(survey))
+            .filter_map(|(planned, survey)| {
+                let logged = survey.draw.as_ref()?.charge_mah.value * crate::units::MAH;
+                Some((logged, planned.row.put_back_c?))
+            })
+            .collect();
+        if pairs.len() < PUT_BACK_FLIGHTS {
+            continue;
+        }
+        let declared: Vec<f64> = surveys
+            .iter()
+            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
+            .filter_map(|(_, survey)| survey.draw.as_ref())
+            .map(|d| (d.charge_mah.value - d.charge_mah.low) / (2.0 * d.charge_mah.value))
+            .collect();
+        let Some(scale) = put_back_scale(&pairs, stats::median(&declared)) else {
+            continue;
+        };
+        complaints.push(
+            Finding::note(
+                "current-calibrated",
+                format!(
+                    "the current sensor behind '{}' is scaled by {:.3} ± {:.3}: after {} flights the \
+                     charger put back {:.3} of what was logged, weighed against the sensor's own \
+                     accuracy",
+                    source.files,
+                    scale.scale,
+                    2.0 * scale.relative_u * scale.scale,
+                    scale.flights,
+                    scale.put_back_over_logged
+                ),
+                "Blank the put-back column to use the sensor as it is.",
+            )
+            .in_file("logbook.csv"),
+        );
+        for (planned, survey) in surveys.iter_mut() {
+            if of_source(planned, survey) && survey.has_current() {
+                survey.calibrate(&scale);
+            }
+        }
+    }
+}
+
+/// The record runs from standstill to standstill without gaps: what it counted is all there was.
+fn whole(survey: &Survey) -> bool {
+    let Some(draw) = &survey.draw else {
+        return false;
+    };
+    let on_ground = |phase: Option<&crate::flight::phases::PhaseSpan>| {
+        phase.is_some_and(|p| p.phase == crate::flight::phases::Phase::Ground)
+    };
+    draw.gap_s == 0.0
+        && survey
+            .phases
+            .as_ref()
+            .is_some_and(|p| on_ground(p.spans.first()) && on_ground(p.spans.last()))
+}
+
+/// Level speeds with the time constant pooled over each power system's flights, each flight told
+/// the wind that the others of its day found.
+pub fn level_speeds(
+    surveys: &[(PlannedFlight, Survey)],
+    sides: &[PowerSide],
+    complaints: &mut Vec<Finding>,
+) -> (
+    Vec<Option<LevelSpeed>>,
+    BTreeMap<String, PooledTimeConstant>,
+) {
+    let free: Vec<_> = sides
+        .par_iter()
+        .map(|side| {
+            (!side.straights.used.is_empty())
+                .then(|| record::level_speed(side, TimeConstant::Free, None).ok())
+                .flatten()
+        })
+        .collect();
+    let mut by_power: BTreeMap<String, Vec<Fit>> = BTreeMap::new();
+    for ((planned, _), level) in surveys.iter().zip(&free) {
+        if let (Some(power), Some(level)) = (&planned.row.power, level) {
+            by_power
+                .entry(power.clone())
+                .or_default()
+                .push(level.fit.clone());
+        }
+    }
+    // A flight that contradicts the others must not move what they are told.
+    for fits in by_power.values_mut().filter(|fits| fits.len() > 2) {
+        let usual = stats::median(&fits.iter().map(|f| f.time_constant_s).collect::<Vec<_>>());
+        fits.retain(|fit| !off(fit, usual));
+    }
+    let pooled: BTreeMap<String, PooledTimeConstant> = by_power
+        .iter()
+        .filter_map(|(power, fits)| Some((power.clone(), pool(fits)?)))
+        .collect();
+    // Passes along one line leave the wind across it open, and with it a little of the level speed:
+    // every flight is told what the others of its day know.
+    let wind_of_day = |own: usize| -> Option<(WindPrior, usize)> {
+        let day = surveys[own].0.row.date?;
+        let mut winds: Vec<_> = (0..free.len())
+            .filter(|i| *i != own && surveys[*i].0.row.date == Some(day))
+            .filter_map(|i| free[i].as_ref())
+            .map(|l| l.fit.wind)
+            .filter(|w| w.se_m_s <= KNOWN_WIND_M_S)
+            .collect();
+        if winds.is_empty() {
+            return None;
+        }
+        if winds.len() > 2 {
+            let usual = |pick: fn(&Wind) -> f64| {
+                stats::median(&winds.iter().map(pick).collect::<Vec<f64>>())
+            };
+            let (north, east) = (usual(|w| w.north_m_s), usual(|w| w.east_m_s));
+            winds.retain(|w| {
+                (w.north_m_s - north).hypot(w.east_m_s - east)
+                    <= CONTRADICTS * w.se_m_s.hypot(DAY_WIND_M_S)
+            });
+        }
+        let of = |pick: fn(&Wind) -> f64| winds.iter().map(pick).collect::<Vec<f64>>();
+        let (north, east, se) = (of(|w| w.north_m_s), of(|w| w.east_m_s), of(|w| w.se_m_s));
+        let spread = if winds.len() > 1 {
+            stats::sd(&north).max(stats::sd(&east))
+        } else {
+            0.0
+        };
+        let prior = WindPrior {
+            north_m_s: stats::mean(&north),
+            east_m_s: stats::mean(&east),
+            se_m_s: spread.max(stats::mean(&se)).max(DAY_WIND_M_S),
+        };
+        Some((prior, winds.len()))
+    };
+    let fitted: Vec<_> = (0..sides.len())
+        .into_par_iter()
+        .map(|i| {
+            if sides[i].straights.used.is_empty() {
+                return None;
+            }
+            let power = surveys[i].0.row.power.as_ref();
+            let constant = power
+                .and_then(|p| pooled.get(p))
+                .map_or(TimeConstant::Free, |p| p.for_fit());
+            let day = wind_of_day(i);
+            let level = record::level_speed(&sides[i], constant, day.map(|d| d.0));
+            Some(level.and_then(|level| {
+                let own = free[i].as_ref().map(|f| &f.fit);
+                let pool = power.and_then(|p| pooled.get(p));
+                match contradiction(&level, own, day, pool) {
+                    Some(finding) => Err(finding),
+                    None => Ok(level),
+                }
+            }))
+        })
+        .collect();
+    let levels = fitted
+        .into_iter()
+        .zip(surveys)
+        .map(|(level, (planned, _))| match level {
+            Some(Ok(mut level)) => {
+                complaints.extend(level.fit.findings.drain(..).map(|f| named(f, planned)));
+                Some(level)
+            }
+            Some(Err(finding)) => {
+                complaints.push(named(finding, planned));
+                None
+            }
+            None => None,
+        })
+        .collect();
+    (levels, pooled)
+}
+
+/// Unloading of each power system, and the draw of flights without a current sensor from it.
+pub fn unload(
+    season: &Season,
+    benches: &Benches,
+    flights: &mut [Flown],
+    out: &mut Flights,
+    complaints: &mut Vec<Finding>,
+) {
+    let full = season.rules.full_throttle.value;
+    for (power, found) in &benches.curves {
+        let Some(curve) = &found.current else {
+            continue;
+        };
+        let of_power: Vec<usize> = (0..flights.len())
+            .filter(|i| flights[*i].row.power.as_ref() == Some(power))
+            .collect();
+        let holds: Vec<FlightHolds> = of_power
+            .iter()
+            .map(|i| &flights[*i])
+            .filter(|f| f.survey.has_current() && !f.holds.is_empty())
+            .map(|f| FlightHolds {
+                flight: &f.row.flight,
+                holds: &f.holds,
+                density_kg_m3: f.density_kg_m3,
+                level_speed_m_s: f.level.as_ref().map(|l| l.fit.level_speed_m_s),
+            })
+            .collect();
+        if holds.is_empty() {
+            continue;
+        }
+        let (found, findings) = unloading(&holds, curve, full, sensor_scale_u(&of_power, flights));
+        complaints.extend(findings);
+        let Some(found) = found else { continue };
+        let sensored: Vec<SensoredFlight> = of_power
+            .iter()
+            .map(|i| &flights[*i])
+            .filter_map(|f| {
+                let (draw, log) = (f.survey.draw.as_ref()?, f.survey.log.as_ref()?);
+                Some(SensoredFlight {
+                    flight: &f.row.flight,
+                    log,
+                    phases: f.survey.phases.as_ref(),
+                    holds: &f.holds,
+                    density_kg_m3: f.density_kg_m3,
+                    energy_wh: draw.energy_wh?.value,
+                })
+            })
+            .collect();
+        let (error, findings) = leave_one_flight_out(&sensored, curve, full);
+        let without: Vec<usize> = of_power
+            .iter()
+            .copied()
+            .filter(|i| flights[*i].survey.draw.is_none() && flights[*i].survey.log.is_some())
+            .collect();
+        if !without.is_empty() {
+            complaints.extend(findings);
+        }
+        if let Some(error) = &error {
+            out.estimate_errors
+                .extend(
+                    error
+                        .by_flight
+                        .iter()
+                        .map(|(flight, relative)| EstimateErrorRow {
+                            power: power.clone(),
+                            flight: flight.clone(),
+                            relative_error: *relative,
+                        }),
+                );
+        }
+        let voltages: Vec<f64> = of_power
+            .iter()
+            .filter_map(|i| flights[*i].passes.map(|p| p.voltage_v))
+            .collect();
+        let assumed = (!voltages.is_empty()).then(|| stats::mean(&voltages));
+        if let Some(kappa) = Kappa::of(&found, full) {
+            for i in without {
+                let flight = &flights[i];
+                let Some(log) = &flight.survey.log else {
+                    continue;
+                };
+                let (drawn, findings) = estimate(
+                    log,
+                    flight.survey.phases.as_ref(),
+                    flight.density_kg_m3,
+                    curve,
+                    &kappa,
+                    assumed,
+                    error.as_ref(),
+                );
+                complaints.extend(findings);
+                flights[i].estimated = drawn;
+            }
+        }
+        out.unloading.insert(power.clone(), found);
+    }
+}
+
+/// Relative standard uncertainty of the current sensors' scale that the flights share: a quarter of
+/// the median relative width of their charge intervals.
+fn sensor_scale_u(of_power: &[usize], flights: &[Flown]) -> f64 {
+    let widths: Vec<f64> = of_power
+        .iter()
+        .filter_map(|i| flights[*i].survey.draw.as_ref())
+        .filter_map(|d| Some((d.charge_mah.high? - d.charge_mah.low) / (4.0 * d.charge_mah.value)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
+    }
+}

@@ -1,5 +1,5 @@
 //! Reads one log and prints its rows, channels, time taken and the largest memory the process held
-//! (Linux: VmHWM), as `scripts/measure-memory` needs it.
+//! (Linux: VmHWM).
 
 use benchborne::ingest::{ReadOptions, read_log};
 

@@ -41,13 +41,13 @@ fn fixes_of_a_recorded_flight_have_their_extensions() {
     );
 }
 
-/// A record of the format's own example layout, without extensions.
+/// A record without extensions: the example of the open guide to the format, from memory.
 const PLAIN: &str = "B1602405407121N00249342WA0028000421";
 
 #[test]
-fn plain_records_of_a_published_example_are_read() {
-    // 54° 07.121' N, 2° 49.342' W at 280 m (pressure) and 421 m (receiver): the example of the open
-    // guide to the format.
+fn plain_records_without_extensions_are_read() {
+    // 54° 07.121' N, 2° 49.342' W at 280 m (pressure) and 421 m (receiver), as the guide explains its
+    // example (from memory as well).
     let later = PLAIN
         .replace("B160240", "B160245")
         .replace("00280", "00281");

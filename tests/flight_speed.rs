@@ -493,7 +493,7 @@ fn without_a_height_a_falling_speed_tells_of_a_dive() {
 
 #[test]
 fn a_wind_beyond_what_is_possible_is_no_fit() {
-    let stormy: Vec<Straight> = [0.0, 3.14, 0.1, 3.0]
+    let stormy: Vec<Straight> = [0.0, 3.1, 0.1, 3.0]
         .iter()
         .enumerate()
         .map(|(k, h)| made(60.0, *h, (32.0, 0.0), 6.0, 20.0 * k as f64))

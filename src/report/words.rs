@@ -37,17 +37,38 @@ const NAMES: &[(&str, &str)] = &[
         "Gain in level top speed, same terminal voltage",
     ),
     ("timer", "Timer setting"),
-    ("timer_setting", "Timer setting"),
-    ("largest_current_held", "Largest current held"),
-    ("headroom", "Headroom"),
+    ("mean_time_to_reserve", "Time to the reserve, mean"),
+    (
+        "unloading_at_highest_throttle",
+        "Flight current ÷ bench current, highest throttle",
+    ),
     ("unloading", "Flight current ÷ bench current"),
     (
         "unloading_at_level_speed",
         "Flight current ÷ bench current at level speed",
     ),
     ("damage_ratio", "Damage ratio, candidate ÷ baseline"),
-    ("put_back_ratio", "Charge put back ÷ charge logged"),
-    ("internal_resistance", "Pack resistance"),
+    (
+        "put_back_over_logged_charge",
+        "Charge put back ÷ charge logged",
+    ),
+    ("resistance", "Pack resistance"),
+    ("c_rate_held", "C rate held for 10 s"),
+    ("p_no_gain", "p of no gain, two-sided"),
+    (
+        "p_no_gain_holm",
+        "p of no gain, corrected for several questions (Holm)",
+    ),
+    (
+        "p_difference_that_matters",
+        "p of a difference that matters (two one-sided tests)",
+    ),
+];
+
+/// Endings that tell a condition, in words.
+const CONDITIONS: &[(&str, &str)] = &[
+    ("_same_pack", ", as on the same pack"),
+    ("_as_measured", ", as measured"),
 ];
 
 /// Words in a key or column name that make a unit of "1" read as a percentage.
@@ -113,6 +134,12 @@ const UNITS: &[(&str, &str)] = &[
 pub fn estimate_name(key: &str, unit: &str) -> String {
     if let Some((_, name)) = NAMES.iter().find(|(k, _)| *k == key) {
         return (*name).to_owned();
+    }
+    let condition = CONDITIONS
+        .iter()
+        .find_map(|(ending, words)| Some((key.strip_suffix(ending)?, words)));
+    if let Some((stem, words)) = condition {
+        return estimate_name(stem, unit) + words;
     }
     let stem = UNIT_ENDINGS
         .iter()

@@ -118,6 +118,24 @@ fn nist_silicon_resistivity() {
     close((table.ss_between / 4.0 / 25.0).sqrt(), 0.02261553926, 1e-8);
 }
 
+/// NIST StRD AtmWtAg (data and certified values in the file, as published). The values agree to seven
+/// digits before they differ: double precision holds their differences to nine.
+#[test]
+fn nist_atomic_weight_of_silver() {
+    let text = include_str!("../data/nist/AtmWtAg.txt");
+    let mut groups = vec![Vec::new(), Vec::new()];
+    for line in text.lines().filter(|l| !l.starts_with('#')) {
+        let (instrument, weight) = line.split_once(' ').unwrap();
+        let instrument: usize = instrument.parse().unwrap();
+        groups[instrument - 1].push(weight.parse::<f64>().unwrap());
+    }
+    assert_eq!((groups[0].len(), groups[1].len()), (24, 24));
+    let table = one_way(&groups).unwrap();
+    close(table.f, 15.946_733_567_793, 1e-8);
+    close(table.r_squared, 0.257_426_544_538_321, 1e-8);
+    close(table.s, 1.510_483_144_464_1e-5, 1e-8);
+}
+
 /// The same table as a regression on indicators: F, R² and s must be the certified ones too.
 #[test]
 fn analysis_of_variance_is_least_squares() {

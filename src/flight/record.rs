@@ -2,18 +2,21 @@
 //! ([`Survey`]); the rest needs what the season's flights know together (sensor scale, time
 //! constant, wind of the day) and is asked for by the caller.
 
+use std::ops::Range;
+
 use crate::flight::clock::{self, ClockOffset, Shift};
 use crate::flight::cross_checks::{CrossChecks, cross_checks};
 use crate::flight::energy::{Draw, draw};
 use crate::flight::holds::{Hold, HoldRules, holds};
 use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
-use crate::flight::phases::{Phases, phases};
+use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::straights::{self, Straights};
 use crate::flight::track::{mean, tracks};
 use crate::flight::velocity::{self, Velocity};
+use crate::ingest::sense::zero_current;
 use crate::ingest::{Channel, Log};
 use crate::season::{Accuracy, Finding, Rules};
 
@@ -109,10 +112,26 @@ pub fn survey(
     }
     let (found, mut findings) = phases(&log, stall_speed_m_s);
     out.findings.append(&mut findings);
+    // Without a throttle a motor that runs on the ground cannot be told from an offset.
+    if log.get(Channel::Throttle).is_some() {
+        let ground = ground_rows(&log, found.as_ref());
+        zero_current(&mut log, &ground, &mut out.findings);
+    }
     let (drawn, mut findings) = draw(&log, None, current, voltage);
     out.findings.append(&mut findings);
     (out.phases, out.draw, out.log) = (found, drawn, Some(log));
     out
+}
+
+/// Rows while the model stands on the ground.
+fn ground_rows(log: &Log, phases: Option<&Phases>) -> Vec<Range<usize>> {
+    let row = |t: f64| log.time.partition_point(|time| *time < t);
+    phases
+        .iter()
+        .flat_map(|p| &p.spans)
+        .filter(|span| span.phase == Phase::Ground)
+        .map(|span| row(span.start_s)..row(span.end_s))
+        .collect()
 }
 
 fn tells_power(log: &Log) -> bool {

@@ -6,7 +6,7 @@ mod mistakes;
 
 use benchborne::ingest::Channel;
 use benchborne::season::{
-    CHANNELS, Finding, Loaded, QuestionKind, Season, SeasonText, decode, load, margin_digest,
+    CHANNELS, Finding, Loaded, QuestionKind, Season, SeasonText, load, margin_digest,
     usual_accuracy,
 };
 
@@ -305,6 +305,11 @@ fn the_margin_digest_follows_the_margin_and_nothing_else() {
 
 #[test]
 fn text_files_are_decoded_by_mark_and_by_content() {
+    let decode = |bytes: &[u8]| {
+        benchborne::ingest::encoding::decode(bytes)
+            .text
+            .into_owned()
+    };
     // "°C;Größe" in Windows-1252, UTF-8 and UTF-16 (code charts of Unicode, ISO 8859-1).
     let latin: &[u8] = b"\xB0C;Gr\xF6\xDFe";
     assert_eq!(decode(latin), "°C;Größe");

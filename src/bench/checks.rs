@@ -74,9 +74,10 @@ fn range_end(point: &BenchPoint, checks: &mut Vec<Check>) {
             line: point.line,
             passed: false,
             what: format!(
-                "{} reads {bound} {:.4} (SI): the instrument's end",
-                channel.word(),
-                reading.value
+                "{} reads {bound} {:.2} {}: the instrument's end",
+                channel.word().replace('_', " "),
+                reading.value,
+                channel.unit()
             ),
             action: format!("used as a {side} bound, never averaged"),
         });
@@ -392,7 +393,7 @@ fn tell(run: &BenchRun, checks: &[Check]) -> Vec<Finding> {
         };
         let more = match failed.len() {
             1 => String::new(),
-            n => format!(" ({} more rows)", n - 1),
+            n => format!(" ({} more readings)", n - 1),
         };
         let what = format!("{}{more}", first.what);
         let finding = if matches!(code, "range-end" | SUPPLY_LIMIT) {

@@ -1,10 +1,10 @@
 //! Season tables to finished series for the pictures of level speed.
 
 use crate::findings::answer::Answer;
+use crate::findings::by_day::{self, FlightValue};
 use crate::findings::evidence::{Evidence, counted, percent, slug};
 use crate::findings::figure::{
-    Figure, FigureData, Ladder, LevelSpeeds, Line, PassFit, Points, Rung, RungGroup, Span,
-    VelocityVectors,
+    Figure, FigureData, Ladder, Line, PassFit, Points, Rung, RungGroup, Span, VelocityVectors,
 };
 use crate::findings::level_speeds::LevelSpeed;
 use crate::findings::pictures::axis;
@@ -134,63 +134,47 @@ pub fn level_speeds(
     speeds: &[LevelSpeed],
     powers: [&str; 2],
 ) -> Option<Figure> {
-    if speeds.is_empty() {
-        return None;
-    }
-    let mut days: Vec<String> = Vec::new();
-    for speed in speeds {
-        if !days.iter().any(|d| d == speed.day) {
-            days.push(speed.day.to_owned());
-        }
-    }
-    days.sort();
-    let mut points: Vec<Points> = powers
+    let values: Vec<FlightValue> = speeds
         .iter()
-        .map(|p| Points::new(&evidence.power_name(p), evidence.colour(p)))
-        .collect();
-    for (d, day) in days.iter().enumerate() {
-        let today: Vec<&LevelSpeed> = speeds.iter().filter(|s| s.day == day).collect();
-        let n = today.len() as f64;
-        for (i, speed) in today.iter().enumerate() {
-            let Some(system) = powers.iter().position(|p| *p == speed.power) else {
-                continue;
-            };
-            // Spread side by side over the middle of the day's slot.
-            let x = d as f64 + 0.7 * ((i as f64 + 0.5) / n - 0.5);
-            let half = 1.96 * speed.relative_se * speed.speed_m_s;
-            let ends = (half > 0.0).then_some((speed.speed_m_s - half, speed.speed_m_s + half));
-            points[system].push(x, speed.speed_m_s, ends.map(|e| e.0), ends.map(|e| e.1));
-        }
-    }
-    points.retain(|p| !p.x.is_empty());
-    let caption = points
-        .iter()
-        .map(|p| {
-            let mean = crate::stats::mean(&p.y);
-            format!(
-                "{} averages {mean:.1} m/s over {}",
-                p.label,
-                counted(p.y.len(), "flight")
-            )
+        .map(|s| {
+            let half = 1.96 * s.relative_se * s.speed_m_s;
+            FlightValue {
+                day: s.day,
+                power: s.power,
+                value: s.speed_m_s,
+                interval: (half > 0.0).then_some((s.speed_m_s - half, s.speed_m_s + half)),
+            }
         })
-        .collect::<Vec<_>>()
-        .join("; ");
-    Some(Figure {
-        id: format!("level-speeds-{}", powers.join("-")),
-        caption: format!(
-            "Level top speed of each flight as on the same pack: {caption}. The verdict compares \
-             within days."
+        .collect();
+    let means: Vec<String> = powers
+        .iter()
+        .filter_map(|power| {
+            let own: Vec<f64> = speeds
+                .iter()
+                .filter(|s| s.power == *power)
+                .map(|s| s.speed_m_s)
+                .collect();
+            (!own.is_empty()).then(|| {
+                format!(
+                    "{} averages {:.1} m/s over {}",
+                    evidence.power_name(power),
+                    crate::stats::mean(&own),
+                    counted(own.len(), "flight")
+                )
+            })
+        })
+        .collect();
+    by_day::figure(
+        evidence,
+        &values,
+        ("level top speed", "m/s"),
+        format!("level-speeds-{}", powers.join("-")),
+        format!(
+            "Level top speed of each flight as on the same pack: {}. The verdict compares within \
+             days.",
+            means.join("; ")
         ),
-        alt:
-            "Level top speed of each flight with its 95 % interval, grouped by day, one colour and \
-              marker a power system."
-                .to_owned(),
-        data: FigureData::LevelSpeeds(LevelSpeeds {
-            y: axis("level top speed", "m/s"),
-            days,
-            points,
-        }),
-    })
+    )
 }
 
 /// The flight with the most used passes that has samples to show; the first of equals.

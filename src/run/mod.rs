@@ -14,6 +14,7 @@ use std::path::{Path, PathBuf};
 
 use crate::findings::season::Summaries;
 use crate::findings::{Findings, Ledger, answer_all};
+use crate::ingest::encoding;
 use crate::report;
 use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
@@ -207,16 +208,20 @@ fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {
     let optional = |name: &str| {
         folder
             .read_optional(name)
-            .map(|bytes| bytes.map(|b| season::decode(&b)))
+            .map(|bytes| bytes.map(|b| text(&b)))
             .map_err(|e| RunError::Input(format!("{name} could not be read: {e}")))
     };
     let (logbook, passes) = (optional("logbook.csv")?, optional("passes.csv")?);
     let loaded = season::load(&SeasonText {
-        season_toml: &season::decode(&toml),
+        season_toml: &text(&toml),
         logbook_csv: logbook.as_deref(),
         passes_csv: passes.as_deref(),
     });
     Ok((loaded.season, loaded.findings))
+}
+
+fn text(bytes: &[u8]) -> String {
+    encoding::decode(bytes).text.into_owned()
 }
 
 /// Rows in = rows used + rows set aside, for every file.

@@ -16,7 +16,7 @@ use super::{Controller, Finding, LogbookRow, Pack, Power, Season};
 
 const FILE: &str = "season.toml";
 
-/// The texts of a season folder, decoded (see [`super::decode`]).
+/// The texts of a season folder, decoded .
 #[derive(Debug, Clone, Copy, Default)]
 pub struct SeasonText<'a> {
     pub season_toml: &'a str,

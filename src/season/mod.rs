@@ -24,4 +24,3 @@ pub use instruments::usual_accuracy;
 pub use load::{Loaded, SeasonText, load};
 pub use model::*;
 pub use questions::margin_digest;
-pub use source::decode;

@@ -4,35 +4,6 @@ use std::ops::Range;
 
 use super::Finding;
 
-/// Bytes of a text file as text: a byte order mark decides; without one UTF-16 shows by its zero
-/// bytes, valid UTF-8 is UTF-8, and anything else is Windows-1252 (which covers Latin-1).
-pub fn decode(bytes: &[u8]) -> String {
-    if let Some((encoding, _)) = encoding_rs::Encoding::for_bom(bytes) {
-        return encoding.decode(bytes).0.into_owned();
-    }
-    // Half of the bytes of plain text in UTF-16 are zero; no other text encoding has any.
-    let head = &bytes[..bytes.len().min(512) / 2 * 2];
-    let zeros = |parity: usize| {
-        head.iter()
-            .skip(parity)
-            .step_by(2)
-            .filter(|b| **b == 0)
-            .count()
-    };
-    let (even, odd) = (zeros(0), zeros(1));
-    let enough = head.len() / 4;
-    if enough > 0 && odd >= enough && even == 0 {
-        return encoding_rs::UTF_16LE.decode(bytes).0.into_owned();
-    }
-    if enough > 0 && even >= enough && odd == 0 {
-        return encoding_rs::UTF_16BE.decode(bytes).0.into_owned();
-    }
-    match std::str::from_utf8(bytes) {
-        Ok(text) => text.to_owned(),
-        Err(_) => encoding_rs::WINDOWS_1252.decode(bytes).0.into_owned(),
-    }
-}
-
 /// A text with the offsets where its lines start.
 pub(super) struct Source<'a> {
     pub file: &'static str,

@@ -310,7 +310,7 @@ proptest! {
 
     #[test]
     fn arbitrary_text_never_panics(toml in "\\PC{0,200}", logbook in logbook_text(), bytes in prop::collection::vec(any::<u8>(), 0..200)) {
-        let text = benchborne::season::decode(&bytes);
+        let text = benchborne::ingest::encoding::decode(&bytes).text.into_owned();
         for (season_toml, csv) in [(toml.as_str(), logbook.as_str()), (GOOD, &text), (GOOD, &logbook)] {
             let loaded = load(&SeasonText { season_toml, logbook_csv: Some(csv), passes_csv: Some(csv) });
             // Whatever was not read was complained about.
@@ -325,7 +325,7 @@ proptest! {
     fn a_season_with_one_byte_changed_never_panics(at in 0..GOOD.len(), byte in 0x20u8..0x7f) {
         let mut bytes = GOOD.as_bytes().to_vec();
         bytes[at] = byte;
-        let text = benchborne::season::decode(&bytes);
+        let text = benchborne::ingest::encoding::decode(&bytes).text.into_owned();
         let loaded = load(&SeasonText { season_toml: &text, ..SeasonText::default() });
         prop_assert!(loaded.season.is_some() || !loaded.findings.is_empty());
     }

@@ -156,23 +156,6 @@ fn held(evidence: &Evidence, power: &str, source: &str, duration_s: f64) -> Vec<
         .collect()
 }
 
-/// Relative half-width of the current sensor, from the flights' own charge intervals.
-fn sensor_half_width(evidence: &Evidence, power: &str) -> f64 {
-    let widths: Vec<f64> = evidence
-        .flights_of(power)
-        .iter()
-        .filter_map(|f| {
-            let (charge, low, high) = (f.charge_mah?, f.charge_low_mah?, f.charge_high_mah?);
-            (f.has_current && charge > 0.0).then(|| (high - low) / (2.0 * charge))
-        })
-        .collect();
-    if widths.is_empty() {
-        SENSOR
-    } else {
-        crate::stats::median(&widths)
-    }
-}
-
 fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answer: &mut Answer) {
     let burst_s = controller.burst_s.unwrap_or(BURST_S);
     if controller.burst_s.is_none() {
@@ -180,7 +163,7 @@ fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answ
             "The burst time is not declared; {BURST_S} s was taken (common practice, no source)."
         ));
     }
-    let accuracy = sensor_half_width(evidence, power);
+    let accuracy = evidence.charge_half_width(power).unwrap_or(SENSOR);
     let flights = held(evidence, power, "flight", burst_s);
     let currents: Vec<f64> = flights.iter().map(|(_, c)| *c).collect();
     if let Some((id, worst)) = flights.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {

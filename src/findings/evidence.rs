@@ -44,6 +44,19 @@ impl<'a> Evidence<'a> {
             .filter(|f| f.power.as_deref() == Some(power))
             .collect()
     }
+
+    /// Relative half-width (95 %) of what a current sensor of this system's flights counts: the
+    /// median over the flights of their own charge intervals. `None` without a sensor.
+    pub fn charge_half_width(&self, power: &str) -> Option<f64> {
+        let widths: Vec<f64> = self
+            .flights_of(power)
+            .iter()
+            .filter(|f| f.has_current)
+            .filter_map(|f| Some((f.charge_high_mah? - f.charge_low_mah?) / (2.0 * f.charge_mah?)))
+            .filter(|w| w.is_finite())
+            .collect();
+        (!widths.is_empty()).then(|| stats::median(&widths))
+    }
 }
 
 /// Mean over flights with its t interval: flights are the unit, whatever the sampling rate.

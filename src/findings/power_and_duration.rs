@@ -6,7 +6,6 @@ use crate::findings::figure::Figure;
 use crate::findings::{pictures, rotor_alignment};
 use crate::flight::duration::{ToReserve, timer};
 use crate::season::QuestionKind;
-use crate::stats;
 use crate::stats::estimate::Estimate;
 use crate::store::{FlightRow, UnloadingRow};
 use crate::units::MAH;
@@ -24,7 +23,7 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<Dat
     let flights = evidence.flights_of(power);
     power_in_flight(&flights, &mut answer);
     unloading(evidence, power, &mut answer);
-    duration(evidence, &flights, &mut answer);
+    duration(evidence, power, &flights, &mut answer);
     let mut figures = figures(evidence, power, &answer);
     let mut tables: Vec<DataTable> = table(evidence, power, &flights).into_iter().collect();
     let mut beside_tunnel = String::new();
@@ -191,7 +190,7 @@ fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
     );
 }
 
-fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
+fn duration(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &mut Answer) {
     let reserve = evidence.season.rules.reserve;
     let times: Vec<ToReserve> = flights
         .iter()
@@ -227,7 +226,11 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
         }
         return;
     }
-    let (timer, findings) = timer(&times, charge_relative_u(flights));
+    // The flights share the charge's scale: a standard uncertainty is half of a 95 % half-width.
+    let scale_u = evidence
+        .charge_half_width(power)
+        .map_or(0.0, |half| half / 2.0);
+    let (timer, findings) = timer(&times, scale_u);
     match timer {
         Some(timer) => {
             answer.estimates.insert(
@@ -255,21 +258,6 @@ fn duration(evidence: &Evidence, flights: &[&FlightRow], answer: &mut Answer) {
             counted(times.len() - reached, "flight"),
             if times.len() - reached == 1 { "it" } else { "them" }
         ));
-    }
-}
-
-/// Relative standard uncertainty of the charge scale, which the flights share: a quarter of the
-/// median width of their charge intervals.
-fn charge_relative_u(flights: &[&FlightRow]) -> f64 {
-    let widths: Vec<f64> = flights
-        .iter()
-        .filter_map(|f| Some((f.charge_high_mah? - f.charge_low_mah?) / (4.0 * f.charge_mah?)))
-        .filter(|w| w.is_finite())
-        .collect();
-    if widths.is_empty() {
-        0.0
-    } else {
-        stats::median(&widths)
     }
 }
 

@@ -28,6 +28,7 @@ mod stamp;
 mod table;
 mod throttle;
 mod track;
+mod vocabulary;
 mod words;
 
 pub use cell::Cell;

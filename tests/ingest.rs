@@ -9,6 +9,8 @@ mod headers;
 mod sense;
 mod sentences;
 mod soaring;
+mod sound;
+mod streaming;
 mod tables;
 mod time;
 mod tracks;

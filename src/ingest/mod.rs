@@ -24,6 +24,7 @@ mod read;
 mod records;
 mod scan;
 pub mod sense;
+mod sorter;
 mod source;
 mod stamp;
 mod table;

@@ -200,6 +200,17 @@ fn by_unit(tokens: &[String], unit: Option<&str>, purpose: Purpose) -> Option<Me
     })
 }
 
+/// Whether any word of the text occurs in the vocabulary.
+pub(super) fn is_known(text: &str) -> bool {
+    let tokens = tokens(text);
+    names_source(text)
+        || PHRASES
+            .iter()
+            .flat_map(|p| p.words.iter())
+            .flat_map(|phrase| phrase.split(' '))
+            .any(|word| tokens.iter().any(|t| t == word))
+}
+
 /// Whether a unit tells what is read of that source.
 pub(super) fn measures_source(name: &str, unit: &str) -> bool {
     by_unit(&tokens(name), Some(unit), Purpose::Log).is_some()

@@ -7,9 +7,12 @@ mod coverage;
 mod curves;
 mod describe;
 mod distributions;
+mod longley;
 mod observed;
+mod ratio;
 mod regression;
 mod resampling;
+mod robust;
 mod uncertainty;
 mod verdict;
 

@@ -3,14 +3,18 @@
 pub mod airframe;
 pub mod answer;
 mod by_day;
+mod carried_share;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
+mod covariates;
 pub mod evidence;
 mod exponents;
 pub mod figure;
 mod gain_tests;
+mod influence;
 pub mod level_speeds;
+pub mod margins;
 pub mod next;
 pub mod observed;
 pub mod pack;

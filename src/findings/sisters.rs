@@ -40,6 +40,7 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         powers[0],
         powers[1],
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
+        &[],
     );
     let flown = |airframe: &str, power: &str| {
         observed

@@ -2,6 +2,7 @@
 
 mod benches;
 mod contradictions;
+mod earlier;
 mod filling;
 mod flights;
 mod folder;
@@ -67,10 +68,11 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         .build()
         .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))?;
     let Analysed {
-        findings,
+        mut findings,
         tables,
         nothing_usable,
     } = threads.install(|| analyse(&options.season))?;
+    earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
     let mut rendered = threads
         .install(|| report::render(&findings))

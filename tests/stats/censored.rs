@@ -1,8 +1,12 @@
 //! Censored normal samples. Values from scipy (CensoredData) and a direct maximum [C].
 
 use benchborne::stats::censored::{NoFit, Seen, log_likelihood, normal_fit};
+use benchborne::stats::normal_quantile;
+use benchborne::stats::tolerance::censored_lower_limit;
 use benchborne::stats::{mean, sd};
 use proptest::prelude::*;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
 use super::close;
 
@@ -110,5 +114,104 @@ proptest! {
         let (fit, other) = (normal_fit(&seen).unwrap(), normal_fit(&moved).unwrap());
         prop_assert!((of(fit.mean) - other.mean).abs() < 1e-5 * other.sd);
         prop_assert!((60.0 * fit.sd - other.sd).abs() < 1e-5 * other.sd);
+    }
+}
+
+/// Without censoring the limit is the exact one of ISO 16269-6: mean − 4.2026807·sd at five [C].
+#[test]
+fn uncensored_limit_is_the_exact_one() {
+    let values = [9.2, 10.1, 10.8, 11.5, 9.7];
+    let limit = censored_lower_limit(&exact(&values), 0.95, 0.95).unwrap();
+    close(limit.limit, mean(&values) - 4.2026807 * sd(&values), 1e-7);
+}
+
+/// A bound far below says nothing, one above the rest lifts the limit.
+#[test]
+fn what_lasted_longer_lifts_the_limit() {
+    let values = [300.0, 310.0, 290.0, 305.0, 297.0];
+    let plain = censored_lower_limit(&exact(&values), 0.95, 0.95).unwrap();
+    let with = |bound: f64| {
+        let mut seen = exact(&values);
+        seen.push(Seen::Above(bound));
+        censored_lower_limit(&seen, 0.95, 0.95).unwrap()
+    };
+    close(with(100.0).fit.mean, plain.fit.mean, 1e-6);
+    assert!(
+        with(100.0).limit >= plain.limit,
+        "it never lowers what the others say"
+    );
+    assert!(with(315.0).fit.mean > plain.fit.mean);
+    let taken_as_exact = censored_lower_limit(
+        &exact(&[300.0, 310.0, 290.0, 305.0, 297.0, 250.0]),
+        0.95,
+        0.95,
+    )
+    .unwrap();
+    assert!(
+        with(250.0).limit > taken_as_exact.limit,
+        "a flight landed early is not a flight that emptied its pack early"
+    );
+}
+
+#[test]
+fn a_limit_needs_three_exact_values() {
+    let mut seen = exact(&[300.0, 310.0]);
+    seen.extend([Seen::Above(280.0); 6]);
+    assert_eq!(
+        censored_lower_limit(&seen, 0.95, 0.95),
+        Err(NoFit::TooFewExact)
+    );
+}
+
+/// The trial behind the threshold: in at least 95 % of samples (less three standard errors of the
+/// trial) the limit lies below the true quantile, whatever cut the values short; and it is not won
+/// by a limit that says nothing: without censoring it is the exact one, in 95 % of samples.
+#[test]
+fn the_censored_limit_holds() {
+    const SAMPLES: usize = 600;
+    let truth = -normal_quantile(0.95);
+    let mut rng = ChaCha8Rng::seed_from_u64(20_261_125);
+    let mut normal = || normal_quantile(rng.random_range(1e-12..1.0));
+    for n in [5, 8, 12, 20] {
+        for own_bounds in [false, true] {
+            for share in [0.0, 0.2, 0.4, 0.6, 0.8] {
+                let cut = normal_quantile(1.0 - share);
+                let (mut held, mut limits) = (0, 0);
+                for _ in 0..SAMPLES {
+                    let seen: Vec<Seen> = (0..n)
+                        .map(|_| {
+                            let value = normal();
+                            let bound = if own_bounds {
+                                cut * std::f64::consts::SQRT_2 + normal()
+                            } else {
+                                cut
+                            };
+                            if share > 0.0 && value > bound {
+                                Seen::Above(bound)
+                            } else {
+                                Seen::Exact(value)
+                            }
+                        })
+                        .collect();
+                    match censored_lower_limit(&seen, 0.95, 0.95) {
+                        Ok(limit) => {
+                            limits += 1;
+                            held += usize::from(limit.limit <= truth);
+                        }
+                        Err(why) => assert_eq!(why, NoFit::TooFewExact),
+                    }
+                }
+                let got = held as f64 / limits as f64;
+                let error = (0.95_f64 * 0.05 / limits as f64).sqrt();
+                let case = format!("{n} values, {share} censored, own bounds {own_bounds}");
+                assert!(
+                    got >= 0.95 - 3.0 * error,
+                    "{case}: held in {got:.3} of {limits}"
+                );
+                if share == 0.0 {
+                    assert!(got <= 0.95 + 3.0 * error, "{case}: held in {got:.3}");
+                }
+            }
+        }
     }
 }

@@ -2,6 +2,7 @@
 //! [C] computed with numpy 2.4 / scipy 1.17 / statsmodels 0.15; [M] from memory, source not opened;
 //! [D] derived by hand.
 
+mod censored;
 mod comparisons;
 mod coverage;
 mod curves;

@@ -1,6 +1,7 @@
 //! Statistics: pure functions, each with its source.
 
 pub mod anova;
+pub mod censored;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;

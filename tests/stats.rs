@@ -8,6 +8,7 @@ mod curves;
 mod describe;
 mod distributions;
 mod observed;
+mod planning;
 mod regression;
 mod resampling;
 mod uncertainty;

@@ -9,9 +9,10 @@ use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{exponents, gain_tests, pictures, speed_pictures, speed_tables};
+use crate::findings::{exponents, gain_tests, pictures, plan, speed_pictures, speed_tables};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
+use crate::stats::chance::Rule;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 use crate::stats::normal_quantile;
@@ -132,7 +133,17 @@ pub fn answer(
     let verdict = verdict::verdict(&rested);
     conclude(evidence, &mut answer, verdict, &pack, &old, &new);
     gain_tests::record(&mut answer, &pack, margin.value);
-    missing_flights(&mut answer, verdict, &pack, margin.value);
+    missing_flights(&mut answer, &pack);
+    if plan::is_open(verdict) {
+        let ask = plan::Ask {
+            evidence,
+            observed: &pack,
+            powers: [baseline, candidate],
+            sisters: None,
+            rule: rule(&rested, &pack, terminal.as_ref()),
+        };
+        plan::flights(&ask, &mut answer);
+    }
     remarks(&mut answer, &pack);
     let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
@@ -146,6 +157,23 @@ pub fn answer(
     .collect();
     answer.tables = tables.iter().map(|t| t.id.clone()).collect();
     (answer, figures, tables)
+}
+
+/// The verdict rule but for the flights that are yet to be flown.
+fn rule(rested: &verdict::Evidence, pack: &Observed, terminal: Option<&Observed>) -> Rule {
+    let common = |o: &Observed| {
+        let effect = o.gain.effect.as_ref();
+        effect.map_or(0.0, |e| o.common_error(e))
+    };
+    let log_gain = |o: &Observed| o.gain.effect.as_ref().map_or(0.0, |e| e.coefficient);
+    let compared = terminal.unwrap_or(pack);
+    Rule {
+        margin: rested.margin,
+        band: rested.band,
+        common_pack: common(pack),
+        common_compared: common(compared),
+        compared_less_pack: rested.band.map(|_| log_gain(compared) - log_gain(pack)),
+    }
 }
 
 fn how() -> HowWeKnow {

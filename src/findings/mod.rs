@@ -3,6 +3,7 @@
 pub mod airframe;
 pub mod answer;
 mod by_day;
+pub mod card;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
@@ -16,6 +17,7 @@ pub mod observed;
 pub mod pack;
 mod pictures;
 mod plan;
+mod plan_flights;
 pub mod power_and_duration;
 mod rotor_alignment;
 pub mod season;

@@ -73,7 +73,8 @@ impl Observed<'_> {
         })
     }
 
-    fn common_error(&self, effect: &Effect) -> f64 {
+    /// Standard error of the log ratio that flights have in common.
+    pub fn common_error(&self, effect: &Effect) -> f64 {
         let variance: f64 = self.by_cause(effect).values().map(|e| e * e).sum();
         variance.sqrt()
     }

@@ -8,7 +8,7 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
+    airframe, card, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -68,6 +68,7 @@ pub fn answer_all(
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
+    let card = card::card(&evidence, &questions);
     questions.push(next::answer(&questions));
 
     dedup(&mut figures);
@@ -80,6 +81,7 @@ pub fn answer_all(
         figures,
         tables: shown,
         cautions: cautions(),
+        card,
     }
 }
 

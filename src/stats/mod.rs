@@ -1,9 +1,12 @@
 //! Statistics: pure functions, each with its source.
 
 pub mod anova;
+pub mod chance;
+pub mod components;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
+pub mod flying_order;
 pub mod gum;
 pub mod holm;
 pub mod jackknife;

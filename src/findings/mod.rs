@@ -3,6 +3,7 @@
 pub mod airframe;
 pub mod answer;
 mod by_day;
+pub mod card;
 mod carried_share;
 pub mod carry_over;
 mod carry_over_words;
@@ -20,6 +21,7 @@ pub mod observed;
 pub mod pack;
 mod pictures;
 mod plan;
+mod plan_flights;
 pub mod power_and_duration;
 mod rotor_alignment;
 pub mod season;

@@ -8,7 +8,8 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, carry_over, controller, gain_tests, margins, next, pack, power_and_duration, sisters,
+    airframe, card, carry_over, controller, gain_tests, margins, next, pack, power_and_duration,
+    sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -68,6 +69,7 @@ pub fn answer_all(
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
+    let card = card::card(&evidence, &questions);
     questions.push(next::answer(&questions));
 
     dedup(&mut figures);
@@ -81,6 +83,7 @@ pub fn answer_all(
         figures,
         tables: shown,
         cautions: cautions(),
+        card,
     }
 }
 

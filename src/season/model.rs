@@ -233,6 +233,8 @@ pub struct Rules {
     pub full_throttle: Declared,
     /// Least length of a pass, s.
     pub pass_min_s: Declared,
+    /// Most flights of one day that a plan may ask for.
+    pub flights_a_day: Declared,
 }
 
 impl Default for Rules {
@@ -246,6 +248,7 @@ impl Default for Rules {
             reserve: default(0.20),
             full_throttle: default(0.95),
             pass_min_s: default(2.0),
+            flights_a_day: default(6.0),
         }
     }
 }

@@ -254,9 +254,18 @@ pub fn margin_digest(season: &Season) -> String {
 
 pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
     let usual = Rules::default();
-    let keys = ["headroom", "reserve", "full_throttle", "pass_minimum"];
+    let keys = [
+        "headroom",
+        "reserve",
+        "full_throttle",
+        "pass_minimum",
+        "flights_a_day",
+    ];
     let section = root.table(cx, "rules");
     let node = section.map(|(table, span)| Node::new(cx, "rules", table, span, &keys));
+    let most = node
+        .as_ref()
+        .and_then(|node| node.count(cx, "flights_a_day", (2, 12)));
     let mut rule = |key: &str, bound: &bounds::Bound, usual: Declared, words: &str, buys: &str| {
         let value = node.as_ref().and_then(|node| node.quantity(cx, key, bound));
         value.map_or_else(
@@ -295,6 +304,17 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
             usual.pass_min_s,
             "2 s (ours)",
             "shorter passes used, or only longer ones",
+        ),
+        flights_a_day: most.map_or_else(
+            || {
+                cx.default(
+                    "rules.flights_a_day".to_owned(),
+                    "6 (ours)".to_owned(),
+                    "a card with as many flights as you can fly on a day",
+                );
+                usual.flights_a_day
+            },
+            |n| declared(f64::from(n)),
         ),
     }
 }

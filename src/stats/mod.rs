@@ -2,10 +2,13 @@
 
 pub mod anova;
 pub mod censored;
+pub mod chance;
+pub mod components;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
 pub mod fieller;
+pub mod flying_order;
 pub mod gum;
 pub mod holm;
 pub mod huber;

@@ -209,9 +209,18 @@ pub fn margin_digest(season: &Season) -> String {
 
 pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
     let usual = Rules::default();
-    let keys = ["headroom", "reserve", "full_throttle", "pass_minimum"];
+    let keys = [
+        "headroom",
+        "reserve",
+        "full_throttle",
+        "pass_minimum",
+        "hot_day",
+    ];
     let section = root.table(cx, "rules");
     let node = section.map(|(table, span)| Node::new(cx, "rules", table, span, &keys));
+    let hot_day_k = node
+        .as_ref()
+        .and_then(|node| node.quantity(cx, "hot_day", &bounds::TEMPERATURE));
     let mut rule = |key: &str, bound: &bounds::Bound, usual: Declared, words: &str, buys: &str| {
         let value = node.as_ref().and_then(|node| node.quantity(cx, key, bound));
         value.map_or_else(
@@ -251,6 +260,7 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
             "2 s (ours)",
             "shorter passes used, or only longer ones",
         ),
+        hot_day_k,
     }
 }
 
@@ -260,7 +270,14 @@ pub(super) fn options(
     controller_ids: &[String],
     pack_ids: &[String],
 ) -> Vec<OptionDecl> {
-    let known = ["name", "controller", "pack", "added_mass", "cost"];
+    let known = [
+        "name",
+        "controller",
+        "pack",
+        "added_mass",
+        "added_mass_arm",
+        "cost",
+    ];
     let mut options = Vec::new();
     for (table, span) in root.entries(cx, "option") {
         let node = Node::new(cx, "option", table, span, &known);
@@ -271,6 +288,7 @@ pub(super) fn options(
             controller: reference(cx, &node, "controller", "controller", controller_ids),
             pack: reference(cx, &node, "pack", "pack", pack_ids),
             added_mass_kg: node.quantity(cx, "added_mass", &bounds::ADDED_MASS),
+            added_mass_arm_m: node.quantity(cx, "added_mass_arm", &bounds::ARM),
             cost: node.text(cx, "cost").map(|(cost, _)| cost),
         };
         if let Some(name) = name {

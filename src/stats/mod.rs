@@ -1,6 +1,7 @@
 //! Statistics: pure functions, each with its source.
 
 pub mod anova;
+pub mod clopper_pearson;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
@@ -16,6 +17,8 @@ pub mod pava;
 pub mod permutation;
 pub mod planning;
 pub mod power;
+pub mod prediction;
+pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;

@@ -6,6 +6,7 @@ mod by_day;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
+mod controller_need;
 pub mod evidence;
 mod exponents;
 pub mod figure;

@@ -51,9 +51,10 @@ pub fn answer_all(
         shown.extend(table);
     }
     for power in season.powers.keys() {
-        let (answer, more) = controller::answer(&evidence, power);
+        let (answer, more, table) = controller::answer(&evidence, power);
         questions.push(answer);
         figures.extend(more);
+        shown.extend(table);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
         let (answer, figure) = airframe::answer(&evidence, &question.baseline, &question.candidate);

@@ -1,6 +1,8 @@
 //! Season tables in, answers with their evidence out. One file a question.
 
 pub mod airframe;
+mod airframe_pictures;
+mod airframe_static;
 pub mod answer;
 mod by_day;
 pub mod carry_over;

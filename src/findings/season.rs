@@ -57,9 +57,11 @@ pub fn answer_all(
         shown.extend(table);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
-        let (answer, figure) = airframe::answer(&evidence, &question.baseline, &question.candidate);
+        let (answer, more, tables) =
+            airframe::answer(&evidence, &question.baseline, &question.candidate);
         questions.push(answer);
-        figures.extend(figure);
+        figures.extend(more);
+        shown.extend(tables);
     }
     for pack in asked_packs(&evidence) {
         let (answer, figure) = pack::answer(&evidence, pack);

@@ -222,11 +222,7 @@ fn envelope(
         airframe.negative_load_factor_limit,
         Across::Y,
     );
-    mark(
-        "declared speed limit",
-        airframe.speed_limit_m_s,
-        Across::X,
-    );
+    mark("declared speed limit", airframe.speed_limit_m_s, Across::X);
     (lines, marks)
 }
 

@@ -8,7 +8,7 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
+    airframe, carry_over, controller, gain_tests, next, options, pack, power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -64,14 +64,20 @@ pub fn answer_all(
         shown.extend(tables);
     }
     for pack in asked_packs(&evidence) {
-        let (answer, figure) = pack::answer(&evidence, pack);
+        let (answer, figure, tables) = pack::answer(&evidence, pack);
         questions.push(answer);
         figures.extend(figure);
+        shown.extend(tables);
     }
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
-    questions.push(next::answer(&questions));
+    let next = next::answer(&questions);
+    if let Some((answer, table)) = options::what_to_change(&evidence, &questions) {
+        questions.push(answer);
+        shown.push(table);
+    }
+    questions.push(next);
 
     dedup(&mut figures);
     Findings {

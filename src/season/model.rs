@@ -201,6 +201,8 @@ pub enum QuestionKind {
     Airframe,
     Pack,
     Sisters,
+    /// Asked by declaring options, not by a question.
+    WhatToChange,
     Next,
 }
 

@@ -1,5 +1,7 @@
 //! What one flight shows.
 
+pub mod air_path;
+pub mod change_points;
 pub mod clock;
 mod correlation;
 pub mod cross_checks;
@@ -7,7 +9,9 @@ pub mod current_duration;
 pub mod duration;
 pub mod energy;
 pub mod estimated_power;
+pub mod excess_power;
 mod full_throttle;
+pub mod glide;
 pub mod holds;
 pub mod loads;
 pub mod pack;
@@ -19,6 +23,7 @@ pub mod sensor;
 pub mod spool_up;
 pub mod stopwatch;
 pub mod straights;
+pub mod thrust_in_flight;
 pub mod track;
 pub mod unloading;
 pub mod velocity;

@@ -1,8 +1,10 @@
 //! The page: templates filled with a view. Everything is escaped except our own SVG and style.
 
+use std::fmt::Write;
+
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{AutoEscape, Environment, UndefinedBehavior, context};
+use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, Value, context};
 
 use super::ReportError;
 use super::font::{BOLD, FAMILY, REGULAR, base64};
@@ -26,8 +28,9 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
         .lstrip_blocks(true)
         .build();
     environment.set_syntax(syntax.map_err(fault)?);
-    environment.add_filter("glue", |text: String| super::words::glue(&text));
-    environment.add_filter("stop", |text: String| super::words::stop(&text));
+    environment.add_filter("glue", |text: String| prose(&super::words::glue(&text)));
+    environment.add_filter("stop", |text: String| prose(&super::words::stop(&text)));
+    environment.add_filter("whole", |text: String| prose(&super::words::whole(&text)));
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }
@@ -37,10 +40,43 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
         .map_err(fault)
 }
 
+/// Escaped text, what stands between two backticks set as code.
+fn prose(text: &str) -> Value {
+    let parts: Vec<&str> = text.split('`').collect();
+    let mut html = String::with_capacity(text.len());
+    for (i, part) in parts.iter().enumerate() {
+        let part = HtmlEscape(part);
+        let closed = i + 1 < parts.len();
+        // A last backtick without a partner stays what it is. Writing to a string cannot fail.
+        let _ = match (i % 2 == 1, closed) {
+            (true, true) => write!(html, "<code>{part}</code>"),
+            (true, false) => write!(html, "`{part}"),
+            (false, _) => write!(html, "{part}"),
+        };
+    }
+    Value::from_safe_string(html)
+}
+
 fn face(bytes: &[u8], weight: u16) -> String {
     format!(
         "@font-face{{font-family:\"{FAMILY}\";font-weight:{weight};font-display:block;\
          src:url(data:font/ttf;base64,{}) format(\"truetype\")}}\n",
         base64(bytes)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn code_is_set_as_code_and_everything_is_escaped() {
+        let set = |text: &str| prose(text).to_string();
+        assert_eq!(set("a < b"), "a &lt; b");
+        assert_eq!(
+            set("Add `zone = \"UTC\"` to `[site]`."),
+            "Add <code>zone = &quot;UTC&quot;</code> to <code>[site]</code>."
+        );
+        assert_eq!(set("one ` alone <b>"), "one ` alone &lt;b&gt;");
+    }
 }

@@ -8,6 +8,8 @@ mod fuzz;
 mod sense;
 mod sentences;
 mod soaring;
+mod sound;
+mod streaming;
 mod tables;
 mod time;
 mod tracks;

@@ -11,11 +11,14 @@
 
 use std::collections::BTreeMap;
 
+use csv::StringRecord;
 use serde::{Deserialize, Serialize};
 
 use super::cell::{self, Cell, is_stamp};
+use super::encoding::Text;
 use super::header::number_with_unit;
 use super::records::{Cells, Record, Splitter, is_value};
+use super::table::TableRow;
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
@@ -55,9 +58,9 @@ pub struct Dialect {
 
 /// Delimiter, quotes, decimal mark and line ends of `text`, where its records start and how to cut
 /// them; the rest is filled in by the reader.
-pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
-    let (declared, start) = declared_delimiter(text);
-    let head = head(&text[start..]);
+pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
+    let (declared, start) = declared_delimiter(&text.head);
+    let head = head(&text.head[start..], text.crlf);
     let split = |delimiter, quotes| Splitter::new(delimiter, quotes).all(head, 0);
     let runs_away = |records: &[Record]| records.iter().any(|r| r.cells.is_runaway());
     let quotes = !head.contains('"') || DELIMITERS.iter().any(|&d| !runs_away(&split(d, true)));
@@ -76,15 +79,16 @@ pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
     if best == b' ' {
         splitter.width = common_width(records.iter().map(|r| r.cells.len()));
     }
-    let decimal_comma = decimal_comma(&records, best);
+    let cells = || records.iter().map(|r| &r.cells);
+    let decimal_comma = decimal_comma(cells(), best).unwrap_or(false);
     let dialect = Dialect {
-        encoding: String::new(),
-        bom: false,
+        encoding: text.encoding.name().to_owned(),
+        bom: text.mark > 0,
         delimiter: char::from(best),
         quotes,
         decimal_comma,
-        thousands: thousands(&records, decimal_comma),
-        line_end: line_end(text),
+        thousands: thousands(cells(), decimal_comma),
+        line_end: line_end(&text.head, text.whole),
         header_line: None,
         unit_line: None,
         preamble: Vec::new(),
@@ -92,10 +96,24 @@ pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
     (dialect, start, splitter)
 }
 
-fn head(text: &str) -> &str {
+/// What rows from all over a long file tell of the marks within numbers, where its head, at rest on
+/// the ground, tells nothing.
+pub(super) fn settle_marks(dialect: &mut Dialect, head: &[Record], rows: &[TableRow]) {
+    let delimiter = u8::try_from(dialect.delimiter).unwrap_or(b',');
+    let head = || head.iter().take(HEAD_LINES).map(|r| &r.cells);
+    let rows = || rows.iter().map(|r| &r.cells);
+    if decimal_comma(head(), delimiter).is_none() {
+        dialect.decimal_comma = decimal_comma(rows(), delimiter).unwrap_or(false);
+    }
+    if dialect.thousands.is_none() {
+        dialect.thousands = thousands(rows(), dialect.decimal_comma);
+    }
+}
+
+fn head(text: &str, crlf: bool) -> &str {
     let end = text
         .match_indices(['\n', '\r'])
-        .nth(HEAD_LINES * if text.contains("\r\n") { 2 } else { 1 })
+        .nth(HEAD_LINES * if crlf { 2 } else { 1 })
         .map_or(text.len(), |(at, _)| at);
     &text[..end]
 }
@@ -172,9 +190,13 @@ pub(super) fn common_width(widths: impl Iterator<Item = usize>) -> Option<usize>
         .map(|(width, _)| width)
 }
 
-fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
+/// Whether the comma is the decimal mark; `None` where no number shows a mark.
+fn decimal_comma<'r>(
+    records: impl Iterator<Item = &'r StringRecord>,
+    delimiter: u8,
+) -> Option<bool> {
     let (mut comma, mut point, mut grouped, mut grouped_point) = (0usize, 0usize, 0usize, 0usize);
-    for text in records.iter().flat_map(|r| r.cells.iter()) {
+    for text in records.flat_map(StringRecord::iter) {
         let number = number_with_unit(text).map_or(text, |(number, _)| number);
         let text = number
             .trim()
@@ -204,8 +226,9 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
         }
     }
     // `31.400` beside `12,1` is grouped by points; on its own it has three decimals.
+    let shown = comma + point + grouped + grouped_point;
     let point = point + usize::from(comma == 0 || point > 0) * grouped_point;
-    comma + usize::from(comma > 0) * grouped > point
+    (shown > 0).then_some(comma + usize::from(comma > 0) * grouped > point)
 }
 
 /// One mark before three digits: a thousands mark or a decimal mark.
@@ -215,7 +238,10 @@ fn could_be_grouped(text: &str, mark: char) -> bool {
 }
 
 /// The mark of a number that shows it twice, or beside the decimal mark.
-fn thousands(records: &[Record], decimal_comma: bool) -> Option<char> {
+fn thousands<'r>(
+    records: impl Iterator<Item = &'r StringRecord>,
+    decimal_comma: bool,
+) -> Option<char> {
     let (decimal, mark) = if decimal_comma {
         (',', '.')
     } else {
@@ -227,11 +253,13 @@ fn thousands(records: &[Record], decimal_comma: bool) -> Option<char> {
         let number = !matches!(cell::parse(text, decimal_comma), Cell::Bad | Cell::Blank);
         number && (marks > 1 || (marks == 1 && text.contains(decimal)))
     };
-    let mut cells = records.iter().flat_map(|r| r.cells.iter());
-    cells.any(shows).then_some(mark)
+    records
+        .flat_map(StringRecord::iter)
+        .any(shows)
+        .then_some(mark)
 }
 
-fn line_end(text: &str) -> LineEnd {
+fn line_end(text: &str, whole: bool) -> LineEnd {
     let bytes = &text.as_bytes()[..text.len().min(1 << 16)];
     let (mut lf, mut crlf, mut cr) = (false, false, false);
     let mut before = 0;
@@ -244,7 +272,7 @@ fn line_end(text: &str) -> LineEnd {
         }
         before = byte;
     }
-    cr |= before == b'\r' && bytes.len() == text.len();
+    cr |= before == b'\r' && whole && bytes.len() == text.len();
     match (lf, crlf, cr) {
         (_, false, false) => LineEnd::Lf,
         (false, true, false) => LineEnd::CrLf,

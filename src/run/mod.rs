@@ -20,6 +20,7 @@ use crate::report;
 use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
+pub use folder::OnDisk;
 
 /// What to run.
 #[derive(Debug, Clone)]

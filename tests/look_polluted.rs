@@ -6,7 +6,7 @@ use benchborne::run::look::as_csv;
 
 /// Records of a text, cells parted by `¦`: header first, then every row.
 fn check(name: &str, bytes: &[u8], expected: &[&str], wrong: &mut Vec<String>) {
-    let read = read_table(&bytes, name);
+    let read = read_table(bytes, name);
     if !read.ledger.balances() {
         wrong.push(format!("{name}: the ledger does not balance"));
     }

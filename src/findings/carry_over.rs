@@ -9,7 +9,9 @@ use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{exponents, gain_tests, pictures, speed_pictures, speed_tables};
+use crate::findings::{
+    exponents, gain_tests, pictures, speed_pictures, speed_tables, where_gain_went,
+};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -134,7 +136,9 @@ pub fn answer(
     gain_tests::record(&mut answer, &pack, margin.value);
     missing_flights(&mut answer, verdict, &pack, margin.value);
     remarks(&mut answer, &pack);
-    let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
+    let mut figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
+    let (more, gain_tables) = where_gain_went::add(evidence, [baseline, candidate], &mut answer);
+    figures.extend(more);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     let powers = [baseline, candidate];
     let tables: Vec<DataTable> = [
@@ -143,6 +147,7 @@ pub fn answer(
     ]
     .into_iter()
     .flatten()
+    .chain(gain_tables)
     .collect();
     answer.tables = tables.iter().map(|t| t.id.clone()).collect();
     (answer, figures, tables)

@@ -7,8 +7,10 @@ pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
 pub mod evidence;
+mod excess_comparison;
 mod exponents;
 pub mod figure;
+mod gain_pictures;
 mod gain_tests;
 pub mod level_speeds;
 pub mod next;
@@ -23,6 +25,7 @@ mod series;
 pub mod sisters;
 mod speed_pictures;
 mod speed_tables;
+mod where_gain_went;
 
 pub use answer::*;
 pub use figure::*;

@@ -6,6 +6,7 @@ pub mod clock;
 mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
+pub mod distance_energy;
 pub mod duration;
 pub mod energy;
 pub mod estimated_power;

@@ -8,6 +8,7 @@ use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
+use super::motion::{MotionRows, motion};
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
@@ -31,6 +32,7 @@ pub struct Flights {
     pub flights: Vec<Flown>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
+    pub motion: MotionRows,
 }
 
 /// Analyses every flight.
@@ -64,6 +66,7 @@ pub fn analyse(
     let mut flights = flown(season, surveys, sides, levels, complaints);
     let mut out = Flights::default();
     unload(season, benches, &mut flights, &mut out, complaints);
+    out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
     out
 }

@@ -76,6 +76,11 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.rotor_alignment_limits)?,
         one(&tables.strips)?,
         one(&tables.phases)?,
+        one(&tables.excess_power)?,
+        one(&tables.idle_drag)?,
+        one(&tables.thrust_in_flight)?,
+        one(&tables.energy_per_distance)?,
+        one(&tables.spool_up)?,
     ])
 }
 

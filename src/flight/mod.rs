@@ -1,8 +1,10 @@
 //! What one flight shows.
 
+pub mod accelerometer;
 pub mod air_path;
 pub mod change_points;
 pub mod clock;
+pub mod controller_heat;
 mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
@@ -21,7 +23,9 @@ pub mod record;
 pub mod rpm_alignment;
 pub mod run_up;
 pub mod sensor;
+pub mod spectrum;
 pub mod spool_up;
+pub mod step_resistance;
 pub mod stopwatch;
 pub mod straights;
 pub mod thrust_in_flight;

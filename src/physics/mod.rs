@@ -4,6 +4,7 @@ pub mod atmosphere;
 pub mod drag;
 pub mod energy;
 pub mod geodesy;
+pub mod gust;
 pub mod momentum;
 pub mod power_curve;
 pub mod reference;

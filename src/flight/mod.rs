@@ -8,6 +8,7 @@ pub mod controller_heat;
 mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
+pub mod distance_energy;
 pub mod drift;
 pub mod duration;
 pub mod energy;

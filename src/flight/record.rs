@@ -25,7 +25,7 @@ use crate::season::{Accuracy, Finding, Rules};
 
 /// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
 /// source).
-const NINETY_S: f64 = 0.5;
+pub const NINETY_S: f64 = 0.5;
 /// A receiver's lag and the lead of the current lie between the stamps and what is seen, s (common
 /// practice, no source).
 const CLOCK_SLACK_S: f64 = 1.0;
@@ -236,6 +236,17 @@ impl Survey {
         self.draw = self.draw.as_ref().map(|d| d.calibrated(scale));
     }
 
+    /// How far the velocity lags behind the throttle, s.
+    pub fn velocity_lag_s(&self) -> f64 {
+        // A second logger's offset was found from the thrust: its lag is already off.
+        let usual = if self.clock.is_some() {
+            0.0
+        } else {
+            clock::USUAL_LAG.0
+        };
+        self.gps_lag.map_or(usual, |l| l.value_s)
+    }
+
     /// The current sensor can be believed.
     pub fn has_current(&self) -> bool {
         self.draw.as_ref().is_some_and(|d| d.sensor.usable())
@@ -273,13 +284,7 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {
-        // A second logger's offset was found from the thrust: its lag is already off.
-        let usual = if survey.clock.is_some() {
-            0.0
-        } else {
-            clock::USUAL_LAG.0
-        };
-        let lag = survey.gps_lag.map_or(usual, |l| l.value_s);
+        let lag = survey.velocity_lag_s();
         out.straights = straights::find(log, velocity, rules, lag);
         out.findings.append(&mut out.straights.findings);
     }

@@ -8,6 +8,7 @@ use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
+use super::motion::{MotionRows, motion};
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
@@ -33,6 +34,7 @@ pub struct Flights {
     pub estimate_errors: Vec<EstimateErrorRow>,
     /// Logs of flights of which nothing was used.
     pub unused: Vec<Unused>,
+    pub motion: MotionRows,
 }
 
 /// Analyses every flight.
@@ -72,6 +74,7 @@ pub fn analyse(
         ..Flights::default()
     };
     unload(season, benches, &mut flights, &mut out, complaints);
+    out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
     out
 }

@@ -8,6 +8,7 @@ mod flights;
 mod folder;
 mod logs;
 pub mod look;
+mod motion;
 pub mod new;
 mod together;
 

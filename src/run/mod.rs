@@ -8,6 +8,7 @@ mod folder;
 mod logs;
 pub mod look;
 pub mod new;
+mod replays;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -132,6 +133,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
+    replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()

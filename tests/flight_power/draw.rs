@@ -1,6 +1,6 @@
 //! Charge, energy, put-back, reserve and timer.
 
-use benchborne::flight::duration::{ToReserve, to_reserve};
+use benchborne::flight::duration::to_reserve;
 use benchborne::flight::energy::{draw, put_back_scale};
 use benchborne::flight::sensor::{CurrentSensor, current_sensor};
 use benchborne::ingest::Channel;

@@ -8,9 +8,13 @@ mod coverage;
 mod curves;
 mod describe;
 mod distributions;
+mod longley;
 mod observed;
+mod planning;
+mod ratio;
 mod regression;
 mod resampling;
+mod robust;
 mod uncertainty;
 mod verdict;
 

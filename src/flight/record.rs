@@ -13,6 +13,7 @@ use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
+use crate::flight::sensor::CurrentSensor;
 use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::step_resistance::{StepResistance, step_resistance};
@@ -251,6 +252,12 @@ impl Survey {
     pub fn has_current(&self) -> bool {
         self.draw.as_ref().is_some_and(|d| d.sensor.usable())
     }
+
+    /// It can be believed, and never reached its end: what it counted is no lower bound.
+    pub fn has_sound_current(&self) -> bool {
+        let sound = |d: &Draw| d.sensor == CurrentSensor::Sound;
+        self.draw.as_ref().is_some_and(sound)
+    }
 }
 
 /// What the power side of a flight shows beyond its draw.
@@ -339,7 +346,7 @@ pub fn holds_and_loads(
 const VELOCITY_WITHIN_S: f64 = 1.5;
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
-fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     let velocity = survey.velocity.as_ref()?;
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;

@@ -157,7 +157,7 @@ fn flown(
             });
         let reserve = season.rules.reserve.value;
         let to_reserve = match (&survey.log, &survey.phases, pack) {
-            (Some(log), Some(phases), Some(pack)) if survey.has_current() => {
+            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
                 to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
             }
             _ => None,

@@ -1,6 +1,8 @@
 //! The answers, from tables made by hand: what each says in words, and that it gives no number where
 //! the flights tell none.
 
+mod trust;
+
 use benchborne::findings::evidence::Evidence;
 use benchborne::findings::{Answer, Verdict, carry_over, next, sisters};
 use benchborne::season::{QuestionKind, Season, SeasonText, load};

@@ -11,7 +11,9 @@ use crate::findings::figure::Figure;
 use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{exponents, gain_tests, margins, pictures, speed_pictures, speed_tables};
+use crate::findings::{
+    budget, exponents, gain_tests, margins, pictures, speed_pictures, speed_tables,
+};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -167,12 +169,14 @@ pub fn answer(
     gain_tests::record(&mut answer, &pack, margin.value);
     missing_flights(&mut answer, verdict, &pack, margin.value);
     remarks(&mut answer, &pack);
+    let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
     let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     let powers = [baseline, candidate];
     let tables: Vec<DataTable> = [
         speed_tables::level_speeds(evidence, powers),
         influence,
+        budget,
         speed_tables::left_out(evidence, powers),
     ]
     .into_iter()
@@ -384,6 +388,18 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
         }
         None => {}
     }
+    // What sensors and models leave open widens it: told apart from the flights' own scatter.
+    let alone = Estimate::interval(
+        effect.gain,
+        effect.low,
+        effect.high,
+        0.95,
+        "1",
+        "t interval from the scatter of the flights alone",
+    );
+    answer
+        .estimates
+        .insert(format!("{key}_by_scatter_alone"), alone);
     answer.estimates.insert(key.to_owned(), estimate);
 }
 

@@ -2,6 +2,7 @@
 
 pub mod airframe;
 pub mod answer;
+mod budget;
 mod by_day;
 mod carried_share;
 pub mod carry_over;

@@ -3,6 +3,7 @@
 pub mod atmosphere;
 pub mod energy;
 pub mod geodesy;
+pub mod mass;
 pub mod momentum;
 pub mod power_curve;
 pub mod reference;

@@ -115,31 +115,22 @@ def half(estimate, end):
     return abs(math.log1p(estimate[end]) - math.log1p(estimate["value"]))
 
 
-def satterthwaite(parts):
-    """parts: (u, df)."""
-    u2 = sum(u * u for u, _ in parts)
-    down = sum(u**4 / df for u, df in parts)
-    return math.sqrt(u2), (u2 * u2 / down if down > 0 else math.inf)
-
-
 def t_factor(df, p=0.975):
     return stats.norm.ppf(p) if math.isinf(df) else stats.t.ppf(p, df)
 
 
 def fieller(numerator, denominator):
-    """Ends of {theta: |a - theta b| <= t(theta) u(theta)} where that is an interval."""
+    """Ends of {theta: (a - theta b)^2 <= T_a^2 + theta^2 T_b^2} where that is an interval."""
     (a, a_parts), (b, b_parts) = numerator, denominator
-
-    def beyond(theta):
-        u, df = satterthwaite(a_parts + [(abs(theta) * u, df) for u, df in b_parts])
-        return abs(a - theta * b) - t_factor(df) * u
-
-    centre, reach = a / b, 1.0
-    while beyond(centre + reach) < 0 or beyond(centre - reach) < 0:
-        reach *= 2
-        assert reach < 1e6, "the set is not an interval"
+    reach = lambda parts: math.sqrt(sum((t_factor(df) * u) ** 2 for u, df in parts))
+    ta, tb = reach(a_parts), reach(b_parts)
+    beyond = lambda theta: abs(a - theta * b) - math.hypot(ta, theta * tb)
+    centre, far = a / b, 1.0
+    while beyond(centre + far) < 0 or beyond(centre - far) < 0:
+        far *= 2
+        assert far < 1e6, "the set is not an interval"
     solve = lambda low, high: optimize.brentq(beyond, low, high, xtol=1e-13, rtol=1e-14)
-    return solve(centre - reach, centre), solve(centre, centre + reach)
+    return solve(centre - far, centre), solve(centre, centre + far)
 
 
 def gain_row(pair, quantity, condition):

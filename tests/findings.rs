@@ -490,7 +490,7 @@ fn sisters_told_apart_or_not() {
         })
         .collect();
     let answer = ask_sisters(&confounded);
-    says(&answer, Verdict::NotSettled, &["airframes of its own"]);
+    says(&answer, Verdict::NotSettled, &["a fan of its own"]);
     assert!(answer.next.iter().any(|n| n.contains("Swap the fans")));
     assert!(
         !answer

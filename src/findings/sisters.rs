@@ -230,15 +230,18 @@ fn unsettled(evidence: &Evidence, answer: &mut Answer, observed: &Observed, airf
              between the days look the same"
                 .to_owned()
         }
-        (None, Model::NotEstimable(n)) => {
-            answer.next.push(n.cross_over.clone());
-            n.why.trim_end_matches('.').to_owned()
-        }
+        (None, Model::NotEstimable(n)) => n.why.trim_end_matches('.').to_owned(),
         (None, _) => {
             "airframe, fan and day change together: their differences cannot be told apart".to_owned()
         }
     };
     answer.sentence = format!("Not settled: {why}.");
+    answer.next.push(match &observed.gain.model {
+        Model::NotEstimable(n) => n.cross_over.clone(),
+        _ => {
+            "Fly both airframes with the same fan on one day, two flights each or more.".to_owned()
+        }
+    });
     answer.missing.push(
         "Flights of both airframes with the same fan on one day, or of both fans on each \
          airframe: then fan and airframe can be told apart."

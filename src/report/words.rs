@@ -114,6 +114,7 @@ const NAMES: &[(&str, &str)] = &[
 const CONDITIONS: &[(&str, &str)] = &[
     ("_same_pack", ", as on the same pack"),
     ("_as_measured", ", as measured"),
+    ("_by_scatter_alone", ", from the scatter of flights alone"),
 ];
 
 /// Words in a key or column name that make a unit of "1" read as a percentage.

@@ -1,8 +1,10 @@
 //! The page: templates filled with a view. Everything is escaped except our own SVG and style.
 
+use std::fmt::Write;
+
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{AutoEscape, Environment, UndefinedBehavior, context};
+use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, Value, context};
 
 use super::ReportError;
 use super::card::CardView;
@@ -48,13 +50,31 @@ fn fill(template: &str, values: minijinja::Value) -> Result<String, ReportError>
         .lstrip_blocks(true)
         .build();
     environment.set_syntax(syntax.map_err(fault)?);
-    environment.add_filter("glue", |text: String| super::words::glue(&text));
-    environment.add_filter("stop", |text: String| super::words::stop(&text));
+    environment.add_filter("glue", |text: String| prose(&super::words::glue(&text)));
+    environment.add_filter("stop", |text: String| prose(&super::words::stop(&text)));
+    environment.add_filter("whole", |text: String| prose(&super::words::whole(&text)));
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }
     let page = environment.get_template(template).map_err(fault)?;
     page.render(values).map_err(fault)
+}
+
+/// Escaped text, what stands between two backticks set as code.
+fn prose(text: &str) -> Value {
+    let parts: Vec<&str> = text.split('`').collect();
+    let mut html = String::with_capacity(text.len());
+    for (i, part) in parts.iter().enumerate() {
+        let part = HtmlEscape(part);
+        let closed = i + 1 < parts.len();
+        // A last backtick without a partner stays what it is. Writing to a string cannot fail.
+        let _ = match (i % 2 == 1, closed) {
+            (true, true) => write!(html, "<code>{part}</code>"),
+            (true, false) => write!(html, "`{part}"),
+            (false, _) => write!(html, "{part}"),
+        };
+    }
+    Value::from_safe_string(html)
 }
 
 fn face(bytes: &[u8], weight: u16) -> String {
@@ -63,4 +83,20 @@ fn face(bytes: &[u8], weight: u16) -> String {
          src:url(data:font/ttf;base64,{}) format(\"truetype\")}}\n",
         base64(bytes)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn code_is_set_as_code_and_everything_is_escaped() {
+        let set = |text: &str| prose(text).to_string();
+        assert_eq!(set("a < b"), "a &lt; b");
+        assert_eq!(
+            set("Add `zone = \"UTC\"` to `[site]`."),
+            "Add <code>zone = &quot;UTC&quot;</code> to <code>[site]</code>."
+        );
+        assert_eq!(set("one ` alone <b>"), "one ` alone &lt;b&gt;");
+    }
 }

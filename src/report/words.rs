@@ -259,6 +259,18 @@ pub fn stop(text: &str) -> String {
     glue(text) + if ended { "" } else { "." }
 }
 
+/// `text` as a sentence of its own: with a capital, unless it begins with a word of a file, and a full
+/// stop.
+pub fn whole(text: &str) -> String {
+    let first = text.split_whitespace().next().unwrap_or("");
+    let plain = first.chars().all(|c| c.is_lowercase() || "-',".contains(c));
+    let mut letters = text.chars();
+    match letters.next().filter(|_| plain) {
+        Some(letter) => stop(&(letter.to_uppercase().collect::<String>() + letters.as_str())),
+        None => stop(text),
+    }
+}
+
 /// Names that are safe as file stems and in links, in the order given and all different.
 pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
     let mut taken = BTreeSet::new();
@@ -293,6 +305,14 @@ pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn sentences_begin_with_a_capital_and_end_with_a_stop() {
+        assert_eq!(whole("name the column"), "Name the column.");
+        assert_eq!(whole("fan_diameter is missing"), "fan_diameter is missing.");
+        assert_eq!(whole("`zone` is missing!"), "`zone` is missing!");
+        assert_eq!(whole(""), "");
+    }
 
     #[test]
     fn unknown_keys_are_prettified() {

@@ -1,6 +1,5 @@
 use benchborne::stats::holm::holm;
 use benchborne::stats::power::{Sides, paired_size, t_test_power, two_sample_size};
-use benchborne::stats::t_quantile;
 use benchborne::stats::tolerance::{distribution_free_size, one_sided_factor};
 use benchborne::stats::tost::tost;
 use benchborne::stats::welch::{Difference, welch};

@@ -195,7 +195,8 @@ fn chance_of_two_one_sided_tests() {
         (0.004, 12, 0.005, 0.9668330),
     ] {
         let rule = plain(0.02);
-        close(rule.chance(Precision { se, df }, truth), expected, 1e-3);
+        let found = rule.chance(Precision { se, df }, truth);
+        assert!((found - expected).abs() < 1e-3, "{found} for {expected}");
     }
 }
 
@@ -386,13 +387,7 @@ fn drift_does_not_reach_the_gain() {
         for se in [0.008, 0.005, 0.003] {
             let plan = smallest(&[], way, (0, 1), Target::Fan, SCATTER, most, |p| p.se < se);
             let plan = plan.unwrap();
-            let (a, b) = plan.of_each();
-            let even = (a / plan.days()).is_multiple_of(2) && (b / plan.days()).is_multiple_of(2);
-            if even || plan.days().is_multiple_of(2) {
-                close(drifting(&plan.flights), 0.04, 1e-9);
-            }
-            // Three each on an odd number of days: a ninth of a flight's drift at most.
-            close(drifting(&plan.flights), 0.04, 0.02);
+            close(drifting(&plan.flights), 0.04, 1e-9);
         }
     }
     let careless = [false, false, true, true].map(|c| slot(0, c, 0));

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::findings::card::Card;
 use crate::findings::figure::Figure;
+use crate::findings::margins::Margins;
 use crate::ingest::FileLedger;
 use crate::season::{DefaultUsed, Finding, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -20,6 +21,8 @@ pub struct Findings {
     pub version: String,
     pub season: SeasonSummary,
     pub ledger: Ledger,
+    #[serde(default)]
+    pub margins: Margins,
     pub questions: Vec<Answer>,
     pub figures: Vec<Figure>,
     /// Tables that pages show, cells with units in their column heads.
@@ -76,6 +79,25 @@ pub enum Verdict {
     NotEnough,
     LoadsAlike,
     LoadedHarder,
+}
+
+impl Verdict {
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::NotSettled => "Not settled",
+            Self::NoDifferenceThatMatters => "No difference that matters",
+            Self::Worse => "Worse",
+            Self::MoreThanTheReferenceCases => "More than the reference cases",
+            Self::PartlyCarriedOver => "Partly carried over",
+            Self::CarriedOver => "Carried over",
+            Self::NothingToCarry => "Nothing to carry",
+            Self::Answered => "Answered",
+            Self::Enough => "Enough",
+            Self::NotEnough => "Not enough",
+            Self::LoadsAlike => "Loads alike",
+            Self::LoadedHarder => "Loaded harder",
+        }
+    }
 }
 
 /// The answer to one question of design section 1.

@@ -8,7 +8,8 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, card, carry_over, controller, gain_tests, next, pack, power_and_duration, sisters,
+    airframe, card, carry_over, controller, gain_tests, margins, next, pack, power_and_duration,
+    sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -77,6 +78,7 @@ pub fn answer_all(
         version: env!("CARGO_PKG_VERSION").to_owned(),
         season: summary(&evidence),
         ledger,
+        margins: margins::declared(season),
         questions,
         figures,
         tables: shown,

@@ -46,6 +46,7 @@ pub fn answer<'a>(
         powers[0],
         powers[1],
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
+        &[],
     );
     let flown = |airframe: &str, power: &str| {
         observed

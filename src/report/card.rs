@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{ReportError, page, words};
+use super::{ReportError, page};
 use crate::findings::card::{Card, CardFlight};
 
 /// Columns of the text.
@@ -30,7 +30,7 @@ pub fn page(card: &Card) -> Result<String, ReportError> {
 
 fn verdicts(card: &Card) -> Vec<&'static str> {
     let settled = card.settled.iter();
-    settled.map(|s| words::verdict(s.verdict)).collect()
+    settled.map(|s| s.verdict.words()).collect()
 }
 
 /// The card in 80 columns.

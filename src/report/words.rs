@@ -2,8 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use crate::findings::Verdict;
-
 /// Estimate keys that read better than with their underscores as blanks.
 const NAMES: &[(&str, &str)] = &[
     ("static_thrust_gain", "Static thrust gain"),
@@ -35,6 +33,14 @@ const NAMES: &[(&str, &str)] = &[
     (
         "observed_speed_gain_same_terminal_voltage",
         "Gain in level top speed, same terminal voltage",
+    ),
+    (
+        "carry_over_fraction_from_thrust",
+        "Carry-over fraction, of the reference case from thrust",
+    ),
+    (
+        "carry_over_fraction_from_power",
+        "Carry-over fraction, of the reference case from power",
     ),
     ("timer", "Timer setting"),
     ("mean_time_to_reserve", "Time to the reserve, mean"),
@@ -207,23 +213,6 @@ pub fn unit(code: &str) -> String {
         .iter()
         .find(|(ucum, _)| *ucum == code)
         .map_or_else(|| code.replace('.', "·"), |(_, words)| (*words).to_owned())
-}
-
-pub fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NotSettled => "Not settled",
-        Verdict::NoDifferenceThatMatters => "No difference that matters",
-        Verdict::Worse => "Worse",
-        Verdict::MoreThanTheReferenceCases => "More than the reference cases",
-        Verdict::PartlyCarriedOver => "Partly carried over",
-        Verdict::CarriedOver => "Carried over",
-        Verdict::NothingToCarry => "Nothing to carry",
-        Verdict::Answered => "Answered",
-        Verdict::Enough => "Enough",
-        Verdict::NotEnough => "Not enough",
-        Verdict::LoadsAlike => "Loads alike",
-        Verdict::LoadedHarder => "Loaded harder",
-    }
 }
 
 /// Units after a number, and what follows a number closely.

@@ -2,6 +2,7 @@
 
 mod benches;
 mod contradictions;
+mod earlier;
 mod filling;
 mod flights;
 mod folder;
@@ -64,10 +65,11 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
     }
     let threads = pool(options.threads)?;
     let Analysed {
-        findings,
+        mut findings,
         tables,
         nothing_usable,
     } = threads.install(|| analyse(&options.season))?;
+    earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
     let mut rendered = threads
         .install(|| report::render(&findings))

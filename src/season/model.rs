@@ -188,6 +188,24 @@ pub enum QuestionKind {
     Next,
 }
 
+/// What may act on level top speed beside the fan and differ between flights.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Covariate {
+    /// Of the air, from the logbook.
+    Temperature,
+    /// Of the air, from the logbook.
+    Pressure,
+    /// Of the air, as the flight's analysis took it.
+    Density,
+    /// Charge drawn before the passes, as a share of the pack.
+    ChargeUsed,
+    /// Place among the flights of the day.
+    Order,
+    /// Speed of the wind found in the flight.
+    Wind,
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct QuestionDecl {
     pub kind: QuestionKind,
@@ -197,6 +215,10 @@ pub struct QuestionDecl {
     pub candidate: String,
     /// The smallest difference in level top speed that matters, as a fraction.
     pub margin: Declared,
+    /// Day on which the pilot settled on the margin.
+    pub margin_set: Option<NaiveDate>,
+    /// What is held fixed in the comparison of flights, in the order declared.
+    pub covariates: Vec<Covariate>,
     /// Line in season.toml; 0 where nobody declared the question and it was derived.
     pub line: u32,
 }

@@ -75,7 +75,7 @@ pub(super) fn answer_view<'a>(
     AnswerView {
         anchor: format!("question-{anchor}"),
         asks: &answer.asks,
-        verdict: words::verdict(answer.verdict),
+        verdict: answer.verdict.words(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
         answer,

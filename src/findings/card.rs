@@ -297,7 +297,7 @@ fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
 /// Asks for flights, which the card's own lines give.
 fn is_flying(text: &str) -> bool {
     let lower = text.to_lowercase();
-    ["fly ", "flights", "flown with"]
+    ["fly ", "flights", "flown"]
         .iter()
         .any(|word| lower.contains(word))
 }

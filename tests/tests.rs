@@ -4,6 +4,7 @@
 
 mod bench;
 mod cli;
+mod decisions;
 mod findings;
 mod flight_power;
 mod flight_speed;
@@ -16,6 +17,7 @@ mod real_data;
 mod report;
 mod run;
 mod season;
+mod sim_decisions;
 mod sim_log;
 mod sim_season;
 mod simulate;

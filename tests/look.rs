@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use benchborne::ingest::{Channel, ReadOptions, read_table};
-use benchborne::run::look::{Certainty, Kind, Look, LookOptions, as_csv, look, screen};
+use benchborne::ingest::{Channel, ReadOptions};
+use benchborne::run::look::{Certainty, Kind, Look, LookOptions, Unwritten, as_csv, look, screen};
 use benchborne::season::{SeasonText, Severity, load};
 
 fn root() -> &'static Path {
@@ -18,11 +18,12 @@ fn look_at(name: &str) -> Look {
 }
 
 fn look_text(text: impl AsRef<[u8]>) -> Look {
-    look(text.as_ref(), "a.csv", &LookOptions::default())
+    look(&text.as_ref(), "a.csv", &LookOptions::default())
 }
 
 fn as_text(bytes: impl AsRef<[u8]>) -> String {
-    let written = as_csv(&read_table(bytes.as_ref(), "a.csv")).expect("a table");
+    let mut written = Vec::new();
+    as_csv(&bytes.as_ref(), "a.csv", &mut written).expect("a table");
     String::from_utf8(written).unwrap()
 }
 
@@ -102,7 +103,9 @@ fn as_csv_invents_no_header_and_keeps_every_cell() {
         "# Zeit ,H\u{f6}he m\r\n1,\"2,0\"\r\n2,\"2,5\"\r\n"
     );
     assert_eq!(as_text("a,b\n"), "a,b\r\n");
-    assert!(as_csv(&read_table(b"\x00\x01\x02\x03\x04\x05\x06", "a.bin")).is_none());
+    let junk: &[u8] = b"\x00\x01\x02\x03\x04\x05\x06";
+    let refused = as_csv(&junk, "a.bin", &mut Vec::new());
+    assert!(matches!(refused, Err(Unwritten::Found(f)) if f[0].code == "not-text"));
 }
 
 #[test]
@@ -213,7 +216,7 @@ fn each_guess_comes_with_a_line_that_overrules_it_and_loads() {
     assert!(errors.is_empty(), "{season}\n{errors:?}");
     let channels = loaded.season.unwrap().logs[0].channels.clone();
     let again = look(
-        text.as_bytes(),
+        &text.as_bytes(),
         "a.csv",
         &LookOptions {
             read: ReadOptions {

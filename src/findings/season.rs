@@ -8,7 +8,8 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, carry_over, controller, gain_tests, next, options, pack, power_and_duration, sisters,
+    airframe, card, carry_over, controller, gain_tests, margins, next, options, pack,
+    power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -72,6 +73,7 @@ pub fn answer_all(
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
+    let card = card::card(&evidence, &questions);
     let next = next::answer(&questions);
     if let Some((answer, table)) = options::what_to_change(&evidence, &questions) {
         questions.push(answer);
@@ -85,10 +87,12 @@ pub fn answer_all(
         version: env!("CARGO_PKG_VERSION").to_owned(),
         season: summary(&evidence),
         ledger,
+        margins: margins::declared(season),
         questions,
         figures,
         tables: shown,
         cautions: cautions(),
+        card,
     }
 }
 

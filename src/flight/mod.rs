@@ -1,6 +1,8 @@
 //! What one flight shows.
 
 pub mod accelerometer;
+pub mod air_path;
+pub mod change_points;
 pub mod clock;
 pub mod controller_heat;
 mod correlation;
@@ -9,7 +11,9 @@ pub mod current_duration;
 pub mod duration;
 pub mod energy;
 pub mod estimated_power;
+pub mod excess_power;
 mod full_throttle;
+pub mod glide;
 pub mod holds;
 pub mod loads;
 pub mod pack;
@@ -23,6 +27,7 @@ pub mod spool_up;
 pub mod step_resistance;
 pub mod stopwatch;
 pub mod straights;
+pub mod thrust_in_flight;
 pub mod track;
 pub mod unloading;
 pub mod velocity;

@@ -1,6 +1,7 @@
 //! Physics: pure functions in SI, each with its source.
 
 pub mod atmosphere;
+pub mod drag;
 pub mod energy;
 pub mod geodesy;
 pub mod gust;

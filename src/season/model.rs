@@ -206,6 +206,24 @@ pub enum QuestionKind {
     Next,
 }
 
+/// What may act on level top speed beside the fan and differ between flights.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Covariate {
+    /// Of the air, from the logbook.
+    Temperature,
+    /// Of the air, from the logbook.
+    Pressure,
+    /// Of the air, as the flight's analysis took it.
+    Density,
+    /// Charge drawn before the passes, as a share of the pack.
+    ChargeUsed,
+    /// Place among the flights of the day.
+    Order,
+    /// Speed of the wind found in the flight.
+    Wind,
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct QuestionDecl {
     pub kind: QuestionKind,
@@ -215,6 +233,10 @@ pub struct QuestionDecl {
     pub candidate: String,
     /// The smallest difference in level top speed that matters, as a fraction.
     pub margin: Declared,
+    /// Day on which the pilot settled on the margin.
+    pub margin_set: Option<NaiveDate>,
+    /// What is held fixed in the comparison of flights, in the order declared.
+    pub covariates: Vec<Covariate>,
     /// Line in season.toml; 0 where nobody declared the question and it was derived.
     pub line: u32,
 }
@@ -229,6 +251,8 @@ pub struct Rules {
     pub full_throttle: Declared,
     /// Least length of a pass, s.
     pub pass_min_s: Declared,
+    /// Most flights of one day that a plan may ask for.
+    pub flights_a_day: Declared,
     /// Air on the hottest day that is to be flown, K.
     pub hot_day_k: Option<f64>,
 }
@@ -244,6 +268,7 @@ impl Default for Rules {
             reserve: default(0.20),
             full_throttle: default(0.95),
             pass_min_s: default(2.0),
+            flights_a_day: default(6.0),
             hot_day_k: None,
         }
     }

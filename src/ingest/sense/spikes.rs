@@ -2,9 +2,8 @@
 //! their median absolute deviation (Hampel, The influence curve and its role in robust estimation,
 //! JASA 69, 1974; Davies and Gather, The identification of multiple outliers, JASA 88, 1993).
 
-use super::blank;
+use super::{Marks, blank};
 use crate::ingest::log::{Channel, Log};
-use crate::season::Finding;
 use crate::stats;
 
 /// Neighbours on each side.
@@ -73,7 +72,7 @@ pub fn hampel(values: &[f64], side: usize, deviations: f64, least: f64) -> Vec<u
         .collect()
 }
 
-pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
+pub(super) fn check(log: &mut Log, marks: &mut Marks<'_>) {
     if log.step_s > COARSEST_S || log.len() < 4 * SIDE {
         return;
     }
@@ -121,7 +120,7 @@ pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
                 "Check the sensor's plug and wires.",
             )
         };
-        blank(log, &rows, &[channel], say, findings);
+        blank(log, &rows, &[channel], "a spike", say, marks);
     }
 }
 

@@ -77,7 +77,7 @@ pub(super) fn answer_view<'a>(
     AnswerView {
         anchor: format!("question-{anchor}"),
         asks: &answer.asks,
-        verdict: words::verdict(answer.verdict),
+        verdict: answer.verdict.words(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
         tables_open: answer.question == QuestionKind::WhatToChange,

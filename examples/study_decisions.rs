@@ -16,7 +16,7 @@ use benchborne::stats::{mean, median};
 use rayon::prelude::*;
 use sim_decisions::{Held, load_season, pack_plan, pack_season};
 
-const SEASONS: u64 = 150;
+const SEASONS: u64 = 120;
 const LOAD_SEASONS: u64 = 2000;
 const SEED: u64 = 70_000;
 

@@ -3,6 +3,7 @@
 mod accelerometer;
 mod answers;
 mod counting;
+mod declared;
 mod heat;
 mod resistance;
 mod study;

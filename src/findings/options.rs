@@ -136,9 +136,9 @@ fn table(evidence: &Evidence, weighed: &[Weighed]) -> DataTable {
             DataColumn::new("the evidence", "", 0),
             DataColumn::new("for it", "", 0),
             DataColumn::new("against it, or open", "", 0),
-            DataColumn::new("headroom it would give", "1", 3),
+            DataColumn::new("headroom", "1", 3),
             DataColumn::new("added mass", "g", 0),
-            DataColumn::new("declared cost", "", 0),
+            DataColumn::new("cost", "", 0),
         ],
         rows: evidence
             .season

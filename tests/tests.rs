@@ -6,6 +6,7 @@ mod bench;
 mod cli;
 mod decisions;
 mod findings;
+mod flight_clocks;
 mod flight_power;
 mod flight_speed;
 mod floors;

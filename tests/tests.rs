@@ -4,6 +4,7 @@
 
 mod bench;
 mod cli;
+mod decisions;
 mod findings;
 mod flight_clocks;
 mod flight_power;
@@ -18,6 +19,7 @@ mod real_data;
 mod report;
 mod run;
 mod season;
+mod sim_decisions;
 mod sim_log;
 mod sim_season;
 mod simulate;

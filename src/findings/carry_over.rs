@@ -175,7 +175,7 @@ pub fn answer(
             observed: &pack,
             powers: [baseline, candidate],
             sisters: None,
-            rule: rule(&rested(&pack, compared), &pack, compared),
+            rule: rule(&rested, &pack, compared),
         };
         plan::flights(&ask, &mut answer);
     }

@@ -5,6 +5,7 @@ mod channels;
 mod columnar;
 mod dialects;
 mod fuzz;
+mod headers;
 mod marks;
 mod sense;
 mod sentences;

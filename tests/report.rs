@@ -7,7 +7,7 @@ mod writing;
 
 use std::sync::OnceLock;
 
-use benchborne::findings::{DataCell, Findings};
+use benchborne::findings::{Across, DataCell, Findings, Mark};
 use benchborne::report::{FINDINGS_SCHEMA, Rendered, ReportError, render};
 use serde_json::Value;
 
@@ -128,7 +128,7 @@ fn pictures_are_pngs_with_something_on_them() {
         .iter()
         .filter(|(n, _)| n.ends_with(".png"))
         .collect();
-    assert_eq!(pngs.len(), 9);
+    assert_eq!(pngs.len(), 11);
     for (name, bytes) in pngs {
         let pixels = resvg::tiny_skia::Pixmap::decode_png(bytes).unwrap();
         assert_eq!(pixels.width(), 2 * (720 + 2 * 14), "{name}");
@@ -153,7 +153,7 @@ fn empty_series_give_a_note_and_no_picture() {
     );
     let page = page(rendered);
     assert!(!page.contains("<svg"));
-    assert_eq!(page.matches("Nothing to draw yet").count(), 8);
+    assert_eq!(page.matches("Nothing to draw yet").count(), 10);
 }
 
 /// A series with holes in it is drawn as far as it goes.
@@ -161,7 +161,7 @@ fn empty_series_give_a_note_and_no_picture() {
 fn ragged_and_single_point_series_do_not_panic() {
     use benchborne::findings::FigureData as F;
     let mut findings = fixture::season();
-    for figure in &mut findings.figures[..9] {
+    for figure in &mut findings.figures[..11] {
         match &mut figure.data {
             F::BenchCurves(d) => {
                 d.panels[0].lines[0].x.truncate(1);
@@ -183,6 +183,21 @@ fn ragged_and_single_point_series_do_not_panic() {
             F::VelocityVectors(d) => d.radius = 0.0,
             F::Ladder(d) => d.rungs.truncate(1),
             F::BenchAgainstFlight(d) => d.panels[0].panel.lines.clear(),
+            F::Plots(d) => {
+                d.panels[0].lines[0].y.truncate(1);
+                d.panels[0].points[0].high.clear();
+                d.panels[1].lines.clear();
+                d.panels[2].lines[0].x[0] = 0.0;
+                d.panels[2].marks.push(Mark {
+                    label: "nowhere".into(),
+                    at: 0.0,
+                    across: Across::X,
+                });
+            }
+            F::CellMap(d) => {
+                d.panels[0].cells.truncate(1);
+                d.panels[1].cells[0].column = 99;
+            }
         }
     }
     assert!(render(&findings).is_ok());

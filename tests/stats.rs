@@ -2,14 +2,19 @@
 //! [C] computed with numpy 2.4 / scipy 1.17 / statsmodels 0.15; [M] from memory, source not opened;
 //! [D] derived by hand.
 
+mod censored;
 mod comparisons;
 mod coverage;
 mod curves;
 mod describe;
 mod distributions;
+mod longley;
 mod observed;
+mod planning;
+mod ratio;
 mod regression;
 mod resampling;
+mod robust;
 mod uncertainty;
 mod verdict;
 

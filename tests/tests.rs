@@ -11,6 +11,7 @@ mod flight_speed;
 mod floors;
 mod ingest;
 mod look;
+mod look_polluted;
 mod new;
 mod physics;
 mod real_data;

@@ -100,6 +100,11 @@ pub fn answers(findings: &Findings, out: &Path) {
     raw(&text);
 }
 
+/// Where a page lies, to standard error: standard output holds the card alone.
+pub fn written(page: &Path) {
+    aside(&format!("Card to print: {}", page.display()));
+}
+
 /// How many of each, in words that never sound better than they are.
 pub fn check_summary(findings: &[Finding]) {
     let count = |severity, word: &str| {

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::findings::card::Card;
 use crate::findings::figure::Figure;
+use crate::findings::margins::Margins;
 use crate::ingest::FileLedger;
 use crate::season::{DefaultUsed, Finding, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -19,11 +21,16 @@ pub struct Findings {
     pub version: String,
     pub season: SeasonSummary,
     pub ledger: Ledger,
+    #[serde(default)]
+    pub margins: Margins,
     pub questions: Vec<Answer>,
     pub figures: Vec<Figure>,
     /// Tables that pages show, cells with units in their column heads.
     pub tables: Vec<DataTable>,
     pub cautions: Vec<String>,
+    /// What to measure and fly next, for one page.
+    #[serde(default)]
+    pub card: Card,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -91,6 +98,25 @@ pub enum Verdict {
     LoadedHarder,
 }
 
+impl Verdict {
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::NotSettled => "Not settled",
+            Self::NoDifferenceThatMatters => "No difference that matters",
+            Self::Worse => "Worse",
+            Self::MoreThanTheReferenceCases => "More than the reference cases",
+            Self::PartlyCarriedOver => "Partly carried over",
+            Self::CarriedOver => "Carried over",
+            Self::NothingToCarry => "Nothing to carry",
+            Self::Answered => "Answered",
+            Self::Enough => "Enough",
+            Self::NotEnough => "Not enough",
+            Self::LoadsAlike => "Loads alike",
+            Self::LoadedHarder => "Loaded harder",
+        }
+    }
+}
+
 /// The answer to one question of design section 1.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Answer {
@@ -113,6 +139,9 @@ pub struct Answer {
     pub missing: Vec<String>,
     /// What to measure or fly next for it.
     pub next: Vec<String>,
+    /// Flights that would settle it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plan: Option<FlightPlan>,
     /// Honest causes, assumptions and remarks that belong to the verdict.
     pub remarks: Vec<String>,
     pub how: HowWeKnow,
@@ -120,6 +149,26 @@ pub struct Answer {
     pub figures: Vec<String>,
     pub tables: Vec<String>,
     pub cautions: Vec<String>,
+}
+
+/// Flights to add to a season, in the order to fly them. How many, and the chance that they settle
+/// the question, stand among the answer's estimates.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FlightPlan {
+    pub flights: Vec<PlannedFlight>,
+    pub passes_a_flight: u64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlannedFlight {
+    /// Flying day, from 1.
+    pub day: u64,
+    /// Ids of power system, airframe and pack; `None` where the season names none.
+    pub power: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub airframe: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pack: Option<String>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -178,6 +227,7 @@ impl Answer {
             estimates: BTreeMap::new(),
             missing: Vec::new(),
             next: Vec::new(),
+            plan: None,
             remarks: Vec::new(),
             how: HowWeKnow::default(),
             figures: Vec::new(),

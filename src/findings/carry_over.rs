@@ -3,15 +3,20 @@
 //! Static gain, what the reference cases make of it, the flight gain observed, each with an
 //! interval; the verdict table of design section 5.
 
-use crate::findings::answer::{Answer, DataTable, HowWeKnow};
-use crate::findings::carry_over_words::{conclude, missing_flights, remarks};
+use crate::findings::answer::{Answer, DataTable};
+use crate::findings::carried_share::{self, Case};
+use crate::findings::carry_over_words::{conclude, how, mapped, missing_flights, remarks};
 use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
+use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
-use crate::findings::{exponents, gain_tests, pictures, speed_pictures, speed_tables};
+use crate::findings::{
+    exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
+};
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
+use crate::stats::chance::Rule;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 use crate::stats::normal_quantile;
@@ -62,13 +67,26 @@ pub fn answer(
         baseline,
         candidate,
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
+        &question.covariates,
     );
-    let terminal = at.map(|a| observe(evidence, baseline, candidate, Some(a.0)));
+    let terminal = at.map(|a| {
+        observe(
+            evidence,
+            baseline,
+            candidate,
+            Some(a.0),
+            &question.covariates,
+        )
+    });
     let bands = reference(evidence, baseline, candidate, &mut answer);
     // Without a voltage the flights are as on the same pack, and so must the bench be.
-    let (band, compared) = match &terminal {
-        Some(terminal) => (bands.same_terminal_voltage, terminal.bounds),
-        None => (bands.same_pack, pack.bounds),
+    let (band, bench, compared) = match &terminal {
+        Some(terminal) => (
+            bands.same_terminal_voltage,
+            "same_terminal_voltage",
+            terminal,
+        ),
+        None => (bands.same_pack, "same_pack", &pack),
     };
     match at {
         Some((_, Some(_))) => {}
@@ -110,35 +128,63 @@ pub fn answer(
                 margin.value,
                 0.0,
                 "1",
-                if margin.is_default {
-                    "smallest difference that matters: default"
-                } else {
-                    "smallest difference that matters: declared"
-                },
+                &margins::origin(evidence.season, question),
             )
         },
     );
+    let first_day = pack.speeds.iter().map(|s| s.day).min();
+    answer
+        .remarks
+        .extend(margins::set_late(question, first_day));
     let static_gain = ["static_thrust_gain", "static_power_gain"]
         .iter()
         .find_map(|k| answer.estimates.get(*k))
         .and_then(|e| Some((e.low?, e.high?)));
-    let rested = verdict::Evidence {
+    let rest = |pack: &Observed, compared: &Observed| verdict::Evidence {
         same_pack: pack.bounds,
-        compared,
+        compared: compared.bounds,
         margin: margin.value,
         band: band.as_ref().map(ends),
         static_gain,
     };
+    let rested = rest(&pack, compared);
     let verdict = verdict::verdict(&rested);
     conclude(evidence, &mut answer, verdict, &pack, &old, &new);
+    let cases = cases(evidence, baseline, candidate, bench, band.as_ref());
+    carried_share::record(&mut answer, compared, static_gain, &cases);
+    let without: Vec<Without> = (0..pack.speeds.len())
+        .map(|flight| {
+            let less = pack.without(evidence, candidate, flight);
+            let compared = match &terminal {
+                Some(terminal) => terminal.without(evidence, candidate, flight),
+                None => less.clone(),
+            };
+            Without {
+                gain: less.bounds,
+                verdict: mapped(verdict::verdict(&rest(&less, &compared))),
+            }
+        })
+        .collect();
+    let influence = influence::record(evidence, &mut answer, &pack, &without);
     gain_tests::record(&mut answer, &pack, margin.value);
-    missing_flights(&mut answer, verdict, &pack, margin.value);
+    missing_flights(&mut answer, &pack);
+    if plan::is_open(verdict) {
+        let ask = plan::Ask {
+            evidence,
+            observed: &pack,
+            powers: [baseline, candidate],
+            sisters: None,
+            rule: rule(&rested, &pack, terminal.as_ref()),
+        };
+        plan::flights(&ask, &mut answer);
+    }
     remarks(&mut answer, &pack);
     let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     let powers = [baseline, candidate];
     let tables: Vec<DataTable> = [
         speed_tables::level_speeds(evidence, powers),
+        influence,
         speed_tables::left_out(evidence, powers),
     ]
     .into_iter()
@@ -148,49 +194,20 @@ pub fn answer(
     (answer, figures, tables)
 }
 
-fn how() -> HowWeKnow {
-    HowWeKnow {
-        method: vec![
-            "Static gain: candidate over baseline less one at full throttle, both brought to the \
-             same terminal voltage and air density; an instrument used on both sides cancels its \
-             scale error."
-                .to_owned(),
-            "Reference cases: the static figure of merit survives in flight, sqrt(1 + thrust gain) \
-             - 1; it does not, cube root of (1 + power gain) - 1. They span a band; they prove \
-             nothing."
-                .to_owned(),
-            "Level top speed of a flight: one joint fit over its full-throttle straights (entry \
-             speed and heading free per pass; level speed, wind and time constant common), errors \
-             from a jackknife over passes. Never a mean over a pass: a jet leaves a turn 20 to 30 % \
-             slow."
-                .to_owned(),
-            "Observed gain: linear model of log level speed on fan and day (and airframe where they \
-             can be told apart), flights as the unit; where the fans flew on different days, means \
-             of days."
-                .to_owned(),
-            "Verdict, first that holds: no difference that matters (the 90 % interval lies within ± \
-             the margin); worse (the 95 % interval lies below zero); more than the reference cases \
-             (the gain exceeds the upper case, both errors counted); partly (above zero, and below \
-             the lower case); carried over (above zero, and not below the lower case by more than \
-             the margin); else not settled."
-                .to_owned(),
-            "'As on the same pack' brings every flight to one open-circuit voltage and resistance; \
-             'at the same terminal voltage' compares with the reference cases."
-                .to_owned(),
-        ],
-        sources: vec![
-            "Momentum theory of a uniform jet, outlet area without contraction.".to_owned(),
-            "Two one-sided tests: Schuirmann, J. Pharmacokin. Biopharm. 15 (1987) 657.".to_owned(),
-            "Uncertainty of correlated readings: JCGM 100:2008, 5.2.".to_owned(),
-        ],
-        inputs: vec![
-            "tables static_gains, flights, passes".to_owned(),
-            "bench tables and logs named in the ledger".to_owned(),
-        ],
-        would_change: vec![
-            "Another smallest difference that matters.".to_owned(),
-            "Throttle end points, timing or controller that differ between the two set-ups.".to_owned(),
-        ],
+/// The verdict rule but for the flights that are yet to be flown.
+fn rule(rested: &verdict::Evidence, pack: &Observed, terminal: Option<&Observed>) -> Rule {
+    let common = |o: &Observed| {
+        let effect = o.gain.effect.as_ref();
+        effect.map_or(0.0, |e| o.common_error(e))
+    };
+    let log_gain = |o: &Observed| o.gain.effect.as_ref().map_or(0.0, |e| e.coefficient);
+    let compared = terminal.unwrap_or(pack);
+    Rule {
+        margin: rested.margin,
+        band: rested.band,
+        common_pack: common(pack),
+        common_compared: common(compared),
+        compared_less_pack: rested.band.map(|_| log_gain(compared) - log_gain(pack)),
     }
 }
 
@@ -280,6 +297,33 @@ fn outlets(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut An
             candidate_m2: new.value,
         }
     }
+}
+
+/// The reference cases of `band`, with the degrees of freedom of the bench's gains they rest on.
+fn cases(
+    evidence: &Evidence,
+    baseline: &str,
+    candidate: &str,
+    condition: &str,
+    band: Option<&ReferenceBand>,
+) -> Vec<Case> {
+    let Some(band) = band else {
+        return Vec::new();
+    };
+    [
+        ("from_thrust", "thrust", band.from_thrust),
+        ("from_power", "power", band.from_power),
+    ]
+    .into_iter()
+    .map(|(key, quantity, end)| Case {
+        key,
+        gain: end.gain,
+        u: end.u,
+        degrees_of_freedom: gain_row(evidence, baseline, candidate, quantity, condition)
+            .and_then(|row| row.degrees_of_freedom)
+            .unwrap_or(f64::INFINITY),
+    })
+    .collect()
 }
 
 /// Reference bands by the condition of the static gains that they rest on.

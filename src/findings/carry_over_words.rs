@@ -1,13 +1,26 @@
 //! The carry-over answer in words: sentence, remarks, what is missing.
 
-use crate::findings::answer::{Answer, Verdict};
+use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::covariates;
 use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
 use crate::findings::observed::{Observed, logger_remark};
-use crate::findings::plan;
 use crate::stats::estimate::Estimate;
 use crate::stats::observed::Model;
 use crate::stats::t_quantile;
 use crate::stats::verdict::{self, NotSettled};
+
+/// The verdict as an answer has it.
+pub fn mapped(verdict: verdict::Verdict) -> Verdict {
+    match verdict {
+        verdict::Verdict::NotSettled(_) => Verdict::NotSettled,
+        verdict::Verdict::NoDifferenceThatMatters { .. } => Verdict::NoDifferenceThatMatters,
+        verdict::Verdict::Worse => Verdict::Worse,
+        verdict::Verdict::MoreThanTheReferenceCases => Verdict::MoreThanTheReferenceCases,
+        verdict::Verdict::PartlyCarriedOver => Verdict::PartlyCarriedOver,
+        verdict::Verdict::CarriedOver => Verdict::CarriedOver,
+        verdict::Verdict::NothingToCarry { .. } => Verdict::NothingToCarry,
+    }
+}
 
 /// Verdict, sentence, headline and the remarks that belong to the verdict.
 pub fn conclude(
@@ -65,9 +78,12 @@ pub fn conclude(
         ),
         (None, None) => format!("no gain in level top speed can be given ({flown})"),
     };
-    let (mapped, sentence) = match verdict {
+    let sentence = match verdict {
         verdict::Verdict::NotSettled(NotSettled::NotEstimable) => {
             let why = match &pack.gain.model {
+                Model::NotEstimable(n) if !pack.left_out.is_empty() => {
+                    format!("{} {}", pack.left_out.join(" "), n.why)
+                }
                 Model::NotEstimable(_) if pack.speeds.is_empty() => {
                     no_level_speed(evidence, answer)
                 }
@@ -82,61 +98,44 @@ pub fn conclude(
             } else {
                 String::new()
             };
-            (
-                Verdict::NotSettled,
-                format!("Not settled: {}{statically}.", why.trim_end_matches('.')),
-            )
+            format!("Not settled: {}{statically}.", why.trim_end_matches('.'))
         }
-        verdict::Verdict::NotSettled(NotSettled::TooWide) => (
-            Verdict::NotSettled,
-            format!("Not settled: {gain}; the interval is too wide for a verdict."),
-        ),
-        verdict::Verdict::NotSettled(NotSettled::NoReference) => (
-            Verdict::NotSettled,
-            format!("Not settled: {gain}; no static gain to hold it against."),
-        ),
-        verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => (
-            Verdict::NotSettled,
-            format!(
-                "A gain is real, but whether all of it carried over is not settled: {gain}; the \
+        verdict::Verdict::NotSettled(NotSettled::TooWide) => {
+            format!("Not settled: {gain}; the interval is too wide for a verdict.")
+        }
+        verdict::Verdict::NotSettled(NotSettled::NoReference) => {
+            format!("Not settled: {gain}; no static gain to hold it against.")
+        }
+        verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => format!(
+            "A gain is real, but whether all of it carried over is not settled: {gain}; the \
                  bench's gains would make {band} of it."
-            ),
         ),
-        verdict::Verdict::NoDifferenceThatMatters { real } => (
-            Verdict::NoDifferenceThatMatters,
-            format!(
-                "No difference that matters{}: {gain}.",
-                if real { " (small but real)" } else { "" }
-            ),
+        verdict::Verdict::NoDifferenceThatMatters { real } => format!(
+            "No difference that matters{}: {gain}.",
+            if real { " (small but real)" } else { "" }
         ),
-        verdict::Verdict::Worse => (Verdict::Worse, format!("Worse: {gain}.")),
-        verdict::Verdict::MoreThanTheReferenceCases => (
-            Verdict::MoreThanTheReferenceCases,
-            format!(
-                "More than the reference cases: {gain}; the bench's gains would make {band} of it."
-            ),
+        verdict::Verdict::Worse => format!("Worse: {gain}."),
+        verdict::Verdict::MoreThanTheReferenceCases => format!(
+            "More than the reference cases: {gain}; the bench's gains would make {band} of it."
         ),
-        verdict::Verdict::PartlyCarriedOver => (
-            Verdict::PartlyCarriedOver,
-            format!("Partly: {gain}; the bench's gains would make {band} of it."),
-        ),
-        verdict::Verdict::CarriedOver => (
-            Verdict::CarriedOver,
-            format!("Yes: {gain}, and the bench's gains would make {band} of it."),
-        ),
-        verdict::Verdict::NothingToCarry { .. } => (
-            Verdict::NothingToCarry,
-            format!(
-                "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
-            ),
+        verdict::Verdict::PartlyCarriedOver => {
+            format!("Partly: {gain}; the bench's gains would make {band} of it.")
+        }
+        verdict::Verdict::CarriedOver => {
+            format!("Yes: {gain}, and the bench's gains would make {band} of it.")
+        }
+        verdict::Verdict::NothingToCarry { .. } => format!(
+            "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
         ),
     };
+    let mapped = mapped(verdict);
     answer.verdict = mapped;
     answer.sentence = sentence;
     answer.headline = [
         "observed_speed_gain_same_pack",
         "observed_speed_gain_same_terminal_voltage",
         "static_thrust_gain",
+        "carry_over_fraction_from_thrust",
         "reference_speed_gain_low",
         "reference_speed_gain_high",
         "reference_speed_gain_low_same_pack",
@@ -144,7 +143,7 @@ pub fn conclude(
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
-    .take(4)
+    .take(5)
     .map(str::to_owned)
     .collect();
     if matches!(
@@ -211,15 +210,10 @@ fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
     }
 }
 
-/// What would settle it: the cross-over that separates, or the flights that narrow the interval.
-pub fn missing_flights(
-    answer: &mut Answer,
-    verdict: verdict::Verdict,
-    pack: &Observed,
-    margin: f64,
-) {
+/// What the flights cannot tell apart, and the cross-over that separates it.
+pub fn missing_flights(answer: &mut Answer, pack: &Observed) {
     if let Model::NotEstimable(n) = &pack.gain.model {
-        if pack.speeds.is_empty() {
+        if pack.speeds.is_empty() && pack.left_out.is_empty() {
             answer.missing.push(
                 "Flights of both with level full-throttle passes: logged with position or airspeed, \
                  or timed by stopwatch (passes.csv)."
@@ -230,23 +224,12 @@ pub fn missing_flights(
         }
         answer.next.push(n.cross_over.clone());
     }
-    let open = matches!(
-        verdict,
-        verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
-    );
-    if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
-        let (text, estimate) = plan::flights_needed(effect.scatter, margin, "fan");
-        answer.next.push(text);
-        if let Some(estimate) = estimate {
-            answer
-                .estimates
-                .insert("flights_needed_a_fan".to_owned(), estimate);
-        }
-    }
 }
 
 pub fn remarks(answer: &mut Answer, pack: &Observed) {
+    answer.remarks.extend(pack.left_out.iter().cloned());
     answer.remarks.extend(pack.gain.assumptions.iter().cloned());
+    covariates::record(answer, pack);
     if let Some(effect) = &pack.gain.effect {
         answer.remarks.extend(logger_remark(pack, effect));
         // How far the largest influence of chance goes: the t factor at these degrees of freedom.
@@ -282,5 +265,60 @@ pub fn remarks(answer: &mut Answer, pack: &Observed) {
                 .count("arrangements", permutation.arrangements as usize),
             );
         }
+    }
+}
+
+/// Method and sources.
+pub fn how() -> HowWeKnow {
+    HowWeKnow {
+        method: vec![
+            "Static gain: candidate over baseline less one at full throttle, both brought to the \
+             same terminal voltage and air density; an instrument used on both sides cancels its \
+             scale error."
+                .to_owned(),
+            "Reference cases: the static figure of merit survives in flight, sqrt(1 + thrust gain) \
+             - 1; it does not, cube root of (1 + power gain) - 1. They span a band; they prove \
+             nothing."
+                .to_owned(),
+            "Level top speed of a flight: one joint fit over its full-throttle straights (entry \
+             speed and heading free per pass; level speed, wind and time constant common), errors \
+             from a jackknife over passes. Never a mean over a pass: a jet leaves a turn 20 to 30 % \
+             slow."
+                .to_owned(),
+            "Observed gain: linear model of log level speed on fan and day (and airframe where they \
+             can be told apart), flights as the unit; where the fans flew on different days, means \
+             of days."
+                .to_owned(),
+            "Carry-over fraction: the observed gain over the reference case's, by Fieller's set, never a \
+             ratio of bare means: where the bench's gain may be nothing the set says so."
+                .to_owned(),
+            "Robustness: the whole analysis again with each flight left out; Huber's fit beside least \
+             squares; fans re-dealt within days, with the smallest p that so few flights can reach."
+                .to_owned(),
+            "Verdict, first that holds: no difference that matters (the 90 % interval lies within ± \
+             the margin); worse (the 95 % interval lies below zero); more than the reference cases \
+             (the gain exceeds the upper case, both errors counted); partly (above zero, and below \
+             the lower case); carried over (above zero, and not below the lower case by more than \
+             the margin); else not settled."
+                .to_owned(),
+            "'As on the same pack' brings every flight to one open-circuit voltage and resistance; \
+             'at the same terminal voltage' compares with the reference cases."
+                .to_owned(),
+        ],
+        sources: vec![
+            "Momentum theory of a uniform jet, outlet area without contraction.".to_owned(),
+            "Two one-sided tests: Schuirmann, J. Pharmacokin. Biopharm. 15 (1987) 657.".to_owned(),
+            "Uncertainty of correlated readings: JCGM 100:2008, 5.2; budgets 5.1 and G.4.".to_owned(),
+            "Ratio of two estimates: Fieller, J. R. Statist. Soc. B 16 (1954) 175.".to_owned(),
+            "Robust fit: Huber, Robust Statistics (1981), 7.8.".to_owned(),
+        ],
+        inputs: vec![
+            "tables static_gains, flights, passes".to_owned(),
+            "bench tables and logs named in the ledger".to_owned(),
+        ],
+        would_change: vec![
+            "Another smallest difference that matters.".to_owned(),
+            "Throttle end points, timing or controller that differ between the two set-ups.".to_owned(),
+        ],
     }
 }

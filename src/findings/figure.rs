@@ -25,6 +25,8 @@ pub enum FigureData {
     LevelSpeeds(LevelSpeeds),
     PassFit(PassFit),
     VelocityVectors(VelocityVectors),
+    Plots(Plots),
+    CellMap(CellMap),
 }
 
 /// A line with optional band. `colour`: place in the palette (a power system keeps its own).
@@ -195,4 +197,82 @@ pub struct VelocityVectors {
     pub wind_north: f64,
     pub wind_se: f64,
     pub radius: f64,
+}
+
+/// Lines and points against each other, a panel each; marks are limits and ratings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Plots {
+    pub panels: Vec<Plot>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Plot {
+    /// Over the panel; may be empty.
+    pub title: String,
+    pub x: Axis,
+    pub y: Axis,
+    pub x_range: AxisRange,
+    pub y_range: AxisRange,
+    pub lines: Vec<Line>,
+    pub points: Vec<Points>,
+    pub marks: Vec<Mark>,
+}
+
+/// What an axis spans.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AxisRange {
+    /// What is drawn, and a little more.
+    Fitted,
+    /// From zero, where nothing drawn is below it.
+    FromZero,
+    /// A logarithmic axis over what is drawn; values at or below zero are left out.
+    Logarithmic,
+}
+
+/// A labelled straight line over the whole panel: a limit, a rating, a reserve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    pub label: String,
+    pub at: f64,
+    pub across: Across,
+}
+
+/// The axis that a mark stands on: `x` is an upright line at a value of x.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Across {
+    X,
+    Y,
+}
+
+/// Values over two quantities in classes, each written in its cell; a panel each.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CellMap {
+    pub panels: Vec<CellPanel>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CellPanel {
+    pub title: String,
+    pub x: Axis,
+    pub y: Axis,
+    /// What the cells hold.
+    pub value: Axis,
+    /// Digits after the point of the values.
+    pub digits: u8,
+    /// Class limits, ascending, one more than columns.
+    pub x_edges: Vec<f64>,
+    /// Class limits, ascending, one more than rows; the first row is the lowest.
+    pub y_edges: Vec<f64>,
+    pub cells: Vec<MapCell>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MapCell {
+    pub column: u32,
+    pub row: u32,
+    pub value: f64,
+    /// Small print under the value, such as a count; may be empty.
+    pub note: String,
 }

@@ -2,10 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use crate::findings::covariates::{complete, of_flight};
 use crate::findings::evidence::{Evidence, percent};
 use crate::findings::level_speeds::{Cause, Condition, LevelSpeed, level_speeds};
+use crate::season::Covariate;
 use crate::stats::mover::Bounds;
-use crate::stats::observed::{Effect, FlightSpeed, ObservedGain, observed_gain};
+use crate::stats::observed::{Effect, FlightSpeed, ObservedGain, observed_gain_given};
 use crate::stats::welch::Difference;
 
 /// Seed of the permutation test (also in the JSON).
@@ -18,16 +20,36 @@ pub struct Observed<'a> {
     pub gain: ObservedGain,
     /// 95 % and 90 %, what flights may have wrong together included.
     pub bounds: Option<Bounds>,
+    /// Held fixed in the comparison.
+    pub covariates: Vec<Covariate>,
+    /// Flights left out for want of a covariate, in words.
+    pub left_out: Vec<String>,
 }
 
-/// Fits the observed gain of `candidate` over `baseline` at `condition`; `None`: as flown.
+/// Fits the observed gain of `candidate` over `baseline` at `condition` (`None`: as flown), with
+/// `covariates` held fixed.
 pub fn observe<'a>(
     evidence: &Evidence<'a>,
     baseline: &'a str,
     candidate: &'a str,
     condition: Option<Condition>,
+    covariates: &[Covariate],
 ) -> Observed<'a> {
     let speeds = level_speeds(evidence, [baseline, candidate], condition);
+    let (speeds, left_out) = complete(evidence, speeds, covariates);
+    Observed {
+        left_out,
+        ..of_speeds(evidence, speeds, candidate, covariates)
+    }
+}
+
+/// The same from given speeds of flights that have every covariate.
+pub fn of_speeds<'a>(
+    evidence: &Evidence<'a>,
+    speeds: Vec<LevelSpeed<'a>>,
+    candidate: &str,
+    covariates: &[Covariate],
+) -> Observed<'a> {
     let distinct = |pick: fn(&LevelSpeed<'a>) -> &'a str| {
         let mut names: Vec<&'a str> = speeds.iter().map(pick).collect();
         names.sort_unstable();
@@ -45,17 +67,35 @@ pub fn observe<'a>(
             airframe: airframes.partition_point(|a| *a < s.airframe),
         })
         .collect();
-    let gain = observed_gain(&rows, SEED);
+    let columns: Vec<Vec<f64>> = covariates
+        .iter()
+        .map(|c| {
+            speeds
+                .iter()
+                .map(|s| of_flight(evidence, s.flight, *c).unwrap_or(f64::NAN))
+                .collect()
+        })
+        .collect();
+    let gain = observed_gain_given(&rows, &columns, SEED);
     let mut observed = Observed {
         speeds,
         gain,
         bounds: None,
+        covariates: covariates.to_vec(),
+        left_out: Vec::new(),
     };
     observed.bounds = observed.gain.effect.as_ref().map(|e| observed.bounds_of(e));
     observed
 }
 
-impl Observed<'_> {
+impl<'a> Observed<'a> {
+    /// The same with one flight left out.
+    pub fn without(&self, evidence: &Evidence<'a>, candidate: &str, left_out: usize) -> Self {
+        let mut speeds = self.speeds.clone();
+        speeds.remove(left_out);
+        of_speeds(evidence, speeds, candidate, &self.covariates)
+    }
+
     /// Limits of an effect of the model, what flights may have wrong together included: each cause
     /// enters by the sum of its errors times the flights' shares in the effect (GUM 5.2.2), so that
     /// it cancels where both sides have it alike.
@@ -73,7 +113,8 @@ impl Observed<'_> {
         })
     }
 
-    fn common_error(&self, effect: &Effect) -> f64 {
+    /// Standard error of an effect's log ratio that repetition does not shrink.
+    pub fn common_error(&self, effect: &Effect) -> f64 {
         let variance: f64 = self.by_cause(effect).values().map(|e| e * e).sum();
         variance.sqrt()
     }

@@ -1,6 +1,6 @@
 //! Building the series of a picture.
 
-use crate::findings::figure::{Axis, Line, Panel, Points};
+use crate::findings::figure::{Across, Axis, AxisRange, Line, Mark, Panel, Plot, Points};
 
 impl Line {
     pub fn new(label: &str, colour: u32) -> Self {
@@ -73,5 +73,29 @@ impl Panel {
 
     pub fn is_empty(&self) -> bool {
         self.lines.is_empty() && self.points.is_empty()
+    }
+}
+
+impl Plot {
+    pub fn new(title: &str, x: (Axis, AxisRange), y: (Axis, AxisRange)) -> Self {
+        Self {
+            title: title.to_owned(),
+            x: x.0,
+            y: y.0,
+            x_range: x.1,
+            y_range: y.1,
+            lines: Vec::new(),
+            points: Vec::new(),
+            marks: Vec::new(),
+        }
+    }
+
+    /// Adds a labelled straight line.
+    pub fn mark(&mut self, label: &str, at: f64, across: Across) {
+        self.marks.push(Mark {
+            label: label.to_owned(),
+            at,
+            across,
+        });
     }
 }

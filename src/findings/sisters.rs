@@ -3,15 +3,21 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::conditions;
-use crate::findings::observed::{logger_remark, observe};
-use crate::findings::plan;
+use crate::findings::observed::{Observed, logger_remark, observe};
+use crate::findings::plan::{self, Ask};
 use crate::season::QuestionKind;
+use crate::stats::chance::Rule;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 use crate::stats::observed::Model;
 
 /// `powers`: the two systems whose flights are compared; `airframes`: the two sisters.
-pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], margin: f64) -> Answer {
+pub fn answer<'a>(
+    evidence: &Evidence<'a>,
+    powers: [&'a str; 2],
+    airframes: [&'a str; 2],
+    margin: f64,
+) -> Answer {
     let [first, second] = airframes.map(|a| evidence.airframe_name(a));
     let mut answer = Answer::new(
         QuestionKind::Sisters,
@@ -40,6 +46,7 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         powers[0],
         powers[1],
         at.and_then(|a| a.1).or(at.map(|a| a.0)),
+        &[],
     );
     let flown = |airframe: &str, power: &str| {
         observed
@@ -102,6 +109,17 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
             _ => "the flights do not tell the airframe from fan and day.".to_owned(),
         };
         answer.sentence = format!("Not settled: {}.", why.trim_end_matches('.'));
+        let rule = Rule {
+            margin,
+            band: None,
+            common_pack: 0.0,
+            common_compared: 0.0,
+            compared_less_pack: None,
+        };
+        plan::flights(
+            &ask(evidence, &observed, rule, powers, airframes),
+            &mut answer,
+        );
         answer.missing.push(
             "Flights of both airframes with the same fan on one day, or of both fans on each \
              airframe: then fan and airframe can be told apart."
@@ -156,11 +174,35 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         answer
             .missing
             .push("More flights of both airframes.".to_owned());
-        answer
-            .next
-            .push(plan::flights_needed(effect.scatter, margin, "airframe").0);
+        let rule = Rule {
+            margin,
+            band: None,
+            common_pack: observed.common_error(effect),
+            common_compared: 0.0,
+            compared_less_pack: None,
+        };
+        plan::flights(
+            &ask(evidence, &observed, rule, powers, airframes),
+            &mut answer,
+        );
     }
     answer
+}
+
+fn ask<'a, 'b>(
+    evidence: &'b Evidence<'a>,
+    observed: &'b Observed<'a>,
+    rule: Rule,
+    powers: [&'a str; 2],
+    airframes: [&'a str; 2],
+) -> Ask<'a, 'b> {
+    Ask {
+        evidence,
+        observed,
+        powers,
+        sisters: Some(airframes),
+        rule,
+    }
 }
 
 fn masses(evidence: &Evidence, airframes: [&str; 2], answer: &mut Answer) {

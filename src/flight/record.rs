@@ -5,6 +5,7 @@
 use std::ops::Range;
 
 use crate::flight::clock::{self, ClockOffset, Shift};
+use crate::flight::controller_heat::{Heat, controller_heat};
 use crate::flight::cross_checks::{CrossChecks, cross_checks};
 use crate::flight::energy::{Draw, draw};
 use crate::flight::holds::{Hold, HoldRules, holds};
@@ -14,6 +15,7 @@ use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
 use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
+use crate::flight::step_resistance::{StepResistance, step_resistance};
 use crate::flight::straights::{self, Straights};
 use crate::flight::track::{mean, tracks};
 use crate::flight::velocity::{self, Velocity};
@@ -245,6 +247,8 @@ impl Survey {
 pub struct PowerSide {
     pub spool_up: Option<SpoolUp>,
     pub pack: Option<PackFit>,
+    pub steps: Option<StepResistance>,
+    pub heat: Option<Heat>,
     pub rest_voltage_v: Option<f64>,
     pub straights: Straights,
     pub findings: Vec<Finding>,
@@ -261,6 +265,11 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
         let (found, mut findings) = pack_fit(log);
         out.findings.append(&mut findings);
         out.pack = found;
+        match step_resistance(log) {
+            Ok(found) => out.steps = found,
+            Err(finding) => out.findings.push(finding),
+        }
+        out.heat = controller_heat(log);
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {

@@ -222,6 +222,8 @@ fn empty(
             bom: false,
             delimiter: ',',
             quotes: true,
+            quote: '"',
+            escapes: false,
             decimal_comma: false,
             thousands: None,
             line_end: LineEnd::Lf,

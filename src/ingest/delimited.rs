@@ -3,7 +3,6 @@
 //! Whatever follows the header ([`super::layout`]) is a row, used or set aside, except blank lines,
 //! comments and repetitions of the header.
 
-use std::collections::VecDeque;
 use std::io;
 
 use csv::StringRecord;
@@ -14,14 +13,12 @@ use super::layout::Layout;
 use super::ledger::FileLedger;
 use super::records::{Cells, Record, Splitter};
 use super::scan::{self, Keep, Passed, Scan};
+use super::sorter::{Sorted, Sorter};
 use super::source::Source;
 use super::table::{Table, TableRow};
 use super::tap::End;
 use super::track::report_set_aside;
 use crate::season::Finding;
-
-/// Rows before the last that show whether its last number was cut short.
-const CUT_ROWS: usize = 20;
 
 /// Goes through the text and sorts its rows; those not kept are read again when they are asked for.
 /// The findings alone where there is no table.
@@ -64,7 +61,7 @@ pub(super) fn scan<'a>(
         findings.push(prose(file));
         return Err(findings);
     }
-    dialect.preamble = head[..layout.header.unwrap_or(layout.first)]
+    dialect.preamble = head[..layout.top()]
         .iter()
         .map(|r| (r.line, join(r, dialect.delimiter)))
         .collect();
@@ -74,22 +71,9 @@ pub(super) fn scan<'a>(
         findings.push(no_header(&head, &layout, delimiter, file));
     }
     let header = layout.header_cells(&head, census.filled.get(layout.width).copied().unwrap_or(0));
-    let cells = |row: Option<usize>| row.map(|i| head[i].cells.clone());
-    let template = Sorter {
-        first: layout.first,
-        usual: layout.width,
-        numeric: layout.numeric,
-        width: header.len(),
-        header: cells(layout.header),
-        units: cells(layout.units),
-        delimiter,
-        // Without its line end the last row may have lost its tail.
-        unended: (!text.ended).then(|| census.records.saturating_sub(1)),
-        at: 0,
-        last_lengths: VecDeque::new(),
-        other_header: None,
-        under_other_header: false,
-    };
+    // Without its line end the last row may have lost its tail.
+    let unended = (!text.ended).then(|| census.records.saturating_sub(1));
+    let template = Sorter::new(&head, &layout, header.len(), delimiter, unended);
     let mut table = Table {
         file: file.to_owned(),
         header,
@@ -311,139 +295,4 @@ fn join(record: &Record, delimiter: char) -> String {
         .join(&delimiter.to_string())
         .trim_end_matches(delimiter)
         .to_owned()
-}
-
-/// Sorts records into rows used and rows set aside.
-#[derive(Clone)]
-struct Sorter {
-    /// First record after header and units.
-    first: usize,
-    /// Usual width of the data.
-    usual: usize,
-    /// A table of numbers (else of words).
-    numeric: bool,
-    /// Columns of the table.
-    width: usize,
-    header: Option<StringRecord>,
-    units: Option<StringRecord>,
-    delimiter: u8,
-    /// The record that has no line end.
-    unended: Option<usize>,
-    /// Records seen.
-    at: usize,
-    /// Lengths of the last cells of the rows before.
-    last_lengths: VecDeque<usize>,
-    /// Line of the first header that differs from the first one.
-    other_header: Option<u32>,
-    under_other_header: bool,
-}
-
-enum Sorted<'a> {
-    /// A row to use; its cells are as many as the columns.
-    Row(&'a StringRecord),
-    /// The header again.
-    Restart,
-    SetAside {
-        code: &'static str,
-        what: &'static str,
-        cells: &'a StringRecord,
-    },
-    NoRow,
-}
-
-impl Sorter {
-    fn sort<'a>(&mut self, line: u32, cells: &'a mut StringRecord) -> Sorted<'a> {
-        let at = self.at;
-        self.at += 1;
-        if at < self.first {
-            return Sorted::NoRow;
-        }
-        if repeats(cells, self.header.as_ref()) {
-            self.under_other_header = false;
-            return Sorted::Restart;
-        }
-        if cells.is_comment(self.delimiter) || repeats(cells, self.units.as_ref()) {
-            return Sorted::NoRow;
-        }
-        if let Some((code, what)) = self.fault(line, cells, self.unended == Some(at)) {
-            return Sorted::SetAside { code, what, cells };
-        }
-        if cells.len() != self.width {
-            cells.truncate(self.width);
-            while cells.len() < self.width {
-                cells.push_field("");
-            }
-        }
-        if self.last_lengths.len() == CUT_ROWS {
-            self.last_lengths.pop_front();
-        }
-        self.last_lengths.push_back(last_length(cells));
-        Sorted::Row(cells)
-    }
-
-    /// Why a record is no row to use: code and words.
-    fn fault(
-        &mut self,
-        line: u32,
-        cells: &StringRecord,
-        unended: bool,
-    ) -> Option<(&'static str, &'static str)> {
-        if cells.as_slice().contains('\0') {
-            return Some(("damaged-row", "NUL bytes within the row"));
-        }
-        let has_value = !self.numeric || cells.has_value();
-        if !has_value && self.is_other_header(cells) {
-            self.other_header.get_or_insert(line);
-            self.under_other_header = true;
-            return Some(("header-changed", "another header in mid-file"));
-        }
-        if self.under_other_header {
-            return Some(("header-changed", "under another header"));
-        }
-        if cells.width_filled() > self.width {
-            return Some(("long-row", "more cells than the header"));
-        }
-        if unended && (cells.len() < self.usual || self.last_cell_is_cut(cells)) {
-            return Some(("cut-off-row", "the last row was cut off"));
-        }
-        if !has_value {
-            return Some(("no-number", "text without any number"));
-        }
-        if cells.len() < self.usual.min(self.width) {
-            return Some(("short-row", "fewer cells than the header"));
-        }
-        None
-    }
-
-    /// Words only, most of them words of the header, but not the header: a logger restarted with
-    /// other channels.
-    fn is_other_header(&self, cells: &StringRecord) -> bool {
-        let Some(header) = &self.header else {
-            return false;
-        };
-        let known = |cell: &&str| {
-            !cell.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(cell))
-        };
-        let filled = cells.filled();
-        filled >= 2 && cells.iter().map(str::trim).filter(known).count() * 2 >= filled
-    }
-
-    /// The last cell is shorter than in every one of the [`CUT_ROWS`] rows before it.
-    fn last_cell_is_cut(&self, cells: &StringRecord) -> bool {
-        let length = last_length(cells);
-        self.numeric
-            && self.last_lengths.len() == CUT_ROWS
-            && self.last_lengths.iter().all(|l| *l > length)
-    }
-}
-
-fn last_length(cells: &StringRecord) -> usize {
-    cells.iter().next_back().map_or(0, |c| c.trim().len())
-}
-
-fn repeats(cells: &StringRecord, row: Option<&StringRecord>) -> bool {
-    fn filled(cells: &StringRecord) -> impl Iterator<Item = &str> {
-        cells.iter().map(str::trim).filter(|c| !c.is_empty())
-    }
-    row.is_some_and(|row| filled(cells).eq(filled(row)))
 }

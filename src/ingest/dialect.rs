@@ -17,11 +17,14 @@ use serde::{Deserialize, Serialize};
 use super::cell::{self, Cell, is_stamp};
 use super::encoding::Text;
 use super::header::number_with_unit;
-use super::records::{Cells, Record, Splitter, is_value};
+use super::records::{Cells, Record, Splitter, is_value, without_currency};
 use super::table::TableRow;
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
+
+/// What a rarer way of quoting must be better by.
+const CLEARLY: f64 = 0.02;
 
 /// The delimiters tried.
 const DELIMITERS: [u8; 5] = [b',', b';', b'\t', b'|', b' '];
@@ -44,6 +47,10 @@ pub struct Dialect {
     pub delimiter: char,
     /// Quotes enclose cells; false where a quote was opened and never closed.
     pub quotes: bool,
+    /// The mark that quotes cells.
+    pub quote: char,
+    /// A backslash before a quote takes its meaning away.
+    pub escapes: bool,
     pub decimal_comma: bool,
     /// The thousands mark, where some number shows beyond doubt that there is one.
     pub thousands: Option<char>,
@@ -64,18 +71,15 @@ pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
     let split = |delimiter, quotes| Splitter::new(delimiter, quotes).all(head, 0);
     let runs_away = |records: &[Record]| records.iter().any(|r| r.cells.is_runaway());
     let quotes = !head.contains('"') || DELIMITERS.iter().any(|&d| !runs_away(&split(d, true)));
-    let best = declared.unwrap_or_else(|| {
-        DELIMITERS
-            .iter()
-            .map(|&d| (d, score(&split(d, quotes), d)))
-            .fold(
-                (b',', 0.0),
-                |best, new| if new.1 > best.1 { new } else { best },
-            )
-            .0
-    });
-    let records = split(best, quotes);
-    let mut splitter = Splitter::new(best, quotes);
+    let mut splitter = best_way(head, declared, quotes);
+    let best = splitter.delimiter;
+    let records = splitter.all(head, 0);
+    if best == b'|' {
+        let mut wide = records.iter().filter(|r| r.cells.len() > 2).peekable();
+        let is_blank = |cell: Option<&str>| cell.is_some_and(|c| c.trim().is_empty());
+        splitter.framed = wide.peek().is_some()
+            && wide.all(|r| is_blank(r.cells.get(0)) && is_blank(r.cells.iter().next_back()));
+    }
     if best == b' ' {
         splitter.width = common_width(records.iter().map(|r| r.cells.len()));
     }
@@ -86,6 +90,8 @@ pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
         bom: text.mark > 0,
         delimiter: char::from(best),
         quotes,
+        quote: char::from(splitter.quote),
+        escapes: splitter.escapes,
         decimal_comma,
         thousands: thousands(cells(), decimal_comma),
         line_end: line_end(&text.head, text.whole),
@@ -108,6 +114,35 @@ pub(super) fn settle_marks(dialect: &mut Dialect, head: &[Record], rows: &[Table
     if dialect.thousands.is_none() {
         dialect.thousands = thousands(rows(), dialect.decimal_comma);
     }
+}
+
+/// Delimiter and quoting with the best score; single quotes and backslashes only where they make a
+/// clear difference.
+fn best_way(head: &str, declared: Option<u8>, quotes: bool) -> Splitter {
+    let delimiters: &[u8] = match &declared {
+        Some(mark) => std::slice::from_ref(mark),
+        None => &DELIMITERS,
+    };
+    let single = head.matches('\'').count() >= 2 * head.lines().count().max(1);
+    let mut best = (Splitter::new(declared.unwrap_or(b','), quotes), 0.0);
+    for (quote, escapes, tried, handicap) in [
+        (b'"', false, true, 0.0),
+        (b'"', true, quotes && head.contains("\\\""), CLEARLY),
+        (b'\'', false, quotes && single, CLEARLY),
+    ] {
+        for &delimiter in delimiters.iter().filter(|_| tried) {
+            let way = Splitter {
+                quote,
+                escapes,
+                ..Splitter::new(delimiter, quotes)
+            };
+            let score = score(&way.all(head, 0), delimiter) - handicap;
+            if score > best.1 {
+                best = (way, score);
+            }
+        }
+    }
+    best.0
 }
 
 fn head(text: &str, crlf: bool) -> &str {
@@ -142,7 +177,7 @@ fn score(records: &[Record], delimiter: u8) -> f64 {
     let fitting: Vec<_> = counted.iter().filter(|r| r.cells.len() == width).collect();
     let (mut cells, mut clean) = (0.0, 0.0);
     for text in fitting.iter().flat_map(|r| r.cells.iter()) {
-        let text = text.trim();
+        let text = without_currency(text);
         if text.is_empty() {
             continue;
         }

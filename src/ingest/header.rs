@@ -12,7 +12,7 @@ use crate::units;
 pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
     let written = text.to_owned();
     let text: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    let (name, unit) = split(&text);
+    let (name, unit) = split(&words::mended(&text));
     HeaderCell {
         unit: unit_row.map(str::to_owned).or(unit),
         name,
@@ -53,6 +53,15 @@ pub(super) fn canonical_unit(text: &str) -> &str {
         ("tr/min", "rpm"),
         ("giri/min", "rpm"),
         ("min-1", "rpm"),
+        ("min^-1", "rpm"),
+        ("tpm", "rpm"),
+        ("obr/min", "rpm"),
+        ("ot/min", "rpm"),
+        ("varv/min", "rpm"),
+        ("rev/min", "rpm"),
+        ("omw/min", "rpm"),
+        ("rot/min", "rpm"),
+        ("umdr/min", "rpm"),
         ("r/min", "rpm"),
         ("seconds", "s"),
         ("secs", "s"),
@@ -156,6 +165,10 @@ fn suffixed(text: &str) -> Option<(String, Option<String>)> {
         // (`capacity_wh`), and a single letter needs a name that it measures.
         let counts = match words::measures(name, &unit) {
             Some(true) => true,
+            // `bat_A`: the pack and its ampere.
+            None if words::names_source(name) => {
+                words::measures_source(name, &unit) || unit.chars().count() > 1
+            }
             Some(false) => unit.chars().count() > 1 && !matches!(unit.as_str(), "min" | "in"),
             None => unit.chars().count() > 1,
         };

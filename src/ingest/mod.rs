@@ -24,12 +24,14 @@ mod read;
 mod records;
 mod scan;
 pub mod sense;
+mod sorter;
 mod source;
 mod stamp;
 mod table;
 mod tap;
 mod throttle;
 mod track;
+mod vocabulary;
 mod words;
 
 pub use cell::Cell;

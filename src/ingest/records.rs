@@ -29,6 +29,8 @@ pub(super) trait Cells {
     fn has_value(&self) -> bool;
     fn has_any_digit(&self) -> bool;
     fn is_comment(&self, delimiter: u8) -> bool;
+    /// A line drawn under a header or round a table (`|---|---|`).
+    fn is_rule(&self) -> bool;
     /// A cell spans so many lines that its quote was surely never closed.
     fn is_runaway(&self) -> bool;
 }
@@ -72,6 +74,20 @@ impl Cells for StringRecord {
             || (first.starts_with(';') && delimiter != b';')
     }
 
+    fn is_rule(&self) -> bool {
+        let is_drawn = |c: &str| {
+            c.chars().count() >= 3
+                && c.contains(['-', '=', '─', '━', '═'])
+                && c.chars().all(|c| "-=:+─━═┼".contains(c))
+        };
+        let mut filled = self
+            .iter()
+            .map(str::trim)
+            .filter(|c| !c.is_empty())
+            .peekable();
+        filled.peek().is_some() && filled.all(is_drawn)
+    }
+
     fn is_runaway(&self) -> bool {
         self.as_slice().matches('\n').count() > LONGEST_QUOTED_LINES
     }
@@ -79,8 +95,14 @@ impl Cells for StringRecord {
 
 pub(super) fn is_value(text: &str) -> bool {
     let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
-    !text.trim().is_empty()
+    let text = without_currency(text);
+    !text.is_empty()
         && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
+}
+
+/// Sums of money are values, too, where it is about how a table is written.
+pub(super) fn without_currency(text: &str) -> &str {
+    text.trim_matches([' ', '\t', '€', '$', '£', '¥', '₣', '₤'])
 }
 
 /// How lines are cut into cells.
@@ -89,6 +111,12 @@ pub(super) struct Splitter {
     /// A blank stands for any run of blanks.
     pub delimiter: u8,
     pub quotes: bool,
+    /// The mark that quotes cells.
+    pub quote: u8,
+    /// A backslash takes a quote's meaning away.
+    pub escapes: bool,
+    /// The delimiter stands before the first and after the last cell, too (`| 1 | 2 |`).
+    pub framed: bool,
     /// The usual width where blanks delimit: a line of another width that has it when only runs of
     /// two and more blanks count (`Ground speed   Height`) is cut so.
     pub width: Option<usize>,
@@ -99,6 +127,9 @@ impl Splitter {
         Self {
             delimiter,
             quotes,
+            quote: b'"',
+            escapes: false,
+            framed: false,
             width: None,
         }
     }
@@ -131,13 +162,18 @@ impl Splitter {
             .flexible(true)
             .delimiter(self.delimiter)
             .quoting(self.quotes)
+            .quote(self.quote)
+            .escape(self.escapes.then_some(b'\\'))
             .buffer_capacity(BUFFER)
             .from_reader(tap);
         let mut record = StringRecord::new();
         while reader.read_record(&mut record).map_err(io::Error::from)? {
             let at = record.position().map_or(0, |p| p.byte() as usize);
             let line = reader.get_mut().line_at(start + at);
-            if !record.is_blank() {
+            if self.framed {
+                record = unframed(&record);
+            }
+            if !record.is_blank() && !record.is_rule() {
                 take(line, &mut record);
             }
         }
@@ -171,7 +207,7 @@ impl Splitter {
                     std::mem::swap(&mut record, &mut wide);
                 }
             }
-            if !record.is_blank() {
+            if !record.is_blank() && !record.is_rule() {
                 take(line, &mut record);
             }
         }
@@ -206,4 +242,14 @@ impl Splitter {
             rest = rest[end..].trim_start_matches(is_blank);
         }
     }
+}
+
+/// The cells between the outer bars, without the blanks that set them in columns.
+fn unframed(record: &StringRecord) -> StringRecord {
+    let mut cells: Vec<&str> = record.iter().map(str::trim).collect();
+    if cells.len() > 1 && cells.last() == Some(&"") {
+        cells.pop();
+    }
+    let from = usize::from(cells.len() > 1 && cells.first() == Some(&""));
+    StringRecord::from(cells[from..].to_vec())
 }

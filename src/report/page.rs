@@ -1,10 +1,13 @@
 //! The page: templates filled with a view. Everything is escaped except our own SVG and style.
 
+use std::fmt::Write;
+
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{AutoEscape, Environment, UndefinedBehavior, context};
+use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, Value, context};
 
 use super::ReportError;
+use super::card::CardView;
 use super::font::{BOLD, FAMILY, REGULAR, base64};
 use super::view::PageView;
 
@@ -13,10 +16,31 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("answer.html", include_str!("templates/answer.html")),
     ("back.html", include_str!("templates/back.html")),
     ("parts.html", include_str!("templates/parts.html")),
+    ("card.html", include_str!("templates/card.html")),
 ];
 const STYLE: &str = include_str!("templates/style.css");
+const CARD_STYLE: &str = include_str!("templates/card.css");
 
 pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
+    fill(
+        "page.html",
+        context! { page => Serde(view), style => styled(STYLE) },
+    )
+}
+
+/// The card's page.
+pub fn set_card(card: &CardView<'_>) -> Result<String, ReportError> {
+    fill(
+        "card.html",
+        context! { card => Serde(card), style => styled(CARD_STYLE) },
+    )
+}
+
+fn styled(style: &str) -> String {
+    format!("{}{}{style}", face(REGULAR, 400), face(BOLD, 700))
+}
+
+fn fill(template: &str, values: minijinja::Value) -> Result<String, ReportError> {
     let fault = |e: minijinja::Error| ReportError::Page(format!("{e:#}"));
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
@@ -26,15 +50,31 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
         .lstrip_blocks(true)
         .build();
     environment.set_syntax(syntax.map_err(fault)?);
-    environment.add_filter("glue", |text: String| super::words::glue(&text));
-    environment.add_filter("stop", |text: String| super::words::stop(&text));
+    environment.add_filter("glue", |text: String| prose(&super::words::glue(&text)));
+    environment.add_filter("stop", |text: String| prose(&super::words::stop(&text)));
+    environment.add_filter("whole", |text: String| prose(&super::words::whole(&text)));
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }
-    let style = format!("{}{}{STYLE}", face(REGULAR, 400), face(BOLD, 700));
-    let page = environment.get_template("page.html").map_err(fault)?;
-    page.render(context! { page => Serde(view), style => style })
-        .map_err(fault)
+    let page = environment.get_template(template).map_err(fault)?;
+    page.render(values).map_err(fault)
+}
+
+/// Escaped text, what stands between two backticks set as code.
+fn prose(text: &str) -> Value {
+    let parts: Vec<&str> = text.split('`').collect();
+    let mut html = String::with_capacity(text.len());
+    for (i, part) in parts.iter().enumerate() {
+        let part = HtmlEscape(part);
+        let closed = i + 1 < parts.len();
+        // A last backtick without a partner stays what it is. Writing to a string cannot fail.
+        let _ = match (i % 2 == 1, closed) {
+            (true, true) => write!(html, "<code>{part}</code>"),
+            (true, false) => write!(html, "`{part}"),
+            (false, _) => write!(html, "{part}"),
+        };
+    }
+    Value::from_safe_string(html)
 }
 
 fn face(bytes: &[u8], weight: u16) -> String {
@@ -43,4 +83,20 @@ fn face(bytes: &[u8], weight: u16) -> String {
          src:url(data:font/ttf;base64,{}) format(\"truetype\")}}\n",
         base64(bytes)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn code_is_set_as_code_and_everything_is_escaped() {
+        let set = |text: &str| prose(text).to_string();
+        assert_eq!(set("a < b"), "a &lt; b");
+        assert_eq!(
+            set("Add `zone = \"UTC\"` to `[site]`."),
+            "Add <code>zone = &quot;UTC&quot;</code> to <code>[site]</code>."
+        );
+        assert_eq!(set("one ` alone <b>"), "one ` alone &lt;b&gt;");
+    }
 }

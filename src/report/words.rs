@@ -2,8 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use crate::findings::Verdict;
-
 /// Estimate keys that read better than with their underscores as blanks.
 const NAMES: &[(&str, &str)] = &[
     ("static_thrust_gain", "Static thrust gain"),
@@ -36,6 +34,14 @@ const NAMES: &[(&str, &str)] = &[
         "observed_speed_gain_same_terminal_voltage",
         "Gain in level top speed, same terminal voltage",
     ),
+    (
+        "carry_over_fraction_from_thrust",
+        "Carry-over fraction, of the reference case from thrust",
+    ),
+    (
+        "carry_over_fraction_from_power",
+        "Carry-over fraction, of the reference case from power",
+    ),
     ("timer", "Timer setting"),
     ("mean_time_to_reserve", "Time to the reserve, mean"),
     (
@@ -54,6 +60,36 @@ const NAMES: &[(&str, &str)] = &[
     ),
     ("resistance", "Pack resistance"),
     ("c_rate_held", "C rate held for 10 s"),
+    (
+        "flights_needed_a_fan",
+        "Further flights with each fan, to settle it in 8 of 10 seasons",
+    ),
+    (
+        "flights_needed_a_fan_nine_in_ten",
+        "Further flights with each fan, to settle it in 9 of 10 seasons",
+    ),
+    (
+        "flights_needed_an_airframe",
+        "Further flights, to settle it in 8 of 10 seasons",
+    ),
+    (
+        "flights_needed_an_airframe_nine_in_ten",
+        "Further flights, to settle it in 9 of 10 seasons",
+    ),
+    (
+        "chance_settled_if_all",
+        "Chance to settle it if all carried over",
+    ),
+    (
+        "chance_settled_if_half",
+        "Chance to settle it if half carried over",
+    ),
+    (
+        "chance_settled_if_nothing",
+        "Chance to settle it if nothing carried over",
+    ),
+    ("chance_settled_if_alike", "Chance to settle it if alike"),
+    ("chance_settled_if_unlike", "Chance to settle it if unlike"),
     ("p_no_gain", "p of no gain, two-sided"),
     (
         "p_no_gain_holm",
@@ -87,6 +123,8 @@ const AS_PERCENT: &[&str] = &[
     "error",
     "utilisation",
     "saving",
+    "scatter",
+    "chance",
 ];
 
 /// Endings that repeat the unit, with the UCUM code they stand for.
@@ -177,23 +215,6 @@ pub fn unit(code: &str) -> String {
         .map_or_else(|| code.replace('.', "·"), |(_, words)| (*words).to_owned())
 }
 
-pub fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NotSettled => "Not settled",
-        Verdict::NoDifferenceThatMatters => "No difference that matters",
-        Verdict::Worse => "Worse",
-        Verdict::MoreThanTheReferenceCases => "More than the reference cases",
-        Verdict::PartlyCarriedOver => "Partly carried over",
-        Verdict::CarriedOver => "Carried over",
-        Verdict::NothingToCarry => "Nothing to carry",
-        Verdict::Answered => "Answered",
-        Verdict::Enough => "Enough",
-        Verdict::NotEnough => "Not enough",
-        Verdict::LoadsAlike => "Loads alike",
-        Verdict::LoadedHarder => "Loaded harder",
-    }
-}
-
 /// Units after a number, and what follows a number closely.
 const GLUED: &[&str] = &[
     "%", "s", "min", "h", "m", "mm", "cm", "km", "m/s", "km/h", "V", "A", "W", "Wh", "kW", "mAh",
@@ -225,6 +246,18 @@ pub fn stop(text: &str) -> String {
     let text = text.trim_end();
     let ended = text.is_empty() || text.ends_with(['.', '!', '?', '…']);
     glue(text) + if ended { "" } else { "." }
+}
+
+/// `text` as a sentence of its own: with a capital, unless it begins with a word of a file, and a full
+/// stop.
+pub fn whole(text: &str) -> String {
+    let first = text.split_whitespace().next().unwrap_or("");
+    let plain = first.chars().all(|c| c.is_lowercase() || "-',".contains(c));
+    let mut letters = text.chars();
+    match letters.next().filter(|_| plain) {
+        Some(letter) => stop(&(letter.to_uppercase().collect::<String>() + letters.as_str())),
+        None => stop(text),
+    }
 }
 
 /// Names that are safe as file stems and in links, in the order given and all different.
@@ -261,6 +294,14 @@ pub fn stems<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn sentences_begin_with_a_capital_and_end_with_a_stop() {
+        assert_eq!(whole("name the column"), "Name the column.");
+        assert_eq!(whole("fan_diameter is missing"), "fan_diameter is missing.");
+        assert_eq!(whole("`zone` is missing!"), "`zone` is missing!");
+        assert_eq!(whole(""), "");
+    }
 
     #[test]
     fn unknown_keys_are_prettified() {

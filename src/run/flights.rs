@@ -120,6 +120,13 @@ fn flown(
             .as_ref()
             .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
         let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
+        complaints.extend(
+            loads
+                .iter()
+                .flat_map(|l| &l.findings)
+                .cloned()
+                .map(|f| named(f, &planned)),
+        );
         let pack = season.pack_of(&row);
         let resistance = power
             .pack

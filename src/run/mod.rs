@@ -2,6 +2,7 @@
 
 mod benches;
 mod contradictions;
+mod earlier;
 mod filling;
 mod flights;
 mod folder;
@@ -63,15 +64,13 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
             options.out.display()
         )));
     }
-    let threads = rayon::ThreadPoolBuilder::new()
-        .num_threads(options.threads.unwrap_or(0))
-        .build()
-        .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))?;
+    let threads = pool(options.threads)?;
     let Analysed {
-        findings,
+        mut findings,
         tables,
         nothing_usable,
     } = threads.install(|| analyse(&options.season))?;
+    earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
     let mut rendered = threads
         .install(|| report::render(&findings))
@@ -97,6 +96,52 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         json,
         nothing_usable,
         set_aside,
+    })
+}
+
+/// So many threads, all cores where `None`.
+fn pool(threads: Option<usize>) -> Result<rayon::ThreadPool, RunError> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads.unwrap_or(0))
+        .build()
+        .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))
+}
+
+/// The card of a season, for terminal and program.
+#[derive(Debug, Clone)]
+pub struct CardOutcome {
+    pub text: String,
+    pub json: String,
+    /// No bench run and no flight could be used.
+    pub nothing_usable: bool,
+}
+
+/// Analyses a season and makes its card; writes the page to print where one is named.
+pub fn next(
+    season: &Path,
+    page: Option<&Path>,
+    threads: Option<usize>,
+) -> Result<CardOutcome, RunError> {
+    if let Some(page) = page.filter(|p| p.is_dir()) {
+        return Err(RunError::Input(format!(
+            "{} is a folder. Name a file with --out, such as card.html.",
+            page.display()
+        )));
+    }
+    let threads = pool(threads)?;
+    let analysed = threads.install(|| analyse(season))?;
+    let card = &analysed.findings.card;
+    if let Some(page) = page {
+        let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
+        report::put_file(html.as_bytes(), page).map_err(|e| {
+            RunError::Input(format!("{e}. Name a file you can write to with --out."))
+        })?;
+    }
+    let json = serde_json::to_string_pretty(card).map_err(|e| RunError::Fault(e.to_string()))?;
+    Ok(CardOutcome {
+        text: report::card_text(card),
+        json: json + "\n",
+        nothing_usable: analysed.nothing_usable,
     })
 }
 

@@ -146,7 +146,7 @@ fn known_instruments(cx: &mut Context, node: &Node, declared: &[String]) -> Vec<
     known
 }
 
-fn date(cx: &mut Context, node: &Node, key: &str) -> Option<NaiveDate> {
+pub(super) fn date(cx: &mut Context, node: &Node, key: &str) -> Option<NaiveDate> {
     let value = node.get(key)?;
     let text = match value.get_ref() {
         DeValue::String(text) => text.to_string(),

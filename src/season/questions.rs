@@ -2,12 +2,14 @@
 
 use sha2::{Digest, Sha256};
 
+use super::benches;
 use super::bounds;
 use super::sections::{Read, assumed, declared, reference};
 use super::toml_reader::{Context, Node};
 use super::wording::{did_you_mean, one_of};
 use super::{
-    Airframe, Declared, Finding, OptionDecl, Power, QuestionDecl, QuestionKind, Rules, Season,
+    Airframe, Covariate, Declared, Finding, OptionDecl, Power, QuestionDecl, QuestionKind, Rules,
+    Season,
 };
 use crate::units::nearest;
 
@@ -22,6 +24,15 @@ pub(super) const KINDS: [(&str, QuestionKind); 7] = [
     ("pack", QuestionKind::Pack),
     ("sisters", QuestionKind::Sisters),
     ("next", QuestionKind::Next),
+];
+
+const COVARIATES: [(&str, Covariate); 6] = [
+    ("temperature", Covariate::Temperature),
+    ("pressure", Covariate::Pressure),
+    ("density", Covariate::Density),
+    ("charge-used", Covariate::ChargeUsed),
+    ("order", Covariate::Order),
+    ("wind", Covariate::Wind),
 ];
 
 impl QuestionKind {
@@ -42,7 +53,14 @@ pub(super) fn questions(
 ) -> Vec<QuestionDecl> {
     let mut questions: Vec<QuestionDecl> = Vec::new();
     for (table, span) in root.entries(cx, "question") {
-        let known = ["kind", "baseline", "candidate", "margin"];
+        let known = [
+            "kind",
+            "baseline",
+            "candidate",
+            "margin",
+            "margin_set",
+            "covariates",
+        ];
         let node = Node::new(cx, "question", table, span, &known);
         if let Some(question) = question(cx, &node, powers, airframes) {
             questions.push(question);
@@ -59,6 +77,8 @@ fn question(
 ) -> Option<QuestionDecl> {
     node.require(cx, "kind", "\"carry-over\"");
     let margin = node.quantity(cx, "margin", &bounds::MARGIN);
+    let margin_set = benches::date(cx, node, "margin_set");
+    let covariates = covariates(cx, node);
     let (word, span) = node.text(cx, "kind")?;
     let folded = word.to_lowercase().replace(['_', ' '], "-");
     let Some((_, kind)) = KINDS.iter().find(|(name, _)| *name == folded) else {
@@ -109,9 +129,32 @@ fn question(
         kind: *kind,
         baseline,
         candidate,
+        margin_set,
+        covariates,
         margin: margin.map_or_else(|| usual_margin(cx, node.join("margin")), declared),
         line: cx.line(&node.span),
     })
+}
+
+/// Declared covariates, each once.
+fn covariates(cx: &mut Context, node: &Node) -> Vec<Covariate> {
+    let mut found = Vec::new();
+    for (word, span) in node.texts(cx, "covariates") {
+        let folded = word.trim().to_lowercase().replace(['_', ' '], "-");
+        match COVARIATES.iter().find(|(name, _)| *name == folded) {
+            Some((_, covariate)) if !found.contains(covariate) => found.push(*covariate),
+            Some(_) => {}
+            None => {
+                let words = || COVARIATES.iter().map(|(name, _)| *name);
+                let to_do = did_you_mean(nearest(&folded, words()), "Use one of these covariates.");
+                let what = format!("no covariate '{word}'");
+                let finding =
+                    Finding::error("unknown-covariate", what, to_do).expected(one_of(words()));
+                cx.report(finding, &span);
+            }
+        }
+    }
+    found
 }
 
 fn usual_margin(cx: &mut Context, key: String) -> Declared {
@@ -142,9 +185,9 @@ fn derive(
         .iter()
         .find(|q| q.kind != QuestionKind::Sisters)
         .cloned();
-    let margin = match questions.iter().find(|q| !q.margin.is_default) {
-        Some(question) => question.margin,
-        None => usual_margin(cx, "question.margin".to_owned()),
+    let (margin, margin_set) = match questions.iter().find(|q| !q.margin.is_default) {
+        Some(question) => (question.margin, question.margin_set),
+        None => (usual_margin(cx, "question.margin".to_owned()), None),
     };
     let pairs: Vec<(String, String)> = match &pattern {
         Some(q) => vec![(q.baseline.clone(), q.candidate.clone())],
@@ -177,6 +220,8 @@ fn derive(
                     baseline,
                     candidate,
                     margin,
+                    margin_set,
+                    covariates: Vec::new(),
                     line: 0,
                 }),
         );
@@ -209,9 +254,22 @@ pub fn margin_digest(season: &Season) -> String {
 
 pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
     let usual = Rules::default();
-    let keys = ["headroom", "reserve", "full_throttle", "pass_minimum"];
+    let keys = [
+        "headroom",
+        "reserve",
+        "full_throttle",
+        "pass_minimum",
+        "flights_a_day",
+        "hot_day",
+    ];
     let section = root.table(cx, "rules");
     let node = section.map(|(table, span)| Node::new(cx, "rules", table, span, &keys));
+    let most = node
+        .as_ref()
+        .and_then(|node| node.count(cx, "flights_a_day", (2, 12)));
+    let hot_day_k = node
+        .as_ref()
+        .and_then(|node| node.quantity(cx, "hot_day", &bounds::TEMPERATURE));
     let mut rule = |key: &str, bound: &bounds::Bound, usual: Declared, words: &str, buys: &str| {
         let value = node.as_ref().and_then(|node| node.quantity(cx, key, bound));
         value.map_or_else(
@@ -251,6 +309,18 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
             "2 s (ours)",
             "shorter passes used, or only longer ones",
         ),
+        flights_a_day: most.map_or_else(
+            || {
+                cx.default(
+                    "rules.flights_a_day".to_owned(),
+                    "6 (ours)".to_owned(),
+                    "a card with as many flights as you can fly on a day",
+                );
+                usual.flights_a_day
+            },
+            |n| declared(f64::from(n)),
+        ),
+        hot_day_k,
     }
 }
 
@@ -260,7 +330,14 @@ pub(super) fn options(
     controller_ids: &[String],
     pack_ids: &[String],
 ) -> Vec<OptionDecl> {
-    let known = ["name", "controller", "pack", "added_mass", "cost"];
+    let known = [
+        "name",
+        "controller",
+        "pack",
+        "added_mass",
+        "added_mass_arm",
+        "cost",
+    ];
     let mut options = Vec::new();
     for (table, span) in root.entries(cx, "option") {
         let node = Node::new(cx, "option", table, span, &known);
@@ -271,6 +348,7 @@ pub(super) fn options(
             controller: reference(cx, &node, "controller", "controller", controller_ids),
             pack: reference(cx, &node, "pack", "pack", pack_ids),
             added_mass_kg: node.quantity(cx, "added_mass", &bounds::ADDED_MASS),
+            added_mass_arm_m: node.quantity(cx, "added_mass_arm", &bounds::ARM),
             cost: node.text(cx, "cost").map(|(cost, _)| cost),
         };
         if let Some(name) = name {

@@ -1,11 +1,18 @@
 //! Statistics: pure functions, each with its source.
 
 pub mod anova;
+pub mod censored;
+pub mod chance;
+pub mod clopper_pearson;
+pub mod components;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
+pub mod fieller;
+pub mod flying_order;
 pub mod gum;
 pub mod holm;
+pub mod huber;
 pub mod jackknife;
 pub mod linear;
 pub mod monotone;
@@ -16,6 +23,8 @@ pub mod pava;
 pub mod permutation;
 pub mod planning;
 pub mod power;
+pub mod prediction;
+pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;

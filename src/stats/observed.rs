@@ -3,10 +3,15 @@
 //! The unit is the flight: one log level speed each. Days share air, wind and the pilot's form, so
 //! a day is a block. What can be estimated is decided by the rank of the design, never assumed.
 
-use super::distributions::{normal_quantile, t_quantile};
-use super::linear::{Contrast, Fit, fit};
+mod design;
+mod diagnose;
+
+use super::distributions::normal_quantile;
+use super::linear::fit;
 use super::mover::Bounds;
 use super::permutation::{Permutation, within_blocks};
+use design::Design;
+use diagnose::diagnose;
 
 /// One flight of the comparison.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +37,11 @@ pub struct ObservedGain {
     /// Speed of other airframes over that of the first (lowest number), where they can be told
     /// apart from fan and day.
     pub airframe_effects: Vec<(usize, Effect)>,
+    /// Slope of each covariate, in the order given; `None` where the model leaves nothing of it (it
+    /// does not vary within days, say).
+    pub covariates: Vec<Option<Slope>>,
+    /// The gain by a fit that one wild flight cannot pull far (Huber); `None` where there is none.
+    pub robust_gain: Option<f64>,
     /// Test by re-dealing the fans within days (and airframes), where a day holds both.
     pub permutation: Option<Permutation>,
     /// What the model takes for granted, in words.
@@ -73,6 +83,18 @@ pub enum Confounded {
     FanAndAirframeAndDay,
     /// It could be computed, but nothing is repeated from which to tell its error.
     NothingRepeated,
+    /// What is repeated agrees to the last digit, and nothing else tells an error.
+    NoScatter,
+    /// Fan and declared covariates.
+    FanAndCovariate,
+}
+
+/// Change of log speed for one unit of a covariate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    pub value: f64,
+    pub se: f64,
+    pub df: usize,
 }
 
 /// A ratio − 1 with its intervals.
@@ -124,17 +146,33 @@ impl Effect {
     }
 }
 
-/// Estimates the gain. Flights with a log speed that is not finite are left out (shares then are of
-/// the others, in their order); `seed` is used only where a permutation test has too many arrangements to count.
-///
-/// In trial on synthetic flights (tests/stats.rs) both models cover what they claim; least squares
-/// without days does not when fans were swapped at home.
+/// [`observed_gain_given`] without covariates.
 pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
-    let flights: Vec<FlightSpeed> = flights
-        .iter()
-        .filter(|f| f.log_speed.is_finite())
-        .copied()
+    observed_gain_given(flights, &[], seed)
+}
+
+/// Estimates the gain, with `covariates` (each one value a flight) held fixed. Flights with a log
+/// speed or a covariate that is not finite are left out (shares then are of the others, in their
+/// order); `seed` is used only where a permutation test has too many arrangements to count.
+///
+/// In trial on synthetic flights (tests/stats/coverage.rs) both models cover what they claim; least
+/// squares without days does not when fans were swapped at home.
+pub fn observed_gain_given(
+    flights: &[FlightSpeed],
+    covariates: &[Vec<f64>],
+    seed: u64,
+) -> ObservedGain {
+    let used: Vec<usize> = (0..flights.len())
+        .filter(|i| {
+            let value = |c: &Vec<f64>| c.get(*i).is_some_and(|v| v.is_finite());
+            flights[*i].log_speed.is_finite() && covariates.iter().all(value)
+        })
         .collect();
+    let covariates: Vec<Vec<f64>> = covariates
+        .iter()
+        .map(|c| used.iter().map(|i| c[*i]).collect())
+        .collect();
+    let flights: Vec<FlightSpeed> = used.iter().map(|i| flights[*i]).collect();
     let days = distinct(flights.iter().map(|f| f.day));
     let with_both = |day: &&usize| {
         let flew = |c: bool| flights.iter().any(|f| f.day == **day && f.candidate == c);
@@ -144,6 +182,8 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
         model: Model::WithinDays,
         effect: None,
         airframe_effects: Vec::new(),
+        covariates: Vec::new(),
+        robust_gain: None,
         permutation: None,
         assumptions: Vec::new(),
         flights_baseline: flights.iter().filter(|f| !f.candidate).count(),
@@ -151,12 +191,14 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
         days: days.len(),
         days_with_both: days.iter().filter(with_both).count(),
     };
-    let within = Design::within_days(&flights);
-    let between = Design::day_means(&flights);
+    let within = Design::within_days(&flights, &covariates);
+    let between = Design::day_means(&flights, &covariates);
     if let Some(effect) = within.effect() {
         observed.effect = Some(effect);
         observed.airframe_effects = within.airframe_effects();
-        observed.permutation = permute(&flights, seed);
+        observed.covariates = within.covariate_slopes();
+        observed.robust_gain = within.robust().map(f64::exp_m1);
+        observed.permutation = permute(&flights, &covariates, seed);
         observed.assumptions.push(
             "The fans differ by the same percentage on every day; flights of one day scatter \
              independently about their day, and with both fans alike."
@@ -166,6 +208,8 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
         observed.model = Model::DayMeans;
         observed.effect = Some(effect);
         observed.airframe_effects = between.airframe_effects();
+        observed.covariates = between.covariate_slopes();
+        observed.robust_gain = between.robust().map(f64::exp_m1);
         observed.assumptions.push(
             "No day tells the fans apart, so days are compared: nothing but the fan may differ \
              between the days of the one and of the other, other than by chance, and both sets of \
@@ -173,255 +217,46 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
                 .to_owned(),
         );
     } else {
-        observed.model = Model::NotEstimable(diagnose(&flights, &within, &between));
+        observed.model = Model::NotEstimable(diagnose(&flights, &within, &between, &covariates));
     }
     if observed.effect.is_some() && !within.airframes.is_empty() {
         observed
             .assumptions
             .push("The fan's gain is the same on every airframe.".to_owned());
     }
+    if observed.effect.is_some() && !covariates.is_empty() {
+        observed.assumptions.push(
+            "What is declared as a covariate acts on the log of the speed in proportion, alike with \
+             both fans, and the fan does not change it."
+                .to_owned(),
+        );
+    }
     observed
 }
 
-/// A least-squares problem whose last column is the fan.
-struct Design {
-    fit: Option<Fit>,
-    columns: usize,
-    /// Airframes that have a column each, right before the fan.
-    airframes: Vec<usize>,
-    /// Standard error of each row from within flights; `None` where one is missing.
-    se: Option<Vec<f64>>,
-    /// The row that each flight is in, and its weight there.
-    rows: Vec<(usize, f64)>,
-}
-
-impl Design {
-    fn within_days(flights: &[FlightSpeed]) -> Self {
-        let days = distinct(flights.iter().map(|f| f.day));
-        let airframes = distinct(flights.iter().map(|f| f.airframe));
-        let (other_days, others) = (after_first(&days), after_first(&airframes));
-        let indicator = |is: &dyn Fn(&FlightSpeed) -> bool| -> Vec<f64> {
-            flights.iter().map(|f| f64::from(is(f))).collect()
-        };
-        let mut columns: Vec<Vec<f64>> = other_days
-            .iter()
-            .map(|d| indicator(&|f| f.day == *d))
-            .collect();
-        columns.extend(others.iter().map(|a| indicator(&|f| f.airframe == *a)));
-        columns.push(indicator(&|f| f.candidate));
-        let y: Vec<f64> = flights.iter().map(|f| f.log_speed).collect();
-        Self {
-            fit: fit(&columns, &y),
-            columns: columns.len(),
-            airframes: others.to_vec(),
-            se: flights.iter().map(|f| f.se).collect(),
-            rows: (0..flights.len()).map(|i| (i, 1.0)).collect(),
-        }
-    }
-
-    /// The same linear model averaged over each day: a day has the share of its flights that the
-    /// candidate, or an airframe, flew.
-    fn day_means(flights: &[FlightSpeed]) -> Self {
-        let days = distinct(flights.iter().map(|f| f.day));
-        let airframes = distinct(flights.iter().map(|f| f.airframe));
-        let others = after_first(&airframes);
-        let mean_of_day = |value: &dyn Fn(&FlightSpeed) -> f64| -> Vec<f64> {
-            days.iter()
-                .map(|day| {
-                    let of_day: Vec<f64> = flights
-                        .iter()
-                        .filter(|f| f.day == *day)
-                        .map(value)
-                        .collect();
-                    of_day.iter().sum::<f64>() / of_day.len() as f64
-                })
-                .collect()
-        };
-        let mut columns: Vec<Vec<f64>> = others
-            .iter()
-            .map(|a| mean_of_day(&|f| f64::from(f.airframe == *a)))
-            .collect();
-        columns.push(mean_of_day(&|f| f64::from(f.candidate)));
-        let sizes: Vec<f64> = days
-            .iter()
-            .map(|d| flights.iter().filter(|f| f.day == *d).count() as f64)
-            .collect();
-        let known = flights.iter().all(|f| f.se.is_some());
-        let mean_squares = mean_of_day(&|f| f.se.unwrap_or(0.0).powi(2));
-        Self {
-            fit: fit(&columns, &mean_of_day(&|f| f.log_speed)),
-            columns: columns.len(),
-            airframes: others.to_vec(),
-            se: known.then(|| {
-                mean_squares
-                    .iter()
-                    .zip(&sizes)
-                    .map(|(m, n)| (m / n).sqrt())
-                    .collect()
-            }),
-            rows: flights
-                .iter()
-                .map(|f| {
-                    let row = days.partition_point(|day| *day < f.day);
-                    (row, 1.0 / sizes[row])
-                })
-                .collect(),
-        }
-    }
-
-    fn fan(&self) -> Option<Contrast> {
-        self.fit.as_ref()?.coefficient(self.columns)
-    }
-
-    fn effect(&self) -> Option<Effect> {
-        self.effect_of(self.columns)
-    }
-
-    fn airframe_effects(&self) -> Vec<(usize, Effect)> {
-        let first = self.columns - self.airframes.len();
-        self.airframes
-            .iter()
-            .enumerate()
-            .filter_map(|(i, airframe)| Some((*airframe, self.effect_of(first + i)?)))
-            .collect()
-    }
-
-    fn effect_of(&self, coefficient: usize) -> Option<Effect> {
-        let fit = self.fit.as_ref()?;
-        let contrast = fit.coefficient(coefficient)?;
-        let influence = self
-            .rows
-            .iter()
-            .map(|(row, weight)| weight * contrast.influence[*row])
-            .collect();
-        (fit.df > 0).then(|| Effect {
-            influence,
-            ..effect(fit, &contrast, self.se.as_deref())
-        })
-    }
-}
-
-/// Residual degrees of freedom up to which within-flight errors bound the interval from below.
-const FEW: usize = 2;
-
-/// Intervals of a contrast. With one or two degrees of freedom residuals can agree by luck far
-/// better than the flights themselves were measured; the interval is then kept as wide as those
-/// standard errors alone make it. They enter nowhere else: what scatters from flight to flight is
-/// mostly not in them.
-fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
-    let within: f64 = se.filter(|_| fit.df <= FEW).map_or(0.0, |se| {
-        contrast
-            .influence
-            .iter()
-            .zip(se)
-            .map(|(a, s)| (a * s).powi(2))
-            .sum::<f64>()
-            .sqrt()
-    });
-    let half = |level: f64| {
-        let p = 0.5 + 0.5 * level;
-        let floor = normal_quantile(p) * within;
-        let half = t_quantile(p, fit.df as f64) * contrast.se;
-        (half.max(floor), half < floor)
-    };
-    let ((half95, floored), (half90, _)) = (half(0.95), half(0.90));
-    let ratio = |log: f64| log.exp_m1();
-    Effect {
-        gain: ratio(contrast.value),
-        low: ratio(contrast.value - half95),
-        high: ratio(contrast.value + half95),
-        low90: ratio(contrast.value - half90),
-        high90: ratio(contrast.value + half90),
-        coefficient: contrast.value,
-        se: contrast.se,
-        df: fit.df,
-        scatter: fit.s,
-        floored,
-        influence: Vec::new(),
-    }
-}
-
-/// Re-deals fans among flights of one day with one airframe.
-fn permute(flights: &[FlightSpeed], seed: u64) -> Option<Permutation> {
+/// Re-deals fans among flights of one day with one airframe. With covariates what is dealt are the
+/// residuals on them: they are fixed before the fan is, so the test stays exact.
+fn permute(flights: &[FlightSpeed], covariates: &[Vec<f64>], seed: u64) -> Option<Permutation> {
     let cells = {
         let mut cells: Vec<(usize, usize)> = flights.iter().map(|f| (f.day, f.airframe)).collect();
         cells.sort_unstable();
         cells.dedup();
         cells
     };
-    let values: Vec<f64> = flights.iter().map(|f| f.log_speed).collect();
-    let treated: Vec<bool> = flights.iter().map(|f| f.candidate).collect();
-    let blocks: Vec<usize> = flights
-        .iter()
-        .map(|f| cells.partition_point(|cell| *cell < (f.day, f.airframe)))
-        .collect();
-    within_blocks(&values, &treated, &blocks, seed)
-}
-
-fn diagnose(flights: &[FlightSpeed], within: &Design, between: &Design) -> NotEstimable {
-    let because = |confounded, why: &str, cross_over: &str| NotEstimable {
-        confounded,
-        why: why.to_owned(),
-        cross_over: cross_over.to_owned(),
+    let block = |f: &FlightSpeed| cells.partition_point(|cell| *cell < (f.day, f.airframe));
+    let logs: Vec<f64> = flights.iter().map(|f| f.log_speed).collect();
+    let values = if covariates.is_empty() {
+        logs
+    } else {
+        let mut columns: Vec<Vec<f64>> = (1..cells.len())
+            .map(|k| flights.iter().map(|f| f64::from(block(f) == k)).collect())
+            .collect();
+        columns.extend(covariates.iter().cloned());
+        fit(&columns, &logs)?.residuals
     };
-    let flew = |candidate: bool| flights.iter().any(|f| f.candidate == candidate);
-    if !flew(true) || !flew(false) {
-        let (missing, verb) = match (flew(false), flew(true)) {
-            (false, false) => ("neither fan", "has"),
-            (true, _) => ("the candidate", "has not"),
-            (false, true) => ("the baseline", "has not"),
-        };
-        return because(
-            Confounded::OneFanOnly,
-            &format!("In the flights with a level speed {missing} {verb} flown."),
-            "Fly both fans on one day, two flights each or more, in turn.",
-        );
-    }
-    let one_day: Vec<FlightSpeed> = flights
-        .iter()
-        .map(|f| FlightSpeed { day: 0, ..*f })
-        .collect();
-    if Design::within_days(&one_day).fan().is_none() {
-        return because(
-            Confounded::FanAndAirframe,
-            "Each fan has flown on airframes of its own: a difference between the fans and one \
-             between the airframes look the same.",
-            "Swap the fans between the airframes (or fly both fans in one of them) and fly each \
-             combination at least twice, on one day if it can be done.",
-        );
-    }
-    if within.fan().is_some() {
-        return because(
-            Confounded::NothingRepeated,
-            "The flights give a gain but no repetition from which to tell its error.",
-            "Fly each fan once more on a day on which both fly.",
-        );
-    }
-    let one_airframe: Vec<FlightSpeed> = flights
-        .iter()
-        .map(|f| FlightSpeed { airframe: 0, ..*f })
-        .collect();
-    if Design::day_means(&one_airframe).effect().is_none() {
-        return because(
-            Confounded::FanAndDay,
-            "Each fan has flown on one day only: a difference between the fans and one between the \
-             days look the same.",
-            "Fly both fans on one day, two flights each or more, in turn; or each fan on a further \
-             day.",
-        );
-    }
-    if between.fan().is_some() {
-        return because(
-            Confounded::NothingRepeated,
-            "With fan and airframe told apart, no day is left from which to tell the error.",
-            "Fly both fans on one day with the same airframe, two flights each or more.",
-        );
-    }
-    because(
-        Confounded::FanAndAirframeAndDay,
-        "Fan, airframe and day change together: their differences cannot be told apart.",
-        "Fly both fans on one day with the same airframe, two flights each or more.",
-    )
+    let treated: Vec<bool> = flights.iter().map(|f| f.candidate).collect();
+    let blocks: Vec<usize> = flights.iter().map(block).collect();
+    within_blocks(&values, &treated, &blocks, seed)
 }
 
 fn distinct(values: impl Iterator<Item = usize>) -> Vec<usize> {

@@ -1,13 +1,13 @@
 //! Current held for t seconds against the ratings, on a logarithmic time axis.
 
 use super::Sheet;
-use super::bench::{draw_band, line_keys, path};
 use super::canvas::{Align, fit, paint, width};
 use super::frame::{
     EndLabel, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, key, strong,
     tick_count, tick_room, x_axis, y_axis,
 };
 use super::palette::{INK, look};
+use super::panels::{draw_band, line_keys, path};
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, from_zero};
 use crate::findings::{CurrentDuration, Line};

@@ -1,10 +1,10 @@
 //! One flight, quantities stacked over one time axis; holds and passes shaded, gaps left open.
 
 use super::Sheet;
-use super::bench::path;
 use super::canvas::paint;
 use super::frame::{Sample, X_AXIS_ROOM, axis_title, key, tick_count, tick_room, x_axis, y_axis};
 use super::palette::{AXIS, Colour, SHADE, SHADE_WARM, look};
+use super::panels::path;
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
 use crate::findings::{FlightStrip, Strip};

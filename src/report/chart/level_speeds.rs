@@ -1,12 +1,12 @@
 //! Level top speed flight by flight, in days, each fan in its colour and marker.
 
 use super::Sheet;
-use super::bench::draw_points;
 use super::canvas::{Align, fit, paint, width};
 use super::frame::{
     LEADING, Sample, Y_TITLE_ROOM, axis_title, key, small, tick_count, tick_room, y_axis,
 };
 use super::palette::{AXIS, Colour, INK, look};
+use super::panels::draw_points;
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
 use crate::findings::LevelSpeeds;

@@ -1,13 +1,14 @@
 //! One picture a file. Each takes finished series and draws them; none computes a result.
 
-mod bench;
 mod canvas;
+mod cell_map;
 mod current_duration;
 mod flight_strip;
 mod frame;
 mod ladder;
 mod level_speeds;
 mod palette;
+mod panels;
 mod pass_fit;
 mod place;
 mod scale;
@@ -45,13 +46,15 @@ impl Sheet {
 /// The picture as SVG; `None` where there is nothing to draw.
 pub fn draw(data: &FigureData, sheet: Sheet) -> Result<Option<String>, ReportError> {
     match data {
-        FigureData::BenchCurves(data) => bench::curves(data, sheet),
-        FigureData::BenchAgainstFlight(data) => bench::against_flight(data, sheet),
+        FigureData::BenchCurves(data) => panels::curves(data, sheet),
+        FigureData::BenchAgainstFlight(data) => panels::against_flight(data, sheet),
         FigureData::Ladder(data) => ladder::draw(data, sheet),
         FigureData::CurrentDuration(data) => current_duration::draw(data, sheet),
         FigureData::FlightStrip(data) => flight_strip::draw(data, sheet),
         FigureData::LevelSpeeds(data) => level_speeds::draw(data, sheet),
         FigureData::PassFit(data) => pass_fit::draw(data, sheet),
         FigureData::VelocityVectors(data) => velocity::draw(data, sheet),
+        FigureData::Plots(data) => panels::plots(data, sheet),
+        FigureData::CellMap(data) => cell_map::draw(data, sheet),
     }
 }

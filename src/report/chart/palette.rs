@@ -39,6 +39,10 @@ pub const SHADE: Colour = Colour(0xdd, 0xe3, 0xe6);
 /// Second shading, for passes beside holds.
 pub const SHADE_WARM: Colour = Colour(0xf3, 0xe0, 0xc2);
 
+/// Ends of the tints of a map's cells.
+const TINT_LOW: Colour = Colour(0xf1, 0xf4, 0xf5);
+const TINT_HIGH: Colour = Colour(0x9f, 0xbf, 0xdd);
+
 const LOOKS: [Look; 6] = [
     Look {
         colour: Colour(0x1c, 0x4f, 0x8c),
@@ -75,6 +79,19 @@ const LOOKS: [Look; 6] = [
 /// The look at a place of the palette; places beyond its end start over.
 pub fn look(place: u32) -> Look {
     LOOKS[place as usize % LOOKS.len()]
+}
+
+/// The tint of a map's cell at `share` (0..=1) of the range drawn; light enough for text in ink.
+pub fn tint(share: f64) -> Colour {
+    let share = if share.is_finite() {
+        share.clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let between =
+        |a: u8, b: u8| (f64::from(a) + share * (f64::from(b) - f64::from(a))).round() as u8;
+    let (Colour(r0, g0, b0), Colour(r1, g1, b1)) = (TINT_LOW, TINT_HIGH);
+    Colour(between(r0, r1), between(g0, g1), between(b0, b1))
 }
 
 impl Colour {
@@ -117,6 +134,10 @@ mod tests {
             assert!(contrast(look.colour, PAPER) >= 4.5, "{look:?}");
             assert!(contrast(look.colour, SHADE) >= 3.0, "{look:?}");
             assert!(contrast(look.colour, SHADE_WARM) >= 3.0, "{look:?}");
+        }
+        for cell in [tint(0.0), tint(0.5), tint(1.0)] {
+            assert!(contrast(INK, cell) >= 7.0);
+            assert!(contrast(QUIET, cell) >= 3.0);
         }
         assert!(contrast(QUIET, PAPER) >= 4.5);
         assert!(contrast(AXIS, PAPER) >= 3.0);

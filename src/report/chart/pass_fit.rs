@@ -2,13 +2,13 @@
 //! that all of them run towards.
 
 use super::Sheet;
-use super::bench::path;
 use super::canvas::{Align, fit, paint, width};
 use super::frame::{
     Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, strong, tick_count, tick_room, x_axis,
     y_axis,
 };
 use super::palette::{INK, Look, SHADE, look};
+use super::panels::path;
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, widen};
 use crate::findings::{Line, PassFit};

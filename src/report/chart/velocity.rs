@@ -2,13 +2,13 @@
 //! circle about the origin; the wind moves the circle.
 
 use super::Sheet;
-use super::bench::draw_points;
 use super::canvas::{Align, Canvas, Point, paint, width};
 use super::frame::{
     Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, small, strong, tick_count, tick_room,
     x_axis, y_axis,
 };
 use super::palette::{AXIS, INK, QUIET, look};
+use super::panels::draw_points;
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, widen};
 use crate::findings::{Axis, VelocityVectors};

@@ -17,6 +17,8 @@ pub(super) struct AnswerView<'a> {
     verdict: &'static str,
     settled: bool,
     is_card: bool,
+    /// The tables are the answer.
+    tables_open: bool,
     answer: &'a Answer,
     headline: Vec<EstimateView<'a>>,
     lead: Option<Shown<FigureView<'a>>>,
@@ -75,9 +77,10 @@ pub(super) fn answer_view<'a>(
     AnswerView {
         anchor: format!("question-{anchor}"),
         asks: &answer.asks,
-        verdict: words::verdict(answer.verdict),
+        verdict: answer.verdict.words(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
+        tables_open: answer.question == QuestionKind::WhatToChange,
         answer,
         headline,
         lead,

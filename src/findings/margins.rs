@@ -1,0 +1,198 @@
+//! The smallest difference that matters: declared, dated, with a digest; a change after results were
+//! seen is told on every later page.
+
+use serde::{Deserialize, Serialize};
+
+use crate::findings::answer::{Answer, Findings};
+use crate::season::{Finding, QuestionDecl, QuestionKind, Season, margin_digest};
+
+/// The margins of a season, with those of its earlier reports.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Margins {
+    /// Digest of the margins now declared.
+    pub digest: String,
+    /// Every margin that a report of this season was made with, oldest first; the last one of a
+    /// question is the one now used.
+    pub used: Vec<MarginUsed>,
+}
+
+/// A margin that a report was made with.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MarginUsed {
+    pub question: QuestionKind,
+    pub baseline: String,
+    pub candidate: String,
+    /// Fraction of level top speed.
+    pub margin: f64,
+    pub is_default: bool,
+    /// ISO date that the season file gives for it.
+    pub set: Option<String>,
+    /// Digest of all margins of that report.
+    pub digest: String,
+}
+
+impl MarginUsed {
+    fn is_of(&self, other: &Self) -> bool {
+        self.question == other.question
+            && self.baseline == other.baseline
+            && self.candidate == other.candidate
+    }
+
+    fn belongs_to(&self, answer: &Answer) -> bool {
+        self.question == answer.question
+            && answer.baseline.as_ref() == Some(&self.baseline)
+            && answer.candidate.as_ref() == Some(&self.candidate)
+    }
+}
+
+/// What an earlier report of some season says that matters here.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct EarlierReport {
+    pub season: EarlierSeason,
+    /// Reports of old versions have none.
+    #[serde(default)]
+    pub margins: Margins,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct EarlierSeason {
+    pub title: String,
+}
+
+/// The margins as declared now.
+pub fn declared(season: &Season) -> Margins {
+    let digest = margin_digest(season);
+    let used = season
+        .questions
+        .iter()
+        .filter(|q| matches!(q.kind, QuestionKind::CarryOver | QuestionKind::Sisters))
+        .map(|q| MarginUsed {
+            question: q.kind,
+            baseline: q.baseline.clone(),
+            candidate: q.candidate.clone(),
+            margin: q.margin.value,
+            is_default: q.margin.is_default,
+            set: q.margin_set.map(|d| d.to_string()),
+            digest: digest.clone(),
+        })
+        .collect();
+    Margins { digest, used }
+}
+
+/// Where a margin comes from, for its estimate.
+pub fn origin(season: &Season, question: &QuestionDecl) -> String {
+    let how = if question.margin.is_default {
+        "default"
+    } else {
+        "declared"
+    };
+    let set = question
+        .margin_set
+        .map_or_else(String::new, |d| format!(", set on {d}"));
+    format!(
+        "smallest difference that matters: {how}{set}; digest {}",
+        margin_digest(season)
+    )
+}
+
+/// Said where the margin was set after the first flights that it judges.
+pub fn set_late(question: &QuestionDecl, first_day: Option<&str>) -> Option<String> {
+    let (set, first) = (question.margin_set?.to_string(), first_day?);
+    // ISO dates sort as texts do.
+    (set.as_str() > first).then(|| {
+        format!(
+            "The smallest difference that matters was set on {set}, after the first flights that it \
+             judges ({first})."
+        )
+    })
+}
+
+/// Carries the margins of `earlier` on, and says where one was changed since. A report of another
+/// season is left alone, with a remark.
+pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
+    if earlier.season.title != findings.season.title {
+        findings.ledger.findings.push(
+            Finding::note(
+                "earlier-report-ignored",
+                format!(
+                    "the report that lies here is of another season ('{}'); its margins were not \
+                     looked at",
+                    earlier.season.title
+                ),
+                "Use another folder for each season.",
+            )
+            .in_file("findings.json"),
+        );
+        return;
+    }
+    let now = std::mem::take(&mut findings.margins.used);
+    let mut used = earlier.margins.used.clone();
+    for margin in now {
+        let last = used.iter().rfind(|u| u.is_of(&margin));
+        let same = last.is_some_and(|l| l.margin == margin.margin);
+        if !same {
+            used.push(margin);
+        } else if let Some(last) = used.iter_mut().rfind(|u| u.is_of(&margin)) {
+            // Its date may have been added since, or another question's margin changed the digest.
+            *last = margin;
+        }
+    }
+    findings.margins.used = used;
+    let changes: Vec<(MarginUsed, String)> = findings
+        .questions
+        .iter()
+        .flat_map(|answer| changes_of(&findings.margins, answer))
+        .collect();
+    for (margin, what) in changes {
+        let of = findings.questions.iter_mut().find(|a| margin.belongs_to(a));
+        if let Some(answer) = of {
+            answer.remarks.insert(
+                0,
+                format!(
+                    "{what} A margin chosen with the results in sight makes the verdict weaker than \
+                     it reads."
+                ),
+            );
+        }
+        findings.ledger.findings.push(
+            Finding::warning(
+                "margin-changed",
+                what.trim_end_matches('.'),
+                "Settle on the smallest difference that matters before flying, and leave it.",
+            )
+            .in_file("season.toml"),
+        );
+    }
+}
+
+/// The changes of an answer's margin, in one sentence.
+fn changes_of(margins: &Margins, answer: &Answer) -> Option<(MarginUsed, String)> {
+    let of: Vec<&MarginUsed> = margins
+        .used
+        .iter()
+        .filter(|u| u.belongs_to(answer))
+        .collect();
+    let (first, rest) = of.split_first()?;
+    let last = rest.last()?;
+    let steps: Vec<String> = rest
+        .iter()
+        .map(|u| {
+            let set = u
+                .set
+                .as_ref()
+                .map_or_else(String::new, |d| format!(" (set on {d})"));
+            format!("to {}{set}", percent_of(u.margin))
+        })
+        .collect();
+    let what = format!(
+        "The smallest difference that matters was changed from {} {} after results were seen.",
+        percent_of(first.margin),
+        steps.join(", then ")
+    );
+    Some(((*last).clone(), what))
+}
+
+/// Margins may be finer than a tenth of a percent.
+fn percent_of(margin: f64) -> String {
+    format!("{} %", (margin * 1e6).round() / 1e4)
+}

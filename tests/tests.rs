@@ -6,6 +6,7 @@ mod air_bad_input;
 mod bench;
 mod cli;
 mod findings;
+mod flight_clocks;
 mod flight_power;
 mod flight_speed;
 mod floors;

@@ -8,6 +8,7 @@ mod flights;
 mod folder;
 mod logs;
 pub mod look;
+mod motion;
 pub mod new;
 mod replays;
 mod together;
@@ -177,6 +178,9 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut complaints,
     );
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
+    for log in &flown.unused {
+        ledger.withdraw_file(&log.file, &log.code, log.first_line);
+    }
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
     replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);

@@ -84,6 +84,11 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.load_cycles)?,
         one(&tables.pack_flights)?,
         one(&tables.controller_heat)?,
+        one(&tables.excess_power)?,
+        one(&tables.idle_drag)?,
+        one(&tables.thrust_in_flight)?,
+        one(&tables.energy_per_distance)?,
+        one(&tables.spool_up)?,
     ])
 }
 

@@ -89,6 +89,10 @@ table! {
         load_factor_p99: Option<f64> = "1",
         load_factor_source: String = "",
         max_height_m: Option<f64> = "m",
+        /// Jet speed that the bench's full-throttle thrust at the passes' voltage means in the outlet
+        /// area, and its standard uncertainty (the thrust's).
+        static_jet_speed_m_s: Option<f64> = "m/s",
+        static_jet_speed_u_m_s: Option<f64> = "m/s",
     }
 }
 
@@ -489,6 +493,99 @@ table! {
 }
 
 table! {
+    /// Specific excess power over a window of steady throttle.
+    ExcessPowerRow = "excess_power" {
+        flight: String = "",
+        power: Option<String> = "",
+        airframe: Option<String> = "",
+        /// `take-off`, `climb` or `level`.
+        place: String = "",
+        start_s: f64 = "s",
+        end_s: f64 = "s",
+        throttle: f64 = "1",
+        voltage_v: Option<f64> = "V",
+        power_w: Option<f64> = "W",
+        airspeed_m_s: f64 = "m/s",
+        climb_m_s: f64 = "m/s",
+        load_factor: f64 = "1",
+        excess_power_m_s: f64 = "m/s",
+        density_kg_m3: f64 = "kg/m3",
+    }
+}
+
+table! {
+    /// Drag of an airframe with the fan of a power system idling: D = q S + K n2/q.
+    IdleDragRow = "idle_drag" {
+        power: String = "",
+        airframe: String = "",
+        mass_kg: f64 = "kg",
+        drag_area_m2: f64 = "m2",
+        induced_n2_m2: f64 = "N2/m2",
+        /// `glides`, `span` or `none`.
+        induced_from: String = "",
+        slowest_m_s: f64 = "m/s",
+        fastest_m_s: f64 = "m/s",
+        flights: i64 = "1",
+        glides: i64 = "1",
+        windows: i64 = "1",
+    }
+}
+
+table! {
+    /// Thrust in flight at full throttle, counted from the idling fan; at level top speed it is the
+    /// drag of the jet with its fan idling.
+    ThrustRow = "thrust_in_flight" {
+        flight: String = "",
+        power: String = "",
+        airframe: String = "",
+        /// At level top speed.
+        level: bool = "",
+        airspeed_m_s: f64 = "m/s",
+        thrust_n: f64 = "N",
+        thrust_low_n: f64 = "N",
+        thrust_high_n: f64 = "N",
+        drag_n: f64 = "N",
+        voltage_v: Option<f64> = "V",
+        density_kg_m3: f64 = "kg/m3",
+        windows: i64 = "1",
+        /// The bench's full-throttle thrust at this voltage and density, and the jet speed that it
+        /// means in the outlet area.
+        static_thrust_n: Option<f64> = "N",
+        static_thrust_u_n: Option<f64> = "N",
+        jet_speed_m_s: Option<f64> = "m/s",
+    }
+}
+
+table! {
+    /// Electrical energy for a kilometre through the air in level flight.
+    DistanceEnergyRow = "energy_per_distance" {
+        power: String = "",
+        /// Of an even mix of these.
+        airframes: String = "",
+        airspeed_m_s: f64 = "m/s",
+        energy_wh_km: f64 = "W.h/km",
+        low_wh_km: f64 = "W.h/km",
+        high_wh_km: f64 = "W.h/km",
+        flights: i64 = "1",
+        windows: i64 = "1",
+    }
+}
+
+table! {
+    /// Delay of the current behind the throttle, over the flights of a power system.
+    SpoolUpRow = "spool_up" {
+        power: String = "",
+        lag_s: f64 = "s",
+        lag_low_s: Option<f64> = "s",
+        lag_high_s: Option<f64> = "s",
+        /// Until the current stays within a tenth of its step about where it ends.
+        ninety_s: f64 = "s",
+        flights: i64 = "1",
+        steps: i64 = "1",
+    }
+}
+
+table! {
     /// Unloading in classes of throttle and airspeed.
     UnloadingCellRow = "unloading_map" {
         power: String = "",
@@ -562,6 +659,11 @@ pub struct SeasonTables {
     pub load_cycles: Vec<LoadCycleRow>,
     pub pack_flights: Vec<PackFlightRow>,
     pub controller_heat: Vec<ControllerHeatRow>,
+    pub excess_power: Vec<ExcessPowerRow>,
+    pub idle_drag: Vec<IdleDragRow>,
+    pub thrust_in_flight: Vec<ThrustRow>,
+    pub energy_per_distance: Vec<DistanceEnergyRow>,
+    pub spool_up: Vec<SpoolUpRow>,
     pub unloading_map: Vec<UnloadingCellRow>,
     pub replays: Vec<ReplayRow>,
 }

@@ -184,6 +184,7 @@ fn every_default_is_listed_with_what_knowing_it_would_buy() {
             "power.swap.outlet_area",
             "rules.full_throttle",
             "rules.pass_minimum",
+            "rules.flights_a_day",
             "bench.swap.instruments",
         ]
     );

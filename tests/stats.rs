@@ -10,6 +10,7 @@ mod describe;
 mod distributions;
 mod longley;
 mod observed;
+mod planning;
 mod ratio;
 mod regression;
 mod resampling;

@@ -4,6 +4,7 @@ mod check;
 mod demo;
 mod look;
 mod new;
+mod next;
 mod run;
 mod show;
 
@@ -48,7 +49,7 @@ impl From<Exit> for ExitCode {
     max_term_width = 100,
     after_help = "Examples:\n  benchborne demo my-demo\n  benchborne look logs/*.csv\n  \
                   benchborne new my-season\n  benchborne check my-season\n  \
-                  benchborne run my-season --out my-report"
+                  benchborne run my-season --out my-report\n  benchborne next my-season"
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -61,6 +62,7 @@ enum Command {
     Check(check::Arguments),
     Look(look::Arguments),
     New(new::Arguments),
+    Next(next::Arguments),
     Demo(demo::Arguments),
 }
 
@@ -71,6 +73,7 @@ pub fn main() -> ExitCode {
         Command::Check(arguments) => check::main(&arguments),
         Command::Look(arguments) => look::main(&arguments),
         Command::New(arguments) => new::main(&arguments),
+        Command::Next(arguments) => next::main(&arguments),
         Command::Demo(arguments) => demo::main(&arguments),
     };
     exit.into()

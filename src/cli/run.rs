@@ -55,7 +55,8 @@ pub fn main(arguments: &Arguments) -> Exit {
     }
 }
 
-fn default_out(season: &std::path::Path) -> PathBuf {
+/// Where a season's report goes if nobody says.
+pub(super) fn default_out(season: &std::path::Path) -> PathBuf {
     let name = season
         .canonicalize()
         .ok()

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::findings::card::Card;
 use crate::findings::figure::Figure;
 use crate::findings::margins::Margins;
 use crate::ingest::FileLedger;
@@ -27,6 +28,9 @@ pub struct Findings {
     /// Tables that pages show, cells with units in their column heads.
     pub tables: Vec<DataTable>,
     pub cautions: Vec<String>,
+    /// What to measure and fly next, for one page.
+    #[serde(default)]
+    pub card: Card,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -56,6 +60,23 @@ pub struct NamedPower {
 pub struct Ledger {
     pub files: Vec<FileLedger>,
     pub findings: Vec<Finding>,
+}
+
+impl Ledger {
+    /// Sets aside what was used of a flight's file: the flight had no use for it.
+    pub fn withdraw_file(&mut self, file: &str, code: &str, first_line: u32) {
+        let entry = self
+            .files
+            .iter_mut()
+            .find(|f| f.file == file && f.rows_used > 0);
+        if let Some(entry) = entry {
+            entry.withdraw_all(
+                code,
+                u64::from(first_line),
+                "the flight could not use this log",
+            );
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -118,6 +139,9 @@ pub struct Answer {
     pub missing: Vec<String>,
     /// What to measure or fly next for it.
     pub next: Vec<String>,
+    /// Flights that would settle it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plan: Option<FlightPlan>,
     /// Honest causes, assumptions and remarks that belong to the verdict.
     pub remarks: Vec<String>,
     pub how: HowWeKnow,
@@ -125,6 +149,26 @@ pub struct Answer {
     pub figures: Vec<String>,
     pub tables: Vec<String>,
     pub cautions: Vec<String>,
+}
+
+/// Flights to add to a season, in the order to fly them. How many, and the chance that they settle
+/// the question, stand among the answer's estimates.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FlightPlan {
+    pub flights: Vec<PlannedFlight>,
+    pub passes_a_flight: u64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlannedFlight {
+    /// Flying day, from 1.
+    pub day: u64,
+    /// Ids of power system, airframe and pack; `None` where the season names none.
+    pub power: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub airframe: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pack: Option<String>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -183,6 +227,7 @@ impl Answer {
             estimates: BTreeMap::new(),
             missing: Vec::new(),
             next: Vec::new(),
+            plan: None,
             remarks: Vec::new(),
             how: HowWeKnow::default(),
             figures: Vec::new(),

@@ -12,10 +12,11 @@ use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
 use crate::findings::{
-    budget, exponents, gain_tests, margins, pictures, speed_pictures, speed_tables,
+    budget, exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
 };
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
+use crate::stats::chance::Rule;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 use crate::stats::normal_quantile;
@@ -139,16 +140,15 @@ pub fn answer(
         .iter()
         .find_map(|k| answer.estimates.get(*k))
         .and_then(|e| Some((e.low?, e.high?)));
-    let judge = |pack: &Observed, compared: &Observed| {
-        verdict::verdict(&verdict::Evidence {
-            same_pack: pack.bounds,
-            compared: compared.bounds,
-            margin: margin.value,
-            band: band.as_ref().map(ends),
-            static_gain,
-        })
+    let rest = |pack: &Observed, compared: &Observed| verdict::Evidence {
+        same_pack: pack.bounds,
+        compared: compared.bounds,
+        margin: margin.value,
+        band: band.as_ref().map(ends),
+        static_gain,
     };
-    let verdict = judge(&pack, compared);
+    let rested = rest(&pack, compared);
+    let verdict = verdict::verdict(&rested);
     conclude(evidence, &mut answer, verdict, &pack, &old, &new);
     let cases = cases(evidence, baseline, candidate, bench, band.as_ref());
     carried_share::record(&mut answer, compared, static_gain, &cases);
@@ -161,13 +161,23 @@ pub fn answer(
             };
             Without {
                 gain: less.bounds,
-                verdict: mapped(judge(&less, &compared)),
+                verdict: mapped(verdict::verdict(&rest(&less, &compared))),
             }
         })
         .collect();
     let influence = influence::record(evidence, &mut answer, &pack, &without);
     gain_tests::record(&mut answer, &pack, margin.value);
-    missing_flights(&mut answer, verdict, &pack, margin.value);
+    missing_flights(&mut answer, &pack);
+    if plan::is_open(verdict) {
+        let ask = plan::Ask {
+            evidence,
+            observed: &pack,
+            powers: [baseline, candidate],
+            sisters: None,
+            rule: rule(&rested, &pack, terminal.as_ref()),
+        };
+        plan::flights(&ask, &mut answer);
+    }
     remarks(&mut answer, &pack);
     let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
     let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
@@ -184,6 +194,23 @@ pub fn answer(
     .collect();
     answer.tables = tables.iter().map(|t| t.id.clone()).collect();
     (answer, figures, tables)
+}
+
+/// The verdict rule but for the flights that are yet to be flown.
+fn rule(rested: &verdict::Evidence, pack: &Observed, terminal: Option<&Observed>) -> Rule {
+    let common = |o: &Observed| {
+        let effect = o.gain.effect.as_ref();
+        effect.map_or(0.0, |e| o.common_error(e))
+    };
+    let log_gain = |o: &Observed| o.gain.effect.as_ref().map_or(0.0, |e| e.coefficient);
+    let compared = terminal.unwrap_or(pack);
+    Rule {
+        margin: rested.margin,
+        band: rested.band,
+        common_pack: common(pack),
+        common_compared: common(compared),
+        compared_less_pack: rested.band.map(|_| log_gain(compared) - log_gain(pack)),
+    }
 }
 
 fn gain_row<'a>(

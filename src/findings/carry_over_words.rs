@@ -4,7 +4,6 @@ use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::covariates;
 use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
 use crate::findings::observed::{Observed, logger_remark};
-use crate::findings::plan;
 use crate::stats::estimate::Estimate;
 use crate::stats::observed::Model;
 use crate::stats::t_quantile;
@@ -211,13 +210,8 @@ fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
     }
 }
 
-/// What would settle it: the cross-over that separates, or the flights that narrow the interval.
-pub fn missing_flights(
-    answer: &mut Answer,
-    verdict: verdict::Verdict,
-    pack: &Observed,
-    margin: f64,
-) {
+/// What the flights cannot tell apart, and the cross-over that separates it.
+pub fn missing_flights(answer: &mut Answer, pack: &Observed) {
     if let Model::NotEstimable(n) = &pack.gain.model {
         if pack.speeds.is_empty() && pack.left_out.is_empty() {
             answer.missing.push(
@@ -229,19 +223,6 @@ pub fn missing_flights(
             answer.missing.push(n.why.clone());
         }
         answer.next.push(n.cross_over.clone());
-    }
-    let open = matches!(
-        verdict,
-        verdict::Verdict::NotSettled(NotSettled::TooWide | NotSettled::HowMuchIsOpen)
-    );
-    if let Some(effect) = pack.gain.effect.as_ref().filter(|_| open) {
-        let (text, estimate) = plan::flights_needed(effect.scatter, margin, "fan");
-        answer.next.push(text);
-        if let Some(estimate) = estimate {
-            answer
-                .estimates
-                .insert("flights_needed_a_fan".to_owned(), estimate);
-        }
     }
 }
 

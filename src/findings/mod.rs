@@ -1,13 +1,17 @@
 //! Season tables in, answers with their evidence out. One file a question.
 
 pub mod airframe;
+mod airframe_pictures;
+mod airframe_static;
 pub mod answer;
 mod budget;
 mod by_day;
+pub mod card;
 mod carried_share;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
+mod controller_need;
 mod covariates;
 pub mod evidence;
 mod exponents;
@@ -18,9 +22,14 @@ pub mod level_speeds;
 pub mod margins;
 pub mod next;
 pub mod observed;
+pub mod options;
 pub mod pack;
+mod pack_draw;
+mod pack_pictures;
+mod pack_trend;
 mod pictures;
 mod plan;
+mod plan_flights;
 pub mod power_and_duration;
 mod rotor_alignment;
 pub mod season;

@@ -4,15 +4,21 @@ use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::{LevelSpeed, conditions};
 use crate::findings::observed::{Observed, logger_remark, observe};
-use crate::findings::plan;
+use crate::findings::plan::{self, Ask};
 use crate::physics::mass::usual_speed_exponent;
 use crate::season::QuestionKind;
+use crate::stats::chance::Rule;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 use crate::stats::observed::Model;
 
 /// `powers`: the two systems whose flights are compared; `airframes`: the two sisters.
-pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], margin: f64) -> Answer {
+pub fn answer<'a>(
+    evidence: &Evidence<'a>,
+    powers: [&'a str; 2],
+    airframes: [&'a str; 2],
+    margin: f64,
+) -> Answer {
     let [first, second] = airframes.map(|a| evidence.airframe_name(a));
     let mut answer = Answer::new(
         QuestionKind::Sisters,
@@ -92,6 +98,17 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         });
     let Some((effect, turned)) = effect else {
         unsettled(evidence, &mut answer, &observed, airframes);
+        let rule = Rule {
+            margin,
+            band: None,
+            common_pack: 0.0,
+            common_compared: 0.0,
+            compared_less_pack: None,
+        };
+        plan::flights(
+            &ask(evidence, &observed, rule, powers, airframes),
+            &mut answer,
+        );
         return answer;
     };
     let oriented = |common: f64| {
@@ -169,11 +186,35 @@ pub fn answer(evidence: &Evidence, powers: [&str; 2], airframes: [&str; 2], marg
         answer
             .missing
             .push("More flights of both airframes.".to_owned());
-        answer
-            .next
-            .push(plan::flights_needed(effect.scatter, margin, "airframe").0);
+        let rule = Rule {
+            margin,
+            band: None,
+            common_pack: observed.common_error(effect),
+            common_compared: 0.0,
+            compared_less_pack: None,
+        };
+        plan::flights(
+            &ask(evidence, &observed, rule, powers, airframes),
+            &mut answer,
+        );
     }
     answer
+}
+
+fn ask<'a, 'b>(
+    evidence: &'b Evidence<'a>,
+    observed: &'b Observed<'a>,
+    rule: Rule,
+    powers: [&'a str; 2],
+    airframes: [&'a str; 2],
+) -> Ask<'a, 'b> {
+    Ask {
+        evidence,
+        observed,
+        powers,
+        sisters: Some(airframes),
+        rule,
+    }
 }
 
 const AS_FLOWN: &str = "level_speed_change_between_airframes";

@@ -1,13 +1,20 @@
 //! What one flight shows.
 
+pub mod accelerometer;
+pub mod air_path;
+pub mod change_points;
 pub mod clock;
+pub mod controller_heat;
 mod correlation;
 pub mod cross_checks;
 pub mod current_duration;
+pub mod drift;
 pub mod duration;
 pub mod energy;
 pub mod estimated_power;
+pub mod excess_power;
 mod full_throttle;
+pub mod glide;
 pub mod holds;
 pub mod loads;
 pub mod pack;
@@ -16,9 +23,13 @@ pub mod record;
 pub mod rpm_alignment;
 pub mod run_up;
 pub mod sensor;
+pub mod shared_clock;
+pub mod spectrum;
 pub mod spool_up;
+pub mod step_resistance;
 pub mod stopwatch;
 pub mod straights;
+pub mod thrust_in_flight;
 pub mod track;
 pub mod unloading;
 pub mod velocity;

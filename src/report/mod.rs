@@ -3,6 +3,7 @@
 //! [`render`] is pure: the same findings give the same bytes. [`write`] only puts them down, whole or
 //! not at all.
 
+mod card;
 mod chart;
 mod font;
 mod numbers;
@@ -20,7 +21,8 @@ use rayon::prelude::*;
 use crate::findings::{Figure, Findings};
 use chart::Sheet;
 
-pub use write::{Written, put, write};
+pub use card::{page as card_page, text as card_text};
+pub use write::{Written, put, put_file, write};
 
 /// The JSON Schema (draft 2020-12) of `findings.json`.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");
@@ -112,6 +114,10 @@ pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
     files.push((
         "findings.schema.json".to_owned(),
         FINDINGS_SCHEMA.as_bytes().to_vec(),
+    ));
+    files.push((
+        "next.html".to_owned(),
+        card::page(&findings.card)?.into_bytes(),
     ));
     files.push(("index.html".to_owned(), html.into_bytes()));
     Ok(Rendered { files })

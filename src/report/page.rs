@@ -7,6 +7,7 @@ use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, Value, context};
 
 use super::ReportError;
+use super::card::CardView;
 use super::font::{BOLD, FAMILY, REGULAR, base64};
 use super::view::PageView;
 
@@ -15,10 +16,31 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("answer.html", include_str!("templates/answer.html")),
     ("back.html", include_str!("templates/back.html")),
     ("parts.html", include_str!("templates/parts.html")),
+    ("card.html", include_str!("templates/card.html")),
 ];
 const STYLE: &str = include_str!("templates/style.css");
+const CARD_STYLE: &str = include_str!("templates/card.css");
 
 pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
+    fill(
+        "page.html",
+        context! { page => Serde(view), style => styled(STYLE) },
+    )
+}
+
+/// The card's page.
+pub fn set_card(card: &CardView<'_>) -> Result<String, ReportError> {
+    fill(
+        "card.html",
+        context! { card => Serde(card), style => styled(CARD_STYLE) },
+    )
+}
+
+fn styled(style: &str) -> String {
+    format!("{}{}{style}", face(REGULAR, 400), face(BOLD, 700))
+}
+
+fn fill(template: &str, values: minijinja::Value) -> Result<String, ReportError> {
     let fault = |e: minijinja::Error| ReportError::Page(format!("{e:#}"));
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
@@ -34,10 +56,8 @@ pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(fault)?;
     }
-    let style = format!("{}{}{STYLE}", face(REGULAR, 400), face(BOLD, 700));
-    let page = environment.get_template("page.html").map_err(fault)?;
-    page.render(context! { page => Serde(view), style => style })
-        .map_err(fault)
+    let page = environment.get_template(template).map_err(fault)?;
+    page.render(values).map_err(fault)
 }
 
 /// Escaped text, what stands between two backticks set as code.

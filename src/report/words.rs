@@ -60,6 +60,36 @@ const NAMES: &[(&str, &str)] = &[
     ),
     ("resistance", "Pack resistance"),
     ("c_rate_held", "C rate held for 10 s"),
+    (
+        "flights_needed_a_fan",
+        "Further flights with each fan, to settle it in 8 of 10 seasons",
+    ),
+    (
+        "flights_needed_a_fan_nine_in_ten",
+        "Further flights with each fan, to settle it in 9 of 10 seasons",
+    ),
+    (
+        "flights_needed_an_airframe",
+        "Further flights, to settle it in 8 of 10 seasons",
+    ),
+    (
+        "flights_needed_an_airframe_nine_in_ten",
+        "Further flights, to settle it in 9 of 10 seasons",
+    ),
+    (
+        "chance_settled_if_all",
+        "Chance to settle it if all carried over",
+    ),
+    (
+        "chance_settled_if_half",
+        "Chance to settle it if half carried over",
+    ),
+    (
+        "chance_settled_if_nothing",
+        "Chance to settle it if nothing carried over",
+    ),
+    ("chance_settled_if_alike", "Chance to settle it if alike"),
+    ("chance_settled_if_unlike", "Chance to settle it if unlike"),
     ("p_no_gain", "p of no gain, two-sided"),
     (
         "p_no_gain_holm",
@@ -94,6 +124,8 @@ const AS_PERCENT: &[&str] = &[
     "error",
     "utilisation",
     "saving",
+    "scatter",
+    "chance",
 ];
 
 /// Endings that repeat the unit, with the UCUM code they stand for.

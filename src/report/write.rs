@@ -61,6 +61,22 @@ pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
     })
 }
 
+/// Puts down one file, whole or not at all.
+pub fn put_file(bytes: &[u8], path: &Path) -> Result<(), ReportError> {
+    let parent = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    fs::create_dir_all(parent).map_err(at(parent))?;
+    let mut stage = tempfile::Builder::new()
+        .prefix(".card-")
+        .tempfile_in(parent)
+        .map_err(at(parent))?;
+    std::io::Write::write_all(&mut stage, bytes).map_err(at(path))?;
+    stage.persist(path).map_err(|e| at(path)(e.error))?;
+    Ok(())
+}
+
 fn at(path: &Path) -> impl FnOnce(std::io::Error) -> ReportError {
     let path = path.to_path_buf();
     move |source| ReportError::Write { path, source }

@@ -25,6 +25,12 @@ impl Flights {
             tables.pass_samples.extend(flight.pass_sample_rows());
             tables.phases.extend(flight.phase_rows());
             tables.strips.extend(flight.strip_rows());
+            tables.flight_loads.extend(flight.load_row());
+            tables.load_samples.extend(flight.load_sample_rows());
+            tables.load_crossings.extend(flight.load_crossing_rows());
+            tables.load_cycles.extend(flight.load_cycle_rows());
+            tables.pack_flights.extend(flight.pack_row());
+            tables.controller_heat.extend(flight.controller_heat_row());
             tables
                 .current_duration
                 .extend(flight.current_duration_rows(burst));

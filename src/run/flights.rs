@@ -11,7 +11,7 @@ use super::logs::FlightLogs;
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
-use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
+use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
 use crate::flight::run_up::PooledTimeConstant;
 use crate::flight::stopwatch;
 use crate::flight::unloading::Unloading;
@@ -31,6 +31,8 @@ pub struct Flights {
     pub flights: Vec<Flown>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
+    /// Logs of flights of which nothing was used.
+    pub unused: Vec<Unused>,
 }
 
 /// Analyses every flight.
@@ -62,7 +64,13 @@ pub fn analyse(
         .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
     let mut flights = flown(season, surveys, sides, levels, complaints);
-    let mut out = Flights::default();
+    let mut out = Flights {
+        unused: flights
+            .iter()
+            .flat_map(|f| f.survey.unused.iter().cloned())
+            .collect(),
+        ..Flights::default()
+    };
     unload(season, benches, &mut flights, &mut out, complaints);
     out.flights = flights;
     out
@@ -112,6 +120,13 @@ fn flown(
             .as_ref()
             .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
         let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
+        complaints.extend(
+            loads
+                .iter()
+                .flat_map(|l| &l.findings)
+                .cloned()
+                .map(|f| named(f, &planned)),
+        );
         let pack = season.pack_of(&row);
         let resistance = power
             .pack

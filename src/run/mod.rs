@@ -20,6 +20,7 @@ use crate::report;
 use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
+pub use folder::OnDisk;
 
 /// What to run.
 #[derive(Debug, Clone)]
@@ -63,10 +64,7 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
             options.out.display()
         )));
     }
-    let threads = rayon::ThreadPoolBuilder::new()
-        .num_threads(options.threads.unwrap_or(0))
-        .build()
-        .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))?;
+    let threads = pool(options.threads)?;
     let Analysed {
         mut findings,
         tables,
@@ -101,6 +99,52 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
     })
 }
 
+/// So many threads, all cores where `None`.
+fn pool(threads: Option<usize>) -> Result<rayon::ThreadPool, RunError> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads.unwrap_or(0))
+        .build()
+        .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))
+}
+
+/// The card of a season, for terminal and program.
+#[derive(Debug, Clone)]
+pub struct CardOutcome {
+    pub text: String,
+    pub json: String,
+    /// No bench run and no flight could be used.
+    pub nothing_usable: bool,
+}
+
+/// Analyses a season and makes its card; writes the page to print where one is named.
+pub fn next(
+    season: &Path,
+    page: Option<&Path>,
+    threads: Option<usize>,
+) -> Result<CardOutcome, RunError> {
+    if let Some(page) = page.filter(|p| p.is_dir()) {
+        return Err(RunError::Input(format!(
+            "{} is a folder. Name a file with --out, such as card.html.",
+            page.display()
+        )));
+    }
+    let threads = pool(threads)?;
+    let analysed = threads.install(|| analyse(season))?;
+    let card = &analysed.findings.card;
+    if let Some(page) = page {
+        let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
+        report::put_file(html.as_bytes(), page).map_err(|e| {
+            RunError::Input(format!("{e}. Name a file you can write to with --out."))
+        })?;
+    }
+    let json = serde_json::to_string_pretty(card).map_err(|e| RunError::Fault(e.to_string()))?;
+    Ok(CardOutcome {
+        text: report::card_text(card),
+        json: json + "\n",
+        nothing_usable: analysed.nothing_usable,
+    })
+}
+
 /// What an analysis gave, before anything is written.
 #[derive(Debug, Clone)]
 pub struct Analysed {
@@ -132,6 +176,9 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut complaints,
     );
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
+    for log in &flown.unused {
+        ledger.withdraw_file(&log.file, &log.code, log.first_line);
+    }
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
 

@@ -254,9 +254,22 @@ pub fn margin_digest(season: &Season) -> String {
 
 pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
     let usual = Rules::default();
-    let keys = ["headroom", "reserve", "full_throttle", "pass_minimum"];
+    let keys = [
+        "headroom",
+        "reserve",
+        "full_throttle",
+        "pass_minimum",
+        "flights_a_day",
+        "hot_day",
+    ];
     let section = root.table(cx, "rules");
     let node = section.map(|(table, span)| Node::new(cx, "rules", table, span, &keys));
+    let most = node
+        .as_ref()
+        .and_then(|node| node.count(cx, "flights_a_day", (2, 12)));
+    let hot_day_k = node
+        .as_ref()
+        .and_then(|node| node.quantity(cx, "hot_day", &bounds::TEMPERATURE));
     let mut rule = |key: &str, bound: &bounds::Bound, usual: Declared, words: &str, buys: &str| {
         let value = node.as_ref().and_then(|node| node.quantity(cx, key, bound));
         value.map_or_else(
@@ -296,6 +309,18 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
             "2 s (ours)",
             "shorter passes used, or only longer ones",
         ),
+        flights_a_day: most.map_or_else(
+            || {
+                cx.default(
+                    "rules.flights_a_day".to_owned(),
+                    "6 (ours)".to_owned(),
+                    "a card with as many flights as you can fly on a day",
+                );
+                usual.flights_a_day
+            },
+            |n| declared(f64::from(n)),
+        ),
+        hot_day_k,
     }
 }
 
@@ -305,7 +330,14 @@ pub(super) fn options(
     controller_ids: &[String],
     pack_ids: &[String],
 ) -> Vec<OptionDecl> {
-    let known = ["name", "controller", "pack", "added_mass", "cost"];
+    let known = [
+        "name",
+        "controller",
+        "pack",
+        "added_mass",
+        "added_mass_arm",
+        "cost",
+    ];
     let mut options = Vec::new();
     for (table, span) in root.entries(cx, "option") {
         let node = Node::new(cx, "option", table, span, &known);
@@ -316,6 +348,7 @@ pub(super) fn options(
             controller: reference(cx, &node, "controller", "controller", controller_ids),
             pack: reference(cx, &node, "pack", "pack", pack_ids),
             added_mass_kg: node.quantity(cx, "added_mass", &bounds::ADDED_MASS),
+            added_mass_arm_m: node.quantity(cx, "added_mass_arm", &bounds::ARM),
             cost: node.text(cx, "cost").map(|(cost, _)| cost),
         };
         if let Some(name) = name {

@@ -3,6 +3,7 @@
 use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::beta::beta_reg;
 use statrs::function::erf::erfc;
+use statrs::function::gamma::gamma_lr;
 
 /// Above it the continued fraction of the incomplete beta function no longer converges in time.
 const LARGE_DF: f64 = 1e4;
@@ -113,4 +114,32 @@ pub(super) fn bisect(low: f64, high: f64, f: impl Fn(f64) -> f64) -> f64 {
         }
     }
     0.5 * (low + high)
+}
+
+/// Quantile of chi-square with `df` degrees of freedom, `p` inside 0..1; NaN outside.
+pub fn chi_square_quantile(p: f64, df: f64) -> f64 {
+    let inside = p > 0.0 && p < 1.0;
+    if !inside || !df.is_finite() || df <= 0.0 {
+        return f64::NAN;
+    }
+    let below = |x: f64| gamma_lr(0.5 * df, 0.5 * x) - p;
+    let mut high = df.max(1.0);
+    while below(high) < 0.0 && high < 1e300 {
+        high *= 2.0;
+    }
+    bisect(0.0, high, below)
+}
+
+/// Quantile of Fisher's F, `p` inside 0..1; NaN outside.
+pub fn f_quantile(p: f64, df1: f64, df2: f64) -> f64 {
+    let inside = p > 0.0 && p < 1.0;
+    if !inside || !f_upper_p(1.0, df1, df2).is_finite() {
+        return f64::NAN;
+    }
+    let below = |f: f64| 1.0 - f_upper_p(f, df1, df2) - p;
+    let mut high = 1.0;
+    while below(high) < 0.0 && high < 1e300 {
+        high *= 2.0;
+    }
+    bisect(0.0, high, below)
 }

@@ -2,10 +2,14 @@
 
 pub mod anova;
 pub mod censored;
+pub mod chance;
+pub mod clopper_pearson;
+pub mod components;
 pub mod describe;
 pub mod distributions;
 pub mod estimate;
 pub mod fieller;
+pub mod flying_order;
 pub mod gum;
 pub mod holm;
 pub mod huber;
@@ -19,6 +23,8 @@ pub mod pava;
 pub mod permutation;
 pub mod planning;
 pub mod power;
+pub mod prediction;
+pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;

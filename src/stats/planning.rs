@@ -1,95 +1,265 @@
-//! How narrow an interval a plan of flights will give.
+//! The fewest flights that settle a question, beside those flown already.
 
+use super::chance::Precision;
 use super::distributions::t_quantile;
+use super::flying_order::order;
+use super::linear::fit;
 
-/// How the two fans are spread over flying days.
+/// One flight of an arrangement, flown or planned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Layout {
-    /// Both fans on every day.
-    BothEachDay,
-    /// One fan a day.
-    OneADay,
+pub struct Slot {
+    pub day: usize,
+    pub candidate: bool,
+    pub airframe: usize,
 }
 
-/// A plan of flights.
+/// What is asked of the flights.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Plan {
-    pub layout: Layout,
-    /// Flying days; with one fan a day half of them (or nearly) for each.
+pub enum Target {
+    /// Candidate against baseline.
+    Fan,
+    /// The second airframe against the first.
+    Airframe,
+}
+
+/// How the two fans share airframes and days.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// Both fans on each day in one airframe, changed at the field.
+    ChangedAtTheField,
+    /// Two airframes, a fan in each, both on each day; fans changed over between the days.
+    CrossedOver,
+    /// One fan a day, changed at home.
+    OneFanADay,
+}
+
+/// Standard deviations of log speed between flights of a day and between days.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scatter {
+    pub flight: f64,
+    pub day: f64,
+}
+
+/// Most days, and most flights a day, that a plan may ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Most {
     pub days: usize,
-    /// Flights of one fan on a day on which it flies.
     pub flights_a_day: usize,
 }
 
+/// Flights to add, day by day in the order to fly them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    pub way: Way,
+    /// Days are numbered on from those flown.
+    pub flights: Vec<Slot>,
+    /// With the flights flown already.
+    pub precision: Precision,
+}
+
 impl Plan {
-    /// All flights of both fans.
-    pub fn flights(&self) -> usize {
-        match self.layout {
-            Layout::BothEachDay => 2 * self.days * self.flights_a_day,
-            Layout::OneADay => self.days * self.flights_a_day,
-        }
+    pub fn days(&self) -> usize {
+        let mut days: Vec<usize> = self.flights.iter().map(|f| f.day).collect();
+        days.dedup();
+        days.len()
     }
 
-    /// Flights of one fan, the fewer if they differ.
-    pub fn flights_a_fan(&self) -> usize {
-        match self.layout {
-            Layout::BothEachDay => self.days * self.flights_a_day,
-            Layout::OneADay => self.days / 2 * self.flights_a_day,
-        }
-    }
-
-    /// Half-width at `level` of the interval of the fan effect that the plan will give, from the
-    /// scatter (standard deviations, any one unit) between flights of a day and between days; a
-    /// half-width in expectation of the residual variance. `None` without degrees of freedom.
-    pub fn half_width(&self, flight_sd: f64, day_sd: f64, level: f64) -> Option<f64> {
-        let per_day = self.flights_a_day as f64;
-        let (variance, df) = match self.layout {
-            Layout::BothEachDay => {
-                let n = self.flights_a_fan();
-                (
-                    2.0 * flight_sd * flight_sd / n as f64,
-                    (2 * n).checked_sub(self.days + 1)?,
-                )
-            }
-            Layout::OneADay => {
-                let of_a_day = day_sd * day_sd + flight_sd * flight_sd / per_day;
-                let (a, b) = (self.days / 2, self.days - self.days / 2);
-                (
-                    of_a_day * (1.0 / a as f64 + 1.0 / b as f64),
-                    self.days.checked_sub(2)?,
-                )
-            }
-        };
-        let half = t_quantile(0.5 + 0.5 * level, df as f64) * variance.sqrt();
-        half.is_finite().then_some(half)
+    /// Added flights of the baseline and of the candidate.
+    pub fn of_each(&self) -> (usize, usize) {
+        let candidate = self.flights.iter().filter(|f| f.candidate).count();
+        (self.flights.len() - candidate, candidate)
     }
 }
 
-/// The plan of `layout` with the fewest flights, at most `most_days` days and `most_a_day` flights
-/// of a fan a day, whose half-width is `wanted` or less; of equal plans the one with fewer days.
-pub fn plan(
-    layout: Layout,
-    flight_sd: f64,
-    day_sd: f64,
-    wanted: f64,
-    level: f64,
-    (most_days, most_a_day): (usize, usize),
+/// The effect's standard error and degrees of freedom, by the model that `stats::observed` takes for
+/// the same flights: within days where their rank allows, else means of days. `None` where it is not
+/// estimable or nothing is repeated.
+pub fn precision(slots: &[Slot], target: Target, scatter: Scatter) -> Option<Precision> {
+    let by_flight: Vec<Vec<Slot>> = slots.iter().map(|s| vec![*s]).collect();
+    let mut days: Vec<usize> = slots.iter().map(|s| s.day).collect();
+    days.sort_unstable();
+    days.dedup();
+    let of_day = |day: &usize| slots.iter().filter(|s| s.day == *day).copied().collect();
+    let by_day: Vec<Vec<Slot>> = days.iter().map(of_day).collect();
+    let within = scatter.flight.powi(2);
+    row_precision(&by_flight, &days, target, &vec![within; slots.len()]).or_else(|| {
+        let of_mean = |rows: &Vec<Slot>| scatter.day.powi(2) + within / rows.len() as f64;
+        let variances: Vec<f64> = by_day.iter().map(of_mean).collect();
+        row_precision(&by_day, &[], target, &variances)
+    })
+}
+
+/// Precision of the target's coefficient where each row is the mean of some flights.
+fn row_precision(
+    rows: &[Vec<Slot>],
+    days: &[usize],
+    target: Target,
+    variances: &[f64],
+) -> Option<Precision> {
+    let mut airframes: Vec<usize> = rows.iter().flatten().map(|s| s.airframe).collect();
+    airframes.sort_unstable();
+    airframes.dedup();
+    let share = |is: &dyn Fn(&Slot) -> bool| -> Vec<f64> {
+        let of = |row: &Vec<Slot>| row.iter().filter(|s| is(s)).count() as f64 / row.len() as f64;
+        rows.iter().map(of).collect()
+    };
+    let after_first = |values: &[usize]| values.get(1..).unwrap_or_default().to_vec();
+    let mut columns: Vec<Vec<f64>> = after_first(days)
+        .iter()
+        .map(|day| share(&|s| s.day == *day))
+        .collect();
+    let fan = share(&|s| s.candidate);
+    let others: Vec<Vec<f64>> = after_first(&airframes)
+        .iter()
+        .map(|a| share(&|s| s.airframe == *a))
+        .collect();
+    match (target, others.as_slice()) {
+        (Target::Fan, _) => {
+            columns.extend(others);
+            columns.push(fan);
+        }
+        (Target::Airframe, [second]) => {
+            columns.push(fan);
+            columns.push(second.clone());
+        }
+        (Target::Airframe, _) => return None,
+    }
+    let fitted = fit(&columns, &vec![0.0; rows.len()])?;
+    let contrast = fitted.coefficient(columns.len())?;
+    let variance: f64 = contrast
+        .influence
+        .iter()
+        .zip(variances)
+        .map(|(share, v)| share * share * v)
+        .sum();
+    (fitted.df > 0).then(|| Precision {
+        se: variance.sqrt(),
+        df: fitted.df,
+    })
+}
+
+/// The plan with the fewest flights that is `enough`; of plans with as many flights the one that
+/// gives the narrowest interval. `airframes`: the one to fly, or the two to cross over.
+///
+/// `enough` must not turn from true to false where an interval gets narrower.
+pub fn smallest(
+    flown: &[Slot],
+    way: Way,
+    airframes: (usize, usize),
+    target: Target,
+    scatter: Scatter,
+    most: Most,
+    enough: impl Fn(Precision) -> bool,
 ) -> Option<Plan> {
-    let mut best: Option<Plan> = None;
-    for days in 1..=most_days {
-        for flights_a_day in 1..=most_a_day {
-            let plan = Plan {
-                layout,
-                days,
-                flights_a_day,
+    let mut by_count: Vec<Option<(f64, Plan)>> = vec![None; most.days * most.flights_a_day + 1];
+    for flights in arrangements(flown, way, airframes, most) {
+        let mut all = flown.to_vec();
+        all.extend(&flights);
+        let Some(precision) = precision(&all, target, scatter) else {
+            continue;
+        };
+        let width = t_quantile(0.975, precision.df as f64) * precision.se;
+        let Some(best) = by_count.get_mut(flights.len()) else {
+            continue;
+        };
+        if best.as_ref().is_none_or(|(w, _)| width < *w) {
+            *best = Some((
+                width,
+                Plan {
+                    way,
+                    flights,
+                    precision,
+                },
+            ));
+        }
+    }
+    // More flights are worth asking for only where they narrow the interval.
+    let mut useful: Vec<Plan> = Vec::new();
+    let mut narrowest = f64::INFINITY;
+    for (width, plan) in by_count.into_iter().flatten() {
+        if width < narrowest {
+            narrowest = width;
+            useful.push(plan);
+        }
+    }
+    let first = useful.partition_point(|plan| !enough(plan.precision));
+    useful.into_iter().nth(first)
+}
+
+/// Every arrangement of further days of one kind.
+fn arrangements(
+    flown: &[Slot],
+    way: Way,
+    (first, second): (usize, usize),
+    most: Most,
+) -> Vec<Vec<Slot>> {
+    let next_day = flown.iter().map(|s| s.day + 1).max().unwrap_or(0);
+    let mut out = Vec::new();
+    let limit = most.flights_a_day;
+    match way {
+        Way::OneFanADay => {
+            let days_of = |candidate: bool| {
+                let mut days: Vec<usize> = flown
+                    .iter()
+                    .filter(|s| s.candidate == candidate)
+                    .map(|s| s.day)
+                    .collect();
+                days.sort_unstable();
+                days.dedup();
+                days.len()
             };
-            let fits = plan
-                .half_width(flight_sd, day_sd, level)
-                .is_some_and(|h| h <= wanted);
-            if fits && best.is_none_or(|b| plan.flights() < b.flights()) {
-                best = Some(plan);
+            let begin = days_of(true) < days_of(false);
+            for days in 1..=most.days {
+                for a_day in 1..=limit {
+                    let slots = (0..days).flat_map(|d| {
+                        let slot = Slot {
+                            day: next_day + d,
+                            candidate: (d % 2 == 1) != begin,
+                            airframe: first,
+                        };
+                        std::iter::repeat_n(slot, a_day)
+                    });
+                    out.push(slots.collect());
+                }
+            }
+        }
+        Way::ChangedAtTheField | Way::CrossedOver => {
+            let turns = if way == Way::CrossedOver { 2 } else { 1 };
+            for (baseline, candidate) in shares_of_a_day(limit) {
+                let orders = [false, true].map(|turned| order(baseline, candidate, turned));
+                for days in 1..=most.days {
+                    for turn in 0..turns {
+                        let slots = (0..days).flat_map(|d| {
+                            // The candidate is in the second airframe on every other day.
+                            let crossed = (d + turn) % 2 == 1;
+                            let airframe = move |candidate: bool| match way {
+                                Way::CrossedOver if candidate != crossed => second,
+                                _ => first,
+                            };
+                            orders[d % 2].iter().map(move |candidate| Slot {
+                                day: next_day + d,
+                                candidate: *candidate,
+                                airframe: airframe(*candidate),
+                            })
+                        });
+                        out.push(slots.collect());
+                    }
+                }
             }
         }
     }
-    best
+    out
+}
+
+/// Flights of the baseline and of the candidate on one day; far from even only wastes flights.
+fn shares_of_a_day(limit: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    for baseline in 1..limit {
+        for candidate in 1..=(limit - baseline) {
+            if baseline.abs_diff(candidate) <= 2 {
+                out.push((baseline, candidate));
+            }
+        }
+    }
+    out
 }

@@ -3,6 +3,7 @@
 
 pub mod from_bench;
 pub mod from_flight;
+mod from_loads;
 pub mod parquet;
 pub mod query;
 pub mod schema;

@@ -77,6 +77,12 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.strips)?,
         one(&tables.phases)?,
         one(&tables.gain_budgets)?,
+        one(&tables.flight_loads)?,
+        one(&tables.load_samples)?,
+        one(&tables.load_crossings)?,
+        one(&tables.load_cycles)?,
+        one(&tables.pack_flights)?,
+        one(&tables.controller_heat)?,
     ])
 }
 

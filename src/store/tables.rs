@@ -373,6 +373,107 @@ table! {
 }
 
 table! {
+    /// Loads of one flight, counted while flying. Damage sums are relative: only ratios of them mean
+    /// something.
+    FlightLoadRow = "flight_loads" {
+        flight: String = "",
+        day: Option<String> = "",
+        airframe: Option<String> = "",
+        power: Option<String> = "",
+        /// `accelerometer`, or `turn rate` (a level turn assumed: pulls in the vertical do not show).
+        source: String = "",
+        hours_watched: f64 = "h",
+        greatest_load_factor: f64 = "1",
+        least_load_factor: f64 = "1",
+        /// Where the sensor's scale ended, if it was reached: loads are at least this.
+        saturated_at: Option<f64> = "1",
+        /// Rainflow cycles times their range to the power named, an hour.
+        damage_exponent_3: Option<f64> = "/h",
+        damage_exponent_5: Option<f64> = "/h",
+        damage_exponent_8: Option<f64> = "/h",
+    }
+}
+
+table! {
+    /// Greatest and least loads of equal parts of a flight, with the speed at which they came.
+    LoadSampleRow = "load_samples" {
+        flight: String = "",
+        power: Option<String> = "",
+        time_s: f64 = "s",
+        equivalent_airspeed_m_s: f64 = "m/s",
+        load_factor: f64 = "1",
+    }
+}
+
+table! {
+    /// Crossings of a load factor away from 1 g.
+    LoadCrossingRow = "load_crossings" {
+        flight: String = "",
+        power: Option<String> = "",
+        load_factor: f64 = "1",
+        crossings: i64 = "1",
+        hours_watched: f64 = "h",
+    }
+}
+
+table! {
+    /// The cycle matrix of a flight: rainflow cycles (half ones count half) by range and mean.
+    LoadCycleRow = "load_cycles" {
+        flight: String = "",
+        power: Option<String> = "",
+        range_low: f64 = "1",
+        mean_low: f64 = "1",
+        /// Width of a cell.
+        cell: f64 = "1",
+        cycles: f64 = "1",
+        hours_watched: f64 = "h",
+    }
+}
+
+table! {
+    /// What one flight says of its pack.
+    PackFlightRow = "pack_flights" {
+        flight: String = "",
+        day: Option<String> = "",
+        power: Option<String> = "",
+        pack: String = "",
+        /// One to three seconds after a step of the current.
+        resistance_ohm: Option<f64> = "Ohm",
+        resistance_low_ohm: Option<f64> = "Ohm",
+        resistance_high_ohm: Option<f64> = "Ohm",
+        /// Half to one and a half, and two to five seconds after.
+        resistance_sooner_ohm: Option<f64> = "Ohm",
+        resistance_later_ohm: Option<f64> = "Ohm",
+        steps: i64 = "1",
+        pack_temperature_k: Option<f64> = "K",
+        air_temperature_k: Option<f64> = "K",
+        open_circuit_start_v: Option<f64> = "V",
+        sag_at_peak_v: Option<f64> = "V",
+        peak_current_a: Option<f64> = "A",
+        charge_mah: Option<f64> = "mA.h",
+        put_back_mah: Option<f64> = "mA.h",
+    }
+}
+
+table! {
+    /// The controller's temperature in one flight.
+    ControllerHeatRow = "controller_heat" {
+        flight: String = "",
+        power: Option<String> = "",
+        start_k: f64 = "K",
+        greatest_k: f64 = "K",
+        air_k: Option<f64> = "K",
+        mean_square_current_a2: f64 = "A2",
+        /// Motor current (pack current over throttle), else pack current.
+        of_motor: bool = "",
+        /// Rise at which a lasting current settles, over its square.
+        rise_k_per_a2: Option<f64> = "K/A2",
+        time_constant_s: Option<f64> = "s",
+        residual_rms_k: Option<f64> = "K",
+    }
+}
+
+table! {
     /// One contributor to the variance of a static gain.
     GainBudgetRow = "gain_budgets" {
         baseline: String = "",
@@ -412,5 +513,11 @@ pub struct SeasonTables {
     pub rotor_alignment_limits: Vec<RotorLimitRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
+    pub flight_loads: Vec<FlightLoadRow>,
+    pub load_samples: Vec<LoadSampleRow>,
+    pub load_crossings: Vec<LoadCrossingRow>,
+    pub load_cycles: Vec<LoadCycleRow>,
+    pub pack_flights: Vec<PackFlightRow>,
+    pub controller_heat: Vec<ControllerHeatRow>,
     pub gain_budgets: Vec<GainBudgetRow>,
 }

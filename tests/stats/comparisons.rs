@@ -1,7 +1,5 @@
 use benchborne::stats::holm::holm;
-use benchborne::stats::planning::{Layout, Plan, plan};
 use benchborne::stats::power::{Sides, paired_size, t_test_power, two_sample_size};
-use benchborne::stats::t_quantile;
 use benchborne::stats::tolerance::{distribution_free_size, one_sided_factor};
 use benchborne::stats::tost::tost;
 use benchborne::stats::welch::{Difference, welch};
@@ -114,35 +112,4 @@ fn distribution_free() {
     assert_eq!(distribution_free_size(0.95, 0.95), Some(59));
     assert_eq!(distribution_free_size(0.90, 0.95), Some(29));
     assert_eq!(distribution_free_size(1.0, 0.95), None);
-}
-
-/// Half-widths written out by hand [D].
-#[test]
-fn plans_of_flights() {
-    let both = Plan {
-        layout: Layout::BothEachDay,
-        days: 2,
-        flights_a_day: 2,
-    };
-    // 8 flights, 2 days and a fan: 5 degrees of freedom.
-    let half = both.half_width(0.01, 0.02, 0.95).unwrap();
-    close(half, t_quantile(0.975, 5.0) * 0.01 * 0.5_f64.sqrt(), 1e-12);
-    let one = Plan {
-        layout: Layout::OneADay,
-        days: 6,
-        flights_a_day: 4,
-    };
-    let expected = t_quantile(0.975, 4.0) * ((0.0004 + 0.000025) * 2.0 / 3.0_f64).sqrt();
-    close(one.half_width(0.01, 0.02, 0.95).unwrap(), expected, 1e-12);
-    let nothing = Plan {
-        layout: Layout::OneADay,
-        days: 2,
-        flights_a_day: 9,
-    };
-    assert_eq!(nothing.half_width(0.01, 0.01, 0.95), None);
-    let found = plan(Layout::BothEachDay, 0.01, 0.01, half, 0.95, (5, 6)).unwrap();
-    assert!(found.half_width(0.01, 0.01, 0.95).unwrap() <= half);
-    // One flight pair fewer anywhere would not do.
-    assert_eq!(found.flights(), 8);
-    assert!(plan(Layout::OneADay, 0.01, 0.05, 0.001, 0.95, (5, 6)).is_none());
 }

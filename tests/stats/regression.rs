@@ -46,7 +46,7 @@ const NORRIS: [(f64, f64); 36] = [
 ];
 
 /// NIST StRD SiRstv, five instruments, less 196 save the two written in full [V].
-fn silicon_resistivity() -> Vec<Vec<f64>> {
+pub fn silicon_resistivity() -> Vec<Vec<f64>> {
     [
         [0.3052, 0.1240, 0.1890, 0.2569, 0.3403],
         [0.3042, 0.3825, 0.1669, 0.3257, 0.0422],

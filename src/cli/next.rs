@@ -1,0 +1,52 @@
+//! `benchborne next SEASON`.
+
+use std::path::{Path, PathBuf};
+
+use super::run::default_out;
+use super::{Exit, show};
+use crate::run;
+
+/// Print the card for the field: what to measure and fly next, in which order, and what each line
+/// will settle.
+///
+/// The text goes to the terminal, the page to print to a file.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: benchborne next datasets/demo --out card.html")]
+pub struct Arguments {
+    /// Folder with season.toml.
+    pub season: PathBuf,
+    /// The page to print [default: reports/NAME/next.html, NAME being the season folder's].
+    #[arg(long, value_name = "FILE.html")]
+    pub out: Option<PathBuf>,
+    /// Print the card as JSON; a page is written only where --out names one.
+    #[arg(long)]
+    pub json: bool,
+    /// Threads to use [default: all cores]; the result does not depend on it.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+}
+
+pub fn main(arguments: &Arguments) -> Exit {
+    let page = match (&arguments.out, arguments.json) {
+        (Some(out), _) => Some(out.clone()),
+        (None, true) => None,
+        (None, false) => Some(default_out(&arguments.season).join("next.html")),
+    };
+    let threads = arguments.threads.map(usize::from);
+    match run::next(&arguments.season, page.as_deref(), threads) {
+        Ok(card) => {
+            if arguments.json {
+                show::raw(&card.json);
+            } else {
+                show::raw(&card.text);
+                show::written(page.as_deref().unwrap_or(Path::new("")));
+            }
+            if card.nothing_usable {
+                Exit::Wrong
+            } else {
+                Exit::Fine
+            }
+        }
+        Err(error) => show::failure(&error),
+    }
+}

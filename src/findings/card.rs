@@ -1,0 +1,438 @@
+//! The card to take to the field: what to measure and fly next, in which order, and what each line is
+//! for. Made from the other answers; one page.
+
+use serde::{Deserialize, Serialize};
+
+use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Verdict};
+use crate::findings::evidence::{Evidence, counted};
+use crate::season::QuestionKind;
+
+/// Flights that fit on the page; the rest go on another print of it.
+const FLIGHTS_ON_A_PAGE: usize = 12;
+/// Lines of things to measure or declare that fit beside them.
+const MEASURES_ON_A_PAGE: usize = 5;
+/// A timer setting takes that many flights of a system (design section 5).
+const TIMER_FLIGHTS: usize = 5;
+/// Passes a flight where no plan says.
+const USUAL_PASSES: u64 = 8;
+/// A sentence longer than this is cut where it can be.
+const SHORT: usize = 170;
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Card {
+    pub title: String,
+    pub invented: bool,
+    /// What the page asks for, in one sentence.
+    pub sentence: String,
+    pub open: Vec<OpenQuestion>,
+    pub settled: Vec<SettledQuestion>,
+    /// To measure or declare, before flying.
+    pub measures: Vec<Measure>,
+    pub flights: Vec<CardFlight>,
+    /// How to fly each of them.
+    pub how: Vec<String>,
+    /// What to write down with each flight.
+    pub note: Vec<String>,
+    /// Flights of the plan that are not on the page.
+    pub further_flights: u64,
+    pub cautions: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OpenQuestion {
+    /// Letter by which lines refer to it.
+    pub letter: String,
+    pub asks: String,
+    /// What the lines of the card do for it.
+    pub settled_by: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettledQuestion {
+    pub asks: String,
+    pub verdict: Verdict,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Measure {
+    pub line: u64,
+    pub what: String,
+    pub letters: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CardFlight {
+    pub line: u64,
+    pub day: u64,
+    pub power: String,
+    pub airframe: Option<String>,
+    pub pack: Option<String>,
+    pub passes: u64,
+    pub letters: Vec<String>,
+}
+
+/// The card of a season from the answers to its other questions.
+pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
+    let open: Vec<(String, &Answer)> = answers
+        .iter()
+        .filter(|a| a.verdict == Verdict::NotSettled)
+        .enumerate()
+        .map(|(i, a)| (letter(i), a))
+        .collect();
+    let plan = flights(evidence, &open);
+    let measures = measures(&open);
+    let shown = &plan.flights[..plan.flights.len().min(FLIGHTS_ON_A_PAGE)];
+    let flights: Vec<CardFlight> = shown
+        .iter()
+        .enumerate()
+        .map(|(i, flight)| CardFlight {
+            line: (measures.len() + i + 1) as u64,
+            day: flight.day,
+            power: evidence.power_name(&flight.power),
+            airframe: flight
+                .airframe
+                .as_deref()
+                .map(|a| evidence.airframe_name(a)),
+            pack: flight.pack.as_deref().map(|p| pack_name(evidence, p)),
+            passes: plan.passes_a_flight,
+            letters: open
+                .iter()
+                .filter(|(_, answer)| serves(flight, answer))
+                .map(|(letter, _)| letter.clone())
+                .collect(),
+        })
+        .collect();
+    let further = plan.flights.len() - shown.len();
+    Card {
+        title: evidence.season.title.clone(),
+        invented: evidence.season.invented,
+        sentence: sentence(&open, &plan, measures.len()),
+        settled: answers
+            .iter()
+            .filter(|a| a.verdict != Verdict::NotSettled)
+            .map(|a| SettledQuestion {
+                asks: a.asks.clone(),
+                verdict: a.verdict,
+            })
+            .collect(),
+        how: how(evidence, &open, &plan),
+        note: note(evidence),
+        further_flights: further as u64,
+        cautions: cautions(),
+        open: open
+            .iter()
+            .map(|(letter, answer)| OpenQuestion {
+                letter: letter.clone(),
+                asks: answer.asks.clone(),
+                settled_by: settled_by(answer, letter, &measures, &flights, further),
+            })
+            .collect(),
+        measures,
+        flights,
+    }
+}
+
+/// A, B, … Z, then numbers.
+fn letter(i: usize) -> String {
+    u8::try_from(i)
+        .ok()
+        .filter(|i| *i < 26)
+        .map_or_else(|| (i + 1).to_string(), |i| char::from(b'A' + i).to_string())
+}
+
+fn pack_name(evidence: &Evidence, id: &str) -> String {
+    let pack = evidence.season.packs.get(id);
+    pack.map_or_else(|| id.to_owned(), |p| p.name.clone())
+}
+
+/// The flights of the card: the plan that takes most; without one, what the other open questions
+/// need; with nothing open, a flight of each to guard the answers.
+fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
+    let plans = open.iter().filter_map(|(_, a)| a.plan.as_ref());
+    // Of equal ones the first: the carry-over question comes before the sisters'.
+    let longest = plans.fold(None, |most: Option<&FlightPlan>, plan| match most {
+        Some(most) if most.flights.len() >= plan.flights.len() => Some(most),
+        _ => Some(plan),
+    });
+    if let Some(plan) = longest {
+        return plan.clone();
+    }
+    let mut flights: Vec<PlannedFlight> = Vec::new();
+    for (power, power_decl) in &evidence.season.powers {
+        let needed = open
+            .iter()
+            .filter_map(|(_, a)| needed(evidence, a, power))
+            .max()
+            .unwrap_or(usize::from(open.is_empty()));
+        for _ in 0..needed {
+            flights.push(PlannedFlight {
+                day: 1,
+                power: power.clone(),
+                airframe: only_airframe(evidence),
+                pack: power_decl.pack.clone(),
+            });
+        }
+    }
+    let a_day = evidence.season.rules.flights_a_day.value.max(1.0) as usize;
+    for (i, flight) in flights.iter_mut().enumerate() {
+        flight.day = (i / a_day + 1) as u64;
+    }
+    FlightPlan {
+        flights,
+        passes_a_flight: USUAL_PASSES,
+    }
+}
+
+fn only_airframe(evidence: &Evidence) -> Option<String> {
+    let mut ids = evidence.season.airframes.keys();
+    let first = ids.next()?;
+    ids.next().is_none().then(|| first.clone())
+}
+
+/// Flights of a power system that an open question without a plan of its own needs.
+fn needed(evidence: &Evidence, answer: &Answer, power: &str) -> Option<usize> {
+    let flights = evidence.flights_of(power);
+    let logged = flights.iter().filter(|f| f.has_current).count();
+    let own = answer.candidate.as_deref() == Some(power);
+    match answer.question {
+        QuestionKind::PowerAndDuration if own => Some(TIMER_FLIGHTS.saturating_sub(logged).max(1)),
+        QuestionKind::Controller if own => Some(usize::from(logged == 0)),
+        QuestionKind::Airframe => {
+            let side = own || answer.baseline.as_deref() == Some(power);
+            side.then(|| 3_usize.saturating_sub(logged).max(1))
+        }
+        _ => None,
+    }
+}
+
+/// Whether a flight adds to what a question is answered from.
+fn serves(flight: &PlannedFlight, answer: &Answer) -> bool {
+    let is = |id: &Option<String>| id.as_deref() == Some(flight.power.as_str());
+    match answer.question {
+        QuestionKind::PowerAndDuration | QuestionKind::Controller => is(&answer.candidate),
+        QuestionKind::CarryOver | QuestionKind::Airframe => {
+            is(&answer.candidate) || is(&answer.baseline)
+        }
+        QuestionKind::Pack => answer.candidate.is_some() && answer.candidate == flight.pack,
+        QuestionKind::Sisters => {
+            flight.airframe.is_some()
+                && (answer.candidate == flight.airframe || answer.baseline == flight.airframe)
+        }
+        QuestionKind::WhatToChange | QuestionKind::Next => false,
+    }
+}
+
+/// What to measure or declare: what each open question lacks that a flight by the card does not give.
+fn measures(open: &[(String, &Answer)]) -> Vec<Measure> {
+    let mut out: Vec<Measure> = Vec::new();
+    for (letter, answer) in open {
+        // The plan's own words stand in the list of open questions.
+        let steps = answer.next.iter().filter(|_| answer.plan.is_none());
+        let bench = answer.next.iter().filter(|n| n.starts_with("On the bench"));
+        for text in bench.chain(&answer.missing).chain(steps) {
+            let what = short(text);
+            if is_flying(&what) {
+                continue;
+            }
+            if let Some(known) = out.iter_mut().find(|m| m.what == what) {
+                if !known.letters.contains(letter) {
+                    known.letters.push(letter.clone());
+                }
+            } else if out.len() < MEASURES_ON_A_PAGE {
+                out.push(Measure {
+                    line: (out.len() + 1) as u64,
+                    what,
+                    letters: vec![letter.clone()],
+                });
+            }
+        }
+    }
+    out
+}
+
+/// Asks for flights, which the card's own lines give.
+fn is_flying(text: &str) -> bool {
+    let lower = text.to_lowercase();
+    ["fly ", "flights", "flown"]
+        .iter()
+        .any(|word| lower.contains(word))
+}
+
+/// The first sentence, cut at a colon or semicolon where it is long; no code marks.
+fn short(text: &str) -> String {
+    let text = text.replace('`', "");
+    let end = |mark: &str| text.find(mark).map_or(text.len(), |i| i + 1);
+    let mut cut = text[..end(". ")].to_owned();
+    for mark in ["; ", ": "] {
+        if cut.len() > SHORT
+            && let Some(i) = cut.find(mark)
+        {
+            cut.truncate(i);
+            cut.push('.');
+        }
+    }
+    cut
+}
+
+fn sentence(open: &[(String, &Answer)], plan: &FlightPlan, measures: usize) -> String {
+    let days = plan.flights.last().map_or(0, |f| f.day) as usize;
+    let flights = format!(
+        "{} on {}",
+        counted(plan.flights.len(), "flight"),
+        counted(days, "day")
+    );
+    match (open.is_empty(), plan.flights.is_empty(), measures) {
+        (true, true, _) => "Nothing more is needed.".to_owned(),
+        (true, false, _) => format!(
+            "Nothing more is needed. To guard the answers: {flights} after anything was changed, or \
+             once a season."
+        ),
+        (false, true, 0) => "Nothing that a card could order is open.".to_owned(),
+        (false, true, n) => format!("{} to measure or declare, no flight.", counted(n, "thing")),
+        (false, false, 0) => format!("{flights}."),
+        (false, false, n) => format!(
+            "{} to measure or declare, then {flights}.",
+            counted(n, "thing")
+        ),
+    }
+}
+
+fn settled_by(
+    answer: &Answer,
+    letter: &String,
+    measures: &[Measure],
+    flights: &[CardFlight],
+    further: usize,
+) -> String {
+    let mut lines: Vec<u64> = measures
+        .iter()
+        .filter(|m| m.letters.contains(letter))
+        .map(|m| m.line)
+        .collect();
+    lines.extend(
+        flights
+            .iter()
+            .filter(|f| f.letters.contains(letter))
+            .map(|f| f.line),
+    );
+    let of = if lines.is_empty() {
+        "No line here; see the report.".to_owned()
+    } else {
+        format!("Lines {}.", ranges(&lines))
+    };
+    let more = if further > 0 && answer.plan.is_some() {
+        format!(" And {}.", counted(further, "further flight"))
+    } else {
+        String::new()
+    };
+    let chance = |key: &str| answer.estimates.get(key).and_then(|e| e.value);
+    let chances: Vec<String> = [
+        ("chance_settled_if_all", "if all of it carried over"),
+        ("chance_settled_if_half", "if half"),
+        ("chance_settled_if_nothing", "if nothing"),
+        ("chance_settled_if_alike", "if alike"),
+        ("chance_settled_if_unlike", "if they differ by what matters"),
+    ]
+    .into_iter()
+    .filter_map(|(key, words)| Some(format!("{:.0} % {words}", 100.0 * chance(key)?)))
+    .collect();
+    let chances = if chances.is_empty() {
+        String::new()
+    } else {
+        format!(" Chance to settle it: {}.", chances.join(", "))
+    };
+    of + &more + &chances
+}
+
+/// "1, 3 to 6".
+fn ranges(lines: &[u64]) -> String {
+    let mut out: Vec<(u64, u64)> = Vec::new();
+    for line in lines {
+        match out.last_mut() {
+            Some((_, end)) if *end + 1 == *line => *end = *line,
+            _ => out.push((*line, *line)),
+        }
+    }
+    let words: Vec<String> = out
+        .into_iter()
+        .map(|(a, b)| match b - a {
+            0 => a.to_string(),
+            1 => format!("{a}, {b}"),
+            _ => format!("{a} to {b}"),
+        })
+        .collect();
+    words.join(", ")
+}
+
+fn how(evidence: &Evidence, open: &[(String, &Answer)], plan: &FlightPlan) -> Vec<String> {
+    if plan.flights.is_empty() {
+        return Vec::new();
+    }
+    let asked = |kind: QuestionKind| open.iter().any(|(_, a)| a.question == kind);
+    let mut out = vec![format!(
+        "{} a flight at full throttle, straight and level, as long as the field allows (5 s and more), \
+         as many each way; no dive into a pass.",
+        counted(plan.passes_a_flight as usize, "pass")
+    )];
+    if !evidence.tables.flights.is_empty()
+        && !evidence.tables.flights.iter().any(|f| f.has_position)
+    {
+        out.push(
+            "With a stopwatch: the same base for all, time each pass, note the run-up and the minutes \
+             since take-off."
+                .to_owned(),
+        );
+    }
+    if asked(QuestionKind::PowerAndDuration) || asked(QuestionKind::Airframe) {
+        out.push("Then steady throttle for 5 s each at 50, 60 and 70 %.".to_owned());
+    }
+    if asked(QuestionKind::Pack) {
+        out.push(
+            "For the pack: three steps from half to full throttle, 3 s each, early and late in the \
+             flight."
+                .to_owned(),
+        );
+    }
+    let fans = |f: &PlannedFlight| f.power.clone();
+    let mut powers: Vec<String> = plan.flights.iter().map(fans).collect();
+    powers.dedup();
+    if powers.len() > 2 {
+        out.push(
+            "Keep the order: it keeps rising wind, warming air and packs from looking like a fan's \
+             doing."
+                .to_owned(),
+        );
+    }
+    out.push("Packs alike full and alike warm for every flight.".to_owned());
+    out
+}
+
+fn note(evidence: &Evidence) -> Vec<String> {
+    let mut out = vec![
+        "date and time",
+        "wind",
+        "air °C",
+        "pack V before",
+        "put back mAh",
+        "remarks",
+    ];
+    if evidence.tables.flights.iter().all(|f| f.files.is_empty()) {
+        out.insert(5, "passes s");
+    }
+    out.into_iter().map(str::to_owned).collect()
+}
+
+/// Design section 9, as short as a card must be.
+fn cautions() -> Vec<String> {
+    [
+        "Local aviation rules, field rules and the makers' limits come first; in doubt ask someone \
+         qualified. A line that the day does not allow is left blank.",
+        "Packs: no swollen, hot or damaged one flies or is charged; land with the reserve in it.",
+        "Blades: check fan and mount before each flight; nobody in the plane of a running fan.",
+        "Bench: the scale must hold the model safely; a restrained jet can break loose.",
+        "Structure: after any hard landing or heavier load inspect wing joint and fan mount first. \
+         This card is no approval to fly.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}

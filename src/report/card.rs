@@ -1,0 +1,153 @@
+//! The card to print: one page of HTML, and the same as text for a terminal.
+
+use serde::Serialize;
+
+use super::{ReportError, page};
+use crate::findings::card::{Card, CardFlight};
+
+/// Columns of the text.
+const WIDTH: usize = 80;
+
+#[derive(Debug, Serialize)]
+pub(super) struct CardView<'a> {
+    card: &'a Card,
+    /// Verdicts of the settled questions in words, in their order.
+    verdicts: Vec<&'static str>,
+    /// Whether any flight names one.
+    airframes: bool,
+    packs: bool,
+}
+
+/// The page, complete in itself.
+pub fn page(card: &Card) -> Result<String, ReportError> {
+    page::set_card(&CardView {
+        card,
+        verdicts: verdicts(card),
+        airframes: card.flights.iter().any(|f| f.airframe.is_some()),
+        packs: card.flights.iter().any(|f| f.pack.is_some()),
+    })
+}
+
+fn verdicts(card: &Card) -> Vec<&'static str> {
+    let settled = card.settled.iter();
+    settled.map(|s| s.verdict.words()).collect()
+}
+
+/// The card in 80 columns.
+pub fn text(card: &Card) -> String {
+    let mut out = String::new();
+    let mut line = |text: &str| {
+        out.push_str(text.trim_end());
+        out.push('\n');
+    };
+    let mut paragraph = |head: &str, text: &str| {
+        for row in wrapped(head, text) {
+            line(&row);
+        }
+    };
+    paragraph("", &format!("NEXT: {}", card.title));
+    if card.invented {
+        paragraph(
+            "",
+            "Invented data: this season was made up to show the method.",
+        );
+    }
+    paragraph("", &card.sentence);
+    if !card.open.is_empty() {
+        paragraph("", "");
+        paragraph("", "Open");
+        for question in &card.open {
+            let words = format!("{} {}", question.asks, question.settled_by);
+            paragraph(&format!("  {}  ", question.letter), &words);
+        }
+    }
+    if !card.measures.is_empty() {
+        paragraph("", "");
+        paragraph("", "Measure or declare first");
+        for measure in &card.measures {
+            let words = format!("{} [{}]", measure.what, measure.letters.join(" "));
+            paragraph(&format!("{:>3} [ ] ", measure.line), &words);
+        }
+    }
+    let mut day = 0;
+    for flight in &card.flights {
+        if flight.day != day {
+            day = flight.day;
+            paragraph("", "");
+            paragraph(
+                "",
+                &format!("Day {day}   date ____________  wind ____________  air ______ °C"),
+            );
+        }
+        paragraph(&format!("{:>3} [ ] ", flight.line), &flight_words(flight));
+        paragraph(
+            "        ",
+            "pack before ______ V  put back ______ mAh  remarks ______________",
+        );
+    }
+    if card.further_flights > 0 {
+        paragraph(
+            "",
+            &format!(
+                "Then {} more flights, day by day in the same order, turned round each day.",
+                card.further_flights
+            ),
+        );
+    }
+    if !card.how.is_empty() {
+        paragraph("", "");
+        paragraph("", "Each flight");
+        for how in &card.how {
+            paragraph("  - ", how);
+        }
+    }
+    if !card.settled.is_empty() {
+        paragraph("", "");
+        paragraph("", "Settled already");
+        for (question, verdict) in card.settled.iter().zip(verdicts(card)) {
+            paragraph("  - ", &format!("{} {verdict}.", question.asks));
+        }
+    }
+    paragraph("", "");
+    paragraph("", "Mind");
+    for caution in &card.cautions {
+        paragraph("  - ", caution);
+    }
+    out
+}
+
+fn flight_words(flight: &CardFlight) -> String {
+    let mut parts = vec![flight.power.clone()];
+    parts.extend(flight.airframe.iter().map(|a| format!("in {a}")));
+    parts.extend(flight.pack.clone());
+    parts.push(format!("{} passes", flight.passes));
+    let letters = match flight.letters.as_slice() {
+        [] => String::new(),
+        letters => format!(" [{}]", letters.join(" ")),
+    };
+    parts.join(", ") + &letters
+}
+
+/// Words after `head`, further rows set in below them.
+fn wrapped(head: &str, text: &str) -> Vec<String> {
+    let indent = " ".repeat(head.chars().count());
+    let mut rows = vec![head.to_owned()];
+    let mut used = indent.len();
+    for word in text.split(' ').filter(|w| !w.is_empty()) {
+        let long = word.chars().count();
+        let first = used == indent.len();
+        if !first && used + 1 + long > WIDTH {
+            rows.push(indent.clone());
+            used = indent.len();
+        }
+        if let Some(row) = rows.last_mut() {
+            if used > indent.len() {
+                row.push(' ');
+                used += 1;
+            }
+            row.push_str(word);
+            used += long;
+        }
+    }
+    rows
+}

@@ -1,0 +1,224 @@
+//! The chance that flights yet to be flown will settle a question: the power of the verdict rule
+//! itself, not of a test that resembles it.
+
+use super::distributions::{normal_cdf, normal_quantile, t_quantile};
+use super::mover::Bounds;
+use super::verdict::{Evidence, Verdict, verdict};
+use statrs::function::gamma::ln_gamma;
+
+/// What an arrangement of flights makes of their scatter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Precision {
+    /// Standard error of the coefficient (log ratio) over the true scatter's own standard error: the
+    /// standard error itself, were the scatter known.
+    pub se: f64,
+    pub df: usize,
+}
+
+/// Nodes and weights of five-point Gauss-Legendre on −1..1.
+const GAUSS: [(f64, f64); 5] = [
+    (-0.906_179_845_938_664, 0.236_926_885_056_189_1),
+    (-0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (0.0, 0.568_888_888_888_888_9),
+    (0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (0.906_179_845_938_664, 0.236_926_885_056_189_1),
+];
+/// Panels over the estimated scatter, cells over the coefficient, halvings of a cell whose ends
+/// differ: together the chance is good to 0.001 (tests/stats/chance.rs).
+const PANELS: usize = 8;
+const CELLS: usize = 48;
+const HALVINGS: usize = 14;
+
+/// P(`says`(coefficient, its standard error)) for a coefficient that is normal about `truth` and an
+/// estimated standard error that goes as sqrt(chi²/df), independent of it; `probes` are values of the
+/// coefficient about which `says` may hold only narrowly.
+///
+/// Integral over the standard error of the exact normal probability of the set on which `says`
+/// holds, its ends found by bisection; for one end it is the noncentral t (Owen, Technometrics 10
+/// (1968) 445).
+pub fn chance(
+    precision: Precision,
+    truth: f64,
+    probes: &[f64],
+    says: impl Fn(f64, f64) -> bool,
+) -> f64 {
+    let Precision { se, df } = precision;
+    if df == 0 || !se.is_finite() || se <= 0.0 {
+        return 0.0;
+    }
+    let freedom = df as f64;
+    let reach = 6.0 / (2.0 * freedom).sqrt();
+    let (low, high) = ((1.0 - reach).max(0.0), 1.0 + reach);
+    let half = 0.5 * (high - low) / PANELS as f64;
+    let ln_norm =
+        std::f64::consts::LN_2 + 0.5 * freedom * (0.5 * freedom).ln() - ln_gamma(0.5 * freedom);
+    let mut edges: Vec<f64> = (0..=CELLS)
+        .map(|i| truth + se * (12.0 * i as f64 / CELLS as f64 - 6.0))
+        .collect();
+    edges.extend(probes);
+    edges.sort_by(f64::total_cmp);
+    let mut sum = 0.0;
+    for panel in 0..PANELS {
+        let middle = low + half * (2 * panel + 1) as f64;
+        for (node, weight) in GAUSS {
+            let x = middle + half * node;
+            let density = (ln_norm + (freedom - 1.0) * x.ln() - 0.5 * freedom * x * x).exp();
+            let inside = normal_measure(&edges, |b| says(b, se * x), |b| (b - truth) / se);
+            sum += weight * density * inside;
+        }
+    }
+    (half * sum).clamp(0.0, 1.0)
+}
+
+/// Normal probability of where `holds`, searched between neighbouring edges.
+fn normal_measure(
+    edges: &[f64],
+    holds: impl Fn(f64) -> bool,
+    standard: impl Fn(f64) -> f64,
+) -> f64 {
+    let mut total = 0.0;
+    let Some(first) = edges.first() else {
+        return 0.0;
+    };
+    // Where the current stretch on which it holds began.
+    let mut since = holds(*first).then_some(f64::NEG_INFINITY);
+    for pair in edges.windows(2) {
+        let (mut a, mut b) = (pair[0], pair[1]);
+        let (before, after) = (since.is_some(), holds(b));
+        if before == after {
+            continue;
+        }
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (a + b);
+            if holds(middle) == before {
+                a = middle;
+            } else {
+                b = middle;
+            }
+        }
+        let end = standard(0.5 * (a + b));
+        since = match since {
+            Some(start) => {
+                total += normal_cdf(end) - normal_cdf(start);
+                None
+            }
+            None => Some(end),
+        };
+    }
+    total + since.map_or(0.0, |start| 1.0 - normal_cdf(start))
+}
+
+/// The verdict rule of one question, but for the flights.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rule {
+    pub margin: f64,
+    pub band: Option<(Bounds, Bounds)>,
+    /// Standard errors of the log ratio that flights share and that more of them do not shrink.
+    pub common_pack: f64,
+    pub common_compared: f64,
+    /// Log ratio of the gain that is held against the band, less the one as on the same pack; `None`
+    /// where nothing is.
+    pub compared_less_pack: Option<f64>,
+}
+
+impl Rule {
+    /// The chance that the verdict is settled, and right, if `truth` is the log ratio as on the same
+    /// pack.
+    pub fn chance(&self, precision: Precision, truth: f64) -> f64 {
+        let limits = Limits::new(precision.df);
+        let margin = [-self.margin, 0.0, self.margin].map(f64::ln_1p);
+        let ends = self.band.map(|(low, high)| {
+            let shift = self.compared_less_pack.unwrap_or(0.0);
+            [low.value.ln_1p() - shift, high.value.ln_1p() - shift]
+        });
+        let probes: Vec<f64> = margin
+            .into_iter()
+            .chain(ends.into_iter().flatten())
+            .collect();
+        chance(precision, truth, &probes, |coefficient, se| {
+            let evidence = self.evidence(&limits, coefficient, se);
+            self.holds(verdict(&evidence), truth)
+        })
+    }
+
+    fn evidence(&self, limits: &Limits, coefficient: f64, se: f64) -> Evidence {
+        Evidence {
+            same_pack: Some(limits.of(coefficient, se, self.common_pack)),
+            compared: self
+                .compared_less_pack
+                .map(|shift| limits.of(coefficient + shift, se, self.common_compared)),
+            margin: self.margin,
+            band: self.band,
+            static_gain: None,
+        }
+    }
+
+    /// Settled, and nothing untrue of the gain and the band's best values.
+    fn holds(&self, verdict: Verdict, truth: f64) -> bool {
+        let gain = truth.exp_m1();
+        let compared = (truth + self.compared_less_pack.unwrap_or(0.0)).exp_m1();
+        let within = |real: bool| gain.abs() < self.margin && !(real && gain == 0.0);
+        let Some((low, high)) = self.band.map(|(l, h)| (l.value, h.value)) else {
+            return match verdict {
+                Verdict::NoDifferenceThatMatters { real } => within(real),
+                Verdict::Worse => gain < 0.0,
+                _ => false,
+            };
+        };
+        match verdict {
+            Verdict::NotSettled(_) => false,
+            Verdict::NoDifferenceThatMatters { real } => within(real),
+            Verdict::Worse => gain < 0.0,
+            Verdict::NothingToCarry { .. } => true,
+            Verdict::MoreThanTheReferenceCases => compared > high,
+            Verdict::PartlyCarriedOver => compared > 0.0 && compared < low,
+            Verdict::CarriedOver => compared > 0.0 && compared >= low - self.margin,
+        }
+    }
+}
+
+/// The chance that the difference between two airframes is settled, and rightly: shown to be within
+/// ±`margin` (two one-sided tests at 5 %) or shown not to be zero. `truth` is its log ratio, `common`
+/// the standard error that repetition does not shrink.
+pub fn airframes_chance(precision: Precision, margin: f64, common: f64, truth: f64) -> f64 {
+    let limits = Limits::new(precision.df);
+    let gain = truth.exp_m1();
+    let probes = [-margin, 0.0, margin].map(f64::ln_1p);
+    chance(precision, truth, &probes, |coefficient, se| {
+        let bounds = limits.of(coefficient, se, common);
+        if -margin < bounds.low90 && bounds.high90 < margin {
+            gain.abs() < margin
+        } else {
+            (bounds.low > 0.0 && gain > 0.0) || (bounds.high < 0.0 && gain < 0.0)
+        }
+    })
+}
+
+/// Factors of the 95 and 90 % limits at some degrees of freedom.
+struct Limits {
+    t: [f64; 2],
+    z: [f64; 2],
+}
+
+impl Limits {
+    fn new(df: usize) -> Self {
+        let at = [0.975, 0.95];
+        Self {
+            t: at.map(|p| t_quantile(p, df as f64)),
+            z: at.map(normal_quantile),
+        }
+    }
+
+    /// As `observed::Effect::bounds` makes them.
+    fn of(&self, coefficient: f64, se: f64, common: f64) -> Bounds {
+        let half = |i: usize| (self.t[i] * se).hypot(self.z[i] * common);
+        let (half95, half90) = (half(0), half(1));
+        Bounds {
+            value: coefficient.exp_m1(),
+            low: (coefficient - half95).exp_m1(),
+            high: (coefficient + half95).exp_m1(),
+            low90: (coefficient - half90).exp_m1(),
+            high90: (coefficient + half90).exp_m1(),
+        }
+    }
+}

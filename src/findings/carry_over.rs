@@ -13,6 +13,7 @@ use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
 use crate::findings::{
     budget, exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
+    where_gain_went,
 };
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
@@ -180,7 +181,9 @@ pub fn answer(
     }
     remarks(&mut answer, &pack);
     let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
-    let figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
+    let mut figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
+    let (more, gain_tables) = where_gain_went::add(evidence, [baseline, candidate], &mut answer);
+    figures.extend(more);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     let powers = [baseline, candidate];
     let tables: Vec<DataTable> = [
@@ -191,6 +194,7 @@ pub fn answer(
     ]
     .into_iter()
     .flatten()
+    .chain(gain_tables)
     .collect();
     answer.tables = tables.iter().map(|t| t.id.clone()).collect();
     (answer, figures, tables)

@@ -14,8 +14,10 @@ pub mod controller;
 mod controller_need;
 mod covariates;
 pub mod evidence;
+mod excess_comparison;
 mod exponents;
 pub mod figure;
+mod gain_pictures;
 mod gain_tests;
 mod influence;
 pub mod level_speeds;
@@ -37,6 +39,7 @@ mod series;
 pub mod sisters;
 mod speed_pictures;
 mod speed_tables;
+mod where_gain_went;
 
 pub use answer::*;
 pub use figure::*;

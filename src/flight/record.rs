@@ -13,6 +13,7 @@ use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
+use crate::flight::sensor::CurrentSensor;
 use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::step_resistance::{StepResistance, step_resistance};
@@ -25,7 +26,7 @@ use crate::season::{Accuracy, Finding, Rules};
 
 /// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
 /// source).
-const NINETY_S: f64 = 0.5;
+pub const NINETY_S: f64 = 0.5;
 /// A receiver's lag and the lead of the current lie between the stamps and what is seen, s (common
 /// practice, no source).
 const CLOCK_SLACK_S: f64 = 1.0;
@@ -236,9 +237,26 @@ impl Survey {
         self.draw = self.draw.as_ref().map(|d| d.calibrated(scale));
     }
 
+    /// How far the velocity lags behind the throttle, s.
+    pub fn velocity_lag_s(&self) -> f64 {
+        // A second logger's offset was found from the thrust: its lag is already off.
+        let usual = if self.clock.is_some() {
+            0.0
+        } else {
+            clock::USUAL_LAG.0
+        };
+        self.gps_lag.map_or(usual, |l| l.value_s)
+    }
+
     /// The current sensor can be believed.
     pub fn has_current(&self) -> bool {
         self.draw.as_ref().is_some_and(|d| d.sensor.usable())
+    }
+
+    /// It can be believed, and never reached its end: what it counted is no lower bound.
+    pub fn has_sound_current(&self) -> bool {
+        let sound = |d: &Draw| d.sensor == CurrentSensor::Sound;
+        self.draw.as_ref().is_some_and(sound)
     }
 }
 
@@ -273,13 +291,7 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {
-        // A second logger's offset was found from the thrust: its lag is already off.
-        let usual = if survey.clock.is_some() {
-            0.0
-        } else {
-            clock::USUAL_LAG.0
-        };
-        let lag = survey.gps_lag.map_or(usual, |l| l.value_s);
+        let lag = survey.velocity_lag_s();
         out.straights = straights::find(log, velocity, rules, lag);
         out.findings.append(&mut out.straights.findings);
     }
@@ -334,7 +346,7 @@ pub fn holds_and_loads(
 const VELOCITY_WITHIN_S: f64 = 1.5;
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
-fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     let velocity = survey.velocity.as_ref()?;
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;

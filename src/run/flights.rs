@@ -8,6 +8,7 @@ use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
+use super::motion::{MotionRows, motion};
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
@@ -33,6 +34,7 @@ pub struct Flights {
     pub estimate_errors: Vec<EstimateErrorRow>,
     /// Logs of flights of which nothing was used.
     pub unused: Vec<Unused>,
+    pub motion: MotionRows,
 }
 
 /// Analyses every flight.
@@ -72,6 +74,7 @@ pub fn analyse(
         ..Flights::default()
     };
     unload(season, benches, &mut flights, &mut out, complaints);
+    out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
     out
 }
@@ -154,7 +157,7 @@ fn flown(
             });
         let reserve = season.rules.reserve.value;
         let to_reserve = match (&survey.log, &survey.phases, pack) {
-            (Some(log), Some(phases), Some(pack)) if survey.has_current() => {
+            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
                 to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
             }
             _ => None,

@@ -8,7 +8,9 @@ mod flights;
 mod folder;
 mod logs;
 pub mod look;
+mod motion;
 pub mod new;
+mod replays;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -181,6 +183,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     }
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
+    replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()

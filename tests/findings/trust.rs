@@ -314,7 +314,7 @@ fn crossed() -> Vec<Flew> {
         {
             let slow = if airframe == "birch" { 0.99 } else { 1.0 };
             let gain = if power == "swap" { 1.05 } else { 1.0 };
-            let wobble = if (i + day as usize) % 2 == 0 {
+            let wobble = if (i + day as usize).is_multiple_of(2) {
                 1.001
             } else {
                 0.999

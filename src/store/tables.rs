@@ -260,6 +260,26 @@ table! {
 }
 
 table! {
+    /// One contributor to the variance of a static gain.
+    GainBudgetRow = "gain_budgets" {
+        baseline: String = "",
+        candidate: String = "",
+        quantity: String = "",
+        condition: String = "",
+        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
+        kind: String = "",
+        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
+        instruments: String = "",
+        /// What is read.
+        reading: String = "",
+        share: f64 = "1",
+        u: f64 = "1",
+        half_width: f64 = "1",
+        half_width_if_halved: f64 = "1",
+    }
+}
+
+table! {
     /// Largest mean current held for `duration_s`.
     CurrentDurationRow = "current_duration" {
         /// `flight` or `bench`.
@@ -633,26 +653,6 @@ table! {
     }
 }
 
-table! {
-    /// One contributor to the variance of a static gain.
-    GainBudgetRow = "gain_budgets" {
-        baseline: String = "",
-        candidate: String = "",
-        quantity: String = "",
-        condition: String = "",
-        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
-        kind: String = "",
-        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
-        instruments: String = "",
-        /// What is read.
-        reading: String = "",
-        share: f64 = "1",
-        u: f64 = "1",
-        half_width: f64 = "1",
-        half_width_if_halved: f64 = "1",
-    }
-}
-
 /// All tables of a season; rows in season order (logbook order, then time).
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SeasonTables {
@@ -665,6 +665,7 @@ pub struct SeasonTables {
     pub bench_exponents: Vec<BenchExponentRow>,
     pub bench_checks: Vec<BenchCheckRow>,
     pub static_gains: Vec<StaticGainRow>,
+    pub gain_budgets: Vec<GainBudgetRow>,
     pub current_duration: Vec<CurrentDurationRow>,
     pub unloading: Vec<UnloadingRow>,
     pub unloading_by_speed: Vec<UnloadingSpeedRow>,
@@ -686,5 +687,4 @@ pub struct SeasonTables {
     pub spool_up: Vec<SpoolUpRow>,
     pub unloading_map: Vec<UnloadingCellRow>,
     pub replays: Vec<ReplayRow>,
-    pub gain_budgets: Vec<GainBudgetRow>,
 }

@@ -5,11 +5,13 @@
 mod bench;
 mod cli;
 mod findings;
+mod flight_clocks;
 mod flight_power;
 mod flight_speed;
 mod floors;
 mod ingest;
 mod look;
+mod look_polluted;
 mod new;
 mod physics;
 mod real_data;

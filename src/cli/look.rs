@@ -1,12 +1,13 @@
 //! `benchborne look FILE…`.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 
 use super::{Exit, show};
-use crate::ingest::{Format, read_columns};
-use crate::run::look::{self, Look, LookOptions};
+use crate::run::OnDisk;
+use crate::run::look::{self, Look, LookOptions, Unwritten};
 use crate::season::Severity;
 
 /// Show what is in a file, one screen each: how it is written, its columns with guessed channels
@@ -95,10 +96,7 @@ fn options(season: Option<&Path>, file: &Path) -> Result<LookOptions, Exit> {
 
 fn open(file: &Path, options: &LookOptions) -> Look {
     let name = file.to_string_lossy();
-    match std::fs::read(file) {
-        Ok(bytes) => look::look(&bytes, &name, options),
-        Err(error) => Look::unopened(&name, &error),
-    }
+    look::look(&OnDisk::new(file), &name, options)
 }
 
 /// Several tables follow each other in the order named; a file that holds none is an error.
@@ -106,25 +104,23 @@ fn tables(files: &[PathBuf]) -> Exit {
     let mut exit = Exit::Fine;
     for file in files {
         let name = file.to_string_lossy();
-        let bytes = match std::fs::read(file) {
-            Ok(bytes) => bytes,
-            Err(error) => {
-                exit = show::wrong(&format!("{name} could not be read: {error}."));
-                continue;
+        let written = show::streamed(|out| look::as_csv(&OnDisk::new(file), &name, out));
+        match written {
+            Ok(_) => {}
+            Err(Unwritten::NoTable(format)) => {
+                exit = show::wrong(&format!(
+                    "{name} is {}, no table; look at it without --as.",
+                    format.words()
+                ));
             }
-        };
-        let Some(read) = read_columns(&bytes, &name) else {
-            exit = show::wrong(&format!(
-                "{name} is {}, no table; look at it without --as.",
-                Format::of(&bytes).words()
-            ));
-            continue;
-        };
-        match look::as_csv(&read) {
-            Some(text) => show::bytes(&text),
-            None => {
-                show::complaints(&read.findings);
+            Err(Unwritten::Found(findings)) => {
+                show::complaints(&findings);
                 exit = Exit::Wrong;
+            }
+            // A reader that stopped listening is no failure.
+            Err(Unwritten::Output(error)) if error.kind() == ErrorKind::BrokenPipe => return exit,
+            Err(Unwritten::Output(error)) => {
+                exit = show::wrong(&format!("{name} could not be written as a table: {error}."));
             }
         }
     }

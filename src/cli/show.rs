@@ -11,11 +11,12 @@ use crate::season::{Finding, Severity};
 
 /// Writes to standard output; a reader that stopped listening (a closed pipe) is no failure.
 pub fn raw(text: &str) {
-    bytes(text.as_bytes());
+    let _ = std::io::stdout().write_all(text.as_bytes());
 }
 
-pub fn bytes(bytes: &[u8]) {
-    let _ = std::io::stdout().write_all(bytes);
+/// Hands standard output to what writes more than memory should hold.
+pub fn streamed<T>(write: impl FnOnce(&mut dyn Write) -> T) -> T {
+    write(&mut std::io::stdout().lock())
 }
 
 /// So many findings of one code are shown; beyond, the first few and how many more.

@@ -2,51 +2,140 @@
 //!
 //! Comparative evidence only: it is no approval to fly.
 
-use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::airframe_pictures as pictures;
+use crate::findings::airframe_static as still;
+use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
 use crate::findings::by_day::{self, FlightValue};
 use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::season::QuestionKind;
+use crate::stats::distributions::t_two_sided_p;
 use crate::stats::estimate::Estimate;
-use crate::stats::observed::{FlightSpeed, Model, ObservedGain, observed_gain};
-use crate::store::FlightRow;
+use crate::stats::holm::holm;
+use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
+use crate::store::{FlightLoadRow, FlightRow};
 
 /// Loads within ± this count as alike (a tenth; common practice, no source).
 const ALIKE: f64 = 0.10;
+/// Exponent whose damage ratio enters the verdict; the others are reported beside it.
+const MIDDLE: i32 = 5;
 
-type Pick = fn(&FlightRow) -> Option<f64>;
+/// What is compared, with its exponent of the load (an exponent m makes ± 10 % of a load ± 10 m % of
+/// it).
+struct Quantity {
+    key: &'static str,
+    unit: &'static str,
+    word: &'static str,
+    exponent: i32,
+    decides: bool,
+    from: From,
+}
 
-/// Key, unit, words and column of what is compared.
-const QUANTITIES: [(&str, &str, &str, Pick); 2] = [
-    ("dynamic_pressure", "Pa", "dynamic pressure", |f| {
-        f.max_dynamic_pressure_pa
-    }),
-    ("load_factor", "1", "load factor", |f| f.load_factor_p99),
+enum From {
+    Flight(fn(&FlightRow) -> Option<f64>),
+    Counted(fn(&FlightLoadRow) -> Option<f64>),
+}
+
+const QUANTITIES: [Quantity; 5] = [
+    Quantity {
+        key: "dynamic_pressure",
+        unit: "Pa",
+        word: "dynamic pressure",
+        exponent: 1,
+        decides: true,
+        from: From::Flight(|f| f.max_dynamic_pressure_pa),
+    },
+    Quantity {
+        key: "load_factor",
+        unit: "1",
+        word: "load factor",
+        exponent: 1,
+        decides: true,
+        from: From::Flight(|f| f.load_factor_p99),
+    },
+    Quantity {
+        key: "damage_ratio_exponent_3",
+        unit: "/h",
+        word: "damage at exponent 3",
+        exponent: 3,
+        decides: false,
+        from: From::Counted(|l| l.damage_exponent_3),
+    },
+    Quantity {
+        key: "damage_ratio_exponent_5",
+        unit: "/h",
+        word: "damage at exponent 5",
+        exponent: MIDDLE,
+        decides: true,
+        from: From::Counted(|l| l.damage_exponent_5),
+    },
+    Quantity {
+        key: "damage_ratio_exponent_8",
+        unit: "/h",
+        word: "damage at exponent 8",
+        exponent: 8,
+        decides: false,
+        from: From::Counted(|l| l.damage_exponent_8),
+    },
 ];
 
-fn of(evidence: &Evidence, power: &str, pick: Pick) -> Vec<f64> {
-    evidence
-        .flights_of(power)
-        .into_iter()
-        .filter_map(pick)
-        .filter(|v| *v > 0.0)
-        .collect()
+impl Quantity {
+    fn is_damage(&self) -> bool {
+        matches!(self.from, From::Counted(_))
+    }
+
+    /// One value a flight. Load factors by two different ways are not held against each other.
+    fn values<'a>(
+        &self,
+        evidence: &Evidence<'a>,
+        powers: &[&str],
+        source: Option<&str>,
+    ) -> Vec<(&'a FlightRow, f64)> {
+        let of_load = self.key != "dynamic_pressure";
+        evidence
+            .tables
+            .flights
+            .iter()
+            .filter(|f| f.power.as_deref().is_some_and(|p| powers.contains(&p)))
+            .filter(|f| !of_load || source.is_none_or(|s| f.load_factor_source == s))
+            .filter_map(|f| {
+                let value = match &self.from {
+                    From::Flight(pick) => pick(f),
+                    From::Counted(pick) => evidence
+                        .tables
+                        .flight_loads
+                        .iter()
+                        .find(|l| l.flight == f.flight)
+                        .and_then(pick),
+                };
+                Some((f, value.filter(|v| *v > 0.0)?))
+            })
+            .collect()
+    }
+
+    /// Whether a 90 % interval of candidate / baseline - 1 lies within what ± 10 % of the load makes.
+    fn is_alike(&self, effect: &Effect) -> bool {
+        effect.low90 > (1.0 - ALIKE).powi(self.exponent) - 1.0
+            && effect.high90 < (1.0 + ALIKE).powi(self.exponent) - 1.0
+    }
+}
+
+/// How load factors were told, where flights of both systems have it alike: the sensor before the
+/// turn rate. `None`: they have not.
+fn common_source(evidence: &Evidence, powers: [&str; 2]) -> Option<&'static str> {
+    ["accelerometer", "turn rate"].into_iter().find(|source| {
+        powers.iter().all(|p| {
+            evidence
+                .flights_of(p)
+                .iter()
+                .any(|f| f.load_factor_source == *source)
+        })
+    })
 }
 
 /// The candidate's effect on a quantity, told from day and airframe as the carry-over question does.
-fn compare(evidence: &Evidence, baseline: &str, candidate: &str, pick: Pick) -> ObservedGain {
-    let flights: Vec<(&FlightRow, f64)> = evidence
-        .tables
-        .flights
-        .iter()
-        .filter(|f| {
-            f.power
-                .as_deref()
-                .is_some_and(|p| p == baseline || p == candidate)
-        })
-        .filter_map(|f| Some((f, pick(f).filter(|v| *v > 0.0)?)))
-        .collect();
+fn compare(flights: &[(&FlightRow, f64)], candidate: &str) -> ObservedGain {
     let index = |of: fn(&FlightRow) -> Option<&str>, own: &FlightRow| {
         let mut names: Vec<Option<&str>> = flights.iter().map(|(f, _)| of(f)).collect();
         names.sort_unstable();
@@ -78,11 +167,15 @@ fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
     let name = evidence.power_name(power);
     answer.asks = format!("How hard is the airframe loaded with {name}?");
     answer.baseline = None;
-    for (key, unit, _, pick) in QUANTITIES {
-        let values = of(evidence, power, pick);
-        if let Some(mean) = over_flights(&values, unit, "mean over flights, t interval") {
-            answer.estimates.insert(key.to_owned(), mean);
-            answer.headline.push(key.to_owned());
+    for quantity in QUANTITIES.iter().filter(|q| !q.is_damage()) {
+        let values: Vec<f64> = quantity
+            .values(evidence, &[power], None)
+            .into_iter()
+            .map(|(_, v)| v)
+            .collect();
+        if let Some(mean) = over_flights(&values, quantity.unit, "mean over flights, t interval") {
+            answer.estimates.insert(quantity.key.to_owned(), mean);
+            answer.headline.push(quantity.key.to_owned());
         }
     }
     answer.sentence = match answer.estimates.get("dynamic_pressure") {
@@ -99,7 +192,11 @@ fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
         .push("A second power system (the set-up before) with its flights.".to_owned());
 }
 
-pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, Option<Figure>) {
+pub fn answer(
+    evidence: &Evidence,
+    baseline: &str,
+    candidate: &str,
+) -> (Answer, Vec<Figure>, Vec<DataTable>) {
     let (old, new) = (
         evidence.power_name(baseline),
         evidence.power_name(candidate),
@@ -111,66 +208,119 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, 
     );
     answer.baseline = Some(baseline.to_owned());
     answer.candidate = Some(candidate.to_owned());
-    answer.how = HowWeKnow {
-        method: vec![
-            "Greatest dynamic pressure of each flight (half of air density times speed squared) and \
-             the 99th percentile of its load factor; candidate over baseline by a linear model of \
-             the logarithm on fan, day and airframe. Speed is airspeed: logged, or ground velocity \
-             less the flight's wind. Load factor is from turn rate where no accelerometer was \
-             logged: pulls in the vertical do not show there."
-                .to_owned(),
-            "Static thrust on the mount: from the bench, at equal terminal voltage.".to_owned(),
-            format!(
-                "'Loads alike' means that the 90 % intervals of both ratios lie within ±{:.0} % \
-                 (default of ours); 'loaded harder' that a 95 % interval lies above zero.",
-                ALIKE * 100.0
-            ),
-        ],
-        sources: vec![
-            "Load factor of a co-ordinated turn: sqrt(1 + (v·omega/g)²), flight mechanics.".to_owned(),
-        ],
-        inputs: vec!["tables flights, static_gains".to_owned()],
-        would_change: vec![
-            "Flying style: a pilot who pulls harder with one fan loads the airframe harder with it."
-                .to_owned(),
-        ],
-    };
+    answer.how = how();
     answer.cautions.push(
         "Comparative evidence: it certifies nothing and is no approval to fly. Inspect the airframe, \
          stay inside the maker's limits, and take qualified advice before cutting or reinforcing."
             .to_owned(),
     );
+    let powers: Vec<&str> = if baseline == candidate {
+        vec![candidate]
+    } else {
+        vec![baseline, candidate]
+    };
     if baseline == candidate {
         alone(evidence, candidate, &mut answer);
-        let figure = figure(evidence, &answer, [baseline, candidate]);
-        answer.figures.extend(figure.iter().map(|f| f.id.clone()));
-        return (answer, figure);
+    } else {
+        flown(evidence, [baseline, candidate], &mut answer);
+        still::thrust(evidence, baseline, candidate, &mut answer);
+        still::balance(evidence, baseline, candidate, &mut answer);
     }
-    let mut alike = 0;
-    let mut harder = Vec::new();
-    for (key, unit, word, pick) in QUANTITIES {
-        for (power, side) in [(baseline, "baseline"), (candidate, "candidate")] {
-            let values = of(evidence, power, pick);
-            if let Some(mean) = over_flights(&values, unit, "mean over flights, t interval") {
-                answer.estimates.insert(format!("{key}_{side}"), mean);
+    pictures::envelope_remarks(evidence, &powers, &mut answer);
+    let mut figures = Vec::new();
+    figures.extend(by_flight(evidence, &answer, &powers));
+    let (more, tables) = pictures::all(evidence, &powers, &answer);
+    figures.extend(more);
+    answer.figures.extend(figures.iter().map(|f| f.id.clone()));
+    answer.tables.extend(tables.iter().map(|t| t.id.clone()));
+    (answer, figures, tables)
+}
+
+fn how() -> HowWeKnow {
+    HowWeKnow {
+        method: vec![
+            "Greatest dynamic pressure of each flight (half of air density times speed squared), the \
+             99th percentile of its load factor, and its damage an hour; candidate over baseline by a \
+             linear model of the logarithm on fan, day and airframe, flights as the unit. Speed is \
+             airspeed: logged, or ground velocity less the flight's wind. Load factor is from turn rate \
+             where no accelerometer was logged: pulls in the vertical do not show there, and a level \
+             turn is assumed."
+                .to_owned(),
+            "Damage: rainflow cycles of the load factor, their ranges to the power 3, 5 and 8 (nobody \
+             knows the joint's own exponent), summed. Only the ratio means something: that of a typical \
+             flight (geometric mean)."
+                .to_owned(),
+            "Static thrust on the mount: from the bench, at equal terminal voltage.".to_owned(),
+            format!(
+                "'Loads alike' means that the 90 % intervals of dynamic pressure, load factor and damage \
+                 at exponent {MIDDLE} lie within ±{:.0} % of the load (default of ours); 'loaded harder' \
+                 that one of them does not and is larger at 5 %, corrected for three looks (Holm).",
+                ALIKE * 100.0
+            ),
+        ],
+        sources: vec![
+            "Load factor of a co-ordinated turn: sqrt(1 + (v·omega/g)²), flight mechanics.".to_owned(),
+            "Rainflow counting: ASTM E1049-85, 5.4.4. Summing: Palmgren (1924), Miner (1945).".to_owned(),
+            "Gust lines: 14 CFR 23.341(c) before amendment 23-64 (historic, for full-size aeroplanes), \
+             as a reference only."
+                .to_owned(),
+        ],
+        inputs: vec![
+            "tables flights, flight_loads, load_samples, load_crossings, load_cycles, static_gains"
+                .to_owned(),
+        ],
+        would_change: vec![
+            "Flying style: a pilot who pulls harder with one fan loads the airframe harder with it."
+                .to_owned(),
+        ],
+    }
+}
+
+/// Compares what the flights show and settles the verdict.
+fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Answer) {
+    let source = common_source(evidence, [baseline, candidate]);
+    let mut deciding: Vec<(&Quantity, Effect)> = Vec::new();
+    for quantity in &QUANTITIES {
+        let values = quantity.values(evidence, &[baseline, candidate], source);
+        if !quantity.is_damage() {
+            for (power, side) in [(baseline, "baseline"), (candidate, "candidate")] {
+                let own: Vec<f64> = values
+                    .iter()
+                    .filter(|(f, _)| f.power.as_deref() == Some(power))
+                    .map(|(_, v)| *v)
+                    .collect();
+                if let Some(mean) =
+                    over_flights(&own, quantity.unit, "mean over flights, t interval")
+                {
+                    answer
+                        .estimates
+                        .insert(format!("{}_{side}", quantity.key), mean);
+                }
             }
         }
-        let found = compare(evidence, baseline, candidate, pick);
+        let found = compare(&values, candidate);
         let Some(effect) = &found.effect else {
-            if let Model::NotEstimable(n) = &found.model {
+            if let Model::NotEstimable(n) = &found.model
+                && !quantity.is_damage()
+            {
                 answer
                     .missing
-                    .push(format!("{}: {}", sentence_case(word), n.why));
+                    .push(format!("{}: {}", sentence_case(quantity.word), n.why));
                 answer.next.push(n.cross_over.clone());
             }
             continue;
         };
+        let (key, offset) = if quantity.is_damage() {
+            (quantity.key.to_owned(), 1.0)
+        } else {
+            (format!("{}_change", quantity.key), 0.0)
+        };
         answer.estimates.insert(
-            format!("{key}_change"),
+            key,
             Estimate::interval(
-                effect.gain,
-                effect.low,
-                effect.high,
+                effect.gain + offset,
+                effect.low + offset,
+                effect.high + offset,
                 0.95,
                 "1",
                 "linear model of the logarithm on fan, day and airframe, flights as the unit",
@@ -180,19 +330,20 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, 
             .count("days", found.days)
             .count("degrees of freedom", effect.df),
         );
-        if effect.low > 0.0 {
-            harder.push(word);
-        }
-        if effect.low90 > -ALIKE && effect.high90 < ALIKE {
-            alike += 1;
+        if quantity.decides {
+            deciding.push((quantity, effect.clone()));
         }
     }
     answer.next.dedup();
-    let by_ground = [baseline, candidate]
-        .iter()
-        .flat_map(|p| evidence.flights_of(p))
-        .filter(|f| f.dynamic_pressure_source == "ground speed")
-        .count();
+    told_by(evidence, [baseline, candidate], source, answer);
+    settle(evidence, [baseline, candidate], &deciding, answer);
+}
+
+/// What the speeds and loads rest on, where that is less than it could be.
+fn told_by(evidence: &Evidence, powers: [&str; 2], source: Option<&str>, answer: &mut Answer) {
+    let flights: Vec<&FlightRow> = powers.iter().flat_map(|p| evidence.flights_of(p)).collect();
+    let count = |is: &dyn Fn(&&&FlightRow) -> bool| flights.iter().filter(is).count();
+    let by_ground = count(&|f| f.dynamic_pressure_source == "ground speed");
     if by_ground > 0 {
         answer.remarks.push(format!(
             "In {} the wind is not known: dynamic pressure is from ground speed there, wrong by the \
@@ -200,14 +351,67 @@ pub fn answer(evidence: &Evidence, baseline: &str, candidate: &str) -> (Answer, 
             counted(by_ground, "flight")
         ));
     }
-    thrust(evidence, baseline, candidate, &mut answer);
-    conclude(&mut answer, &harder, alike == QUANTITIES.len(), &old, &new);
-    let figure = figure(evidence, &answer, [baseline, candidate]);
-    answer.figures.extend(figure.iter().map(|f| f.id.clone()));
-    (answer, figure)
+    let turning = count(&|f| f.load_factor_source == "turn rate");
+    match source {
+        Some("accelerometer") if turning > 0 => answer.remarks.push(format!(
+            "Load factors are those of the accelerometer; {} with turn rate only {} left out of them.",
+            counted(turning, "flight"),
+            if turning == 1 { "is" } else { "are" }
+        )),
+        Some("turn rate") => answer.remarks.push(
+            "Load factor is from turn rate and speed, for want of an accelerometer on both sides: \
+             loops, pull-ups and bumps do not show."
+                .to_owned(),
+        ),
+        _ => {}
+    }
+    let ended: Vec<f64> = evidence
+        .tables
+        .flight_loads
+        .iter()
+        .filter(|l| l.power.as_deref().is_some_and(|p| powers.contains(&p)))
+        .filter_map(|l| l.saturated_at)
+        .collect();
+    if let Some(least) = ended.iter().copied().min_by(f64::total_cmp) {
+        answer.remarks.push(format!(
+            "In {} the accelerometer's scale ended (at a load factor of {least:.1}): loads and damage \
+             are at least what is shown.",
+            counted(ended.len(), "flight")
+        ));
+    }
 }
 
-fn figure(evidence: &Evidence, answer: &Answer, powers: [&str; 2]) -> Option<Figure> {
+/// The verdict over the deciding quantities.
+fn settle(
+    evidence: &Evidence,
+    [baseline, candidate]: [&str; 2],
+    deciding: &[(&Quantity, Effect)],
+    answer: &mut Answer,
+) {
+    let p: Vec<f64> = deciding
+        .iter()
+        .map(|(_, e)| t_two_sided_p(e.coefficient / e.se, e.df as f64))
+        .collect();
+    let adjusted = holm(&p);
+    let mut harder = Vec::new();
+    let mut alike = 0;
+    for ((quantity, effect), p) in deciding.iter().zip(adjusted) {
+        let significant = p < 0.05;
+        if quantity.is_alike(effect) || (significant && effect.coefficient < 0.0) {
+            alike += 1;
+        } else if significant {
+            harder.push(quantity.word);
+        }
+    }
+    let (old, new) = (
+        evidence.power_name(baseline),
+        evidence.power_name(candidate),
+    );
+    let all = QUANTITIES.iter().filter(|q| q.decides).count();
+    conclude(answer, &harder, alike == all, &old, &new);
+}
+
+fn by_flight(evidence: &Evidence, answer: &Answer, powers: &[&str]) -> Option<Figure> {
     let values: Vec<FlightValue> = evidence
         .tables
         .flights
@@ -221,82 +425,54 @@ fn figure(evidence: &Evidence, answer: &Answer, powers: [&str; 2]) -> Option<Fig
             })
         })
         .collect();
-    let caption = match answer.estimates.get("dynamic_pressure_change") {
-        Some(change) => format!(
+    let caption = match (answer.estimates.get("dynamic_pressure_change"), powers) {
+        (Some(change), [old, new]) => format!(
             "Greatest dynamic pressure of each flight: {} from {} to {}.",
             percent_interval(change),
-            evidence.power_name(powers[0]),
-            evidence.power_name(powers[1])
+            evidence.power_name(old),
+            evidence.power_name(new)
         ),
-        None => "Greatest dynamic pressure of each flight.".to_owned(),
+        _ => "Greatest dynamic pressure of each flight.".to_owned(),
     };
     by_day::figure(
         evidence,
         &values,
         ("greatest dynamic pressure", "Pa"),
-        format!("dynamic-pressure-{}-{}", powers[0], powers[1]),
+        format!("dynamic-pressure-{}", powers.join("-")),
         caption,
     )
 }
 
-fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answer: &mut Answer) {
-    let row = evidence.tables.static_gains.iter().find(|r| {
-        r.baseline == baseline
-            && r.candidate == candidate
-            && r.quantity == "thrust"
-            && r.condition == "same_terminal_voltage"
-    });
-    match row.and_then(|r| Some((r, r.gain?))) {
-        Some((row, gain)) => {
-            answer.estimates.insert(
-                "static_thrust_gain".to_owned(),
-                Estimate {
-                    low: row.low,
-                    high: row.high,
-                    ..Estimate::plus_minus(gain, 0.0, "1", &row.method)
-                },
-            );
-        }
-        None => answer.missing.push(
-            "Bench runs of both systems with thrust: the static load on the mount.".to_owned(),
-        ),
-    }
-}
-
 fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &str) {
-    let ratio = |key: &str| answer.estimates.get(key).map(percent_interval);
+    let changed = |key: &str| answer.estimates.get(key).map(percent_interval);
     let mut facts: Vec<String> = Vec::new();
-    if let Some(q) = ratio("dynamic_pressure_change") {
+    if let Some(q) = changed("dynamic_pressure_change") {
         facts.push(format!("dynamic pressure {q}"));
     }
-    if let Some(n) = ratio("load_factor_change") {
+    if let Some(n) = changed("load_factor_change") {
         facts.push(format!("load factor {n}"));
     }
-    if let Some(t) = ratio("static_thrust_gain") {
-        facts.push(format!("static thrust on the mount {t}"));
+    if let Some(d) = answer.estimates.get("damage_ratio_exponent_5") {
+        facts.push(format!(
+            "fatigue damage times {} at exponent {MIDDLE}",
+            with_interval(d, 1.0, 2, "")
+        ));
     }
-    let facts = facts.join(", ");
     answer.headline = [
         "dynamic_pressure_change",
         "load_factor_change",
-        "static_thrust_gain",
+        "damage_ratio_exponent_5",
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
     .map(str::to_owned)
     .collect();
-    let flown = ["dynamic_pressure_change", "load_factor_change"]
-        .iter()
-        .any(|k| answer.estimates.contains_key(*k));
-    if !flown {
-        answer.sentence = if facts.is_empty() {
-            "Not settled: no flight and no bench thrust of both systems to compare.".to_owned()
-        } else {
-            format!("Not settled in flight; on the bench: {facts} against {old}.")
-        };
-        return;
-    }
-    if !harder.is_empty() {
+    let facts = facts.join(", ");
+    if facts.is_empty() {
+        answer.sentence = format!(
+            "Not settled: no flights of both {old} and {new} from which loads could be compared."
+        );
+    } else if !harder.is_empty() {
         answer.verdict = Verdict::LoadedHarder;
         answer.sentence = format!(
             "Loaded harder with {new} ({}): {facts} against {old}.",
@@ -316,7 +492,12 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
         let n: u64 = answer
             .estimates
             .get("dynamic_pressure_change")
-            .map_or(0, |e| e.basis.counts.values().sum());
+            .map_or(0, |e| {
+                ["baseline flights", "candidate flights"]
+                    .iter()
+                    .filter_map(|k| e.basis.counts.get(*k))
+                    .sum()
+            });
         answer.missing.push(format!(
             "More flights flown alike; there are {}.",
             counted(n as usize, "flight")

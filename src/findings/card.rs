@@ -250,7 +250,7 @@ fn serves(flight: &PlannedFlight, answer: &Answer) -> bool {
             flight.airframe.is_some()
                 && (answer.candidate == flight.airframe || answer.baseline == flight.airframe)
         }
-        QuestionKind::Next => false,
+        QuestionKind::WhatToChange | QuestionKind::Next => false,
     }
 }
 

@@ -1,9 +1,11 @@
 //! Question 3: does the controller have enough headroom, or do I change it?
 //!
 //! Current held for t seconds, bench and flight, against the continuous and the burst rating.
-//! Headroom is rating / current - 1; flights are the unit, the worst one decides.
+//! Headroom is rating / current - 1; flights are the unit: the worst one must have it, and the next
+//! one must be expected to.
 
-use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
+use crate::findings::controller_need;
 use crate::findings::evidence::{
     Evidence, counted, over_flights, percent, percent_interval, with_interval,
 };
@@ -13,12 +15,12 @@ use crate::season::{Controller, QuestionKind};
 use crate::stats::estimate::Estimate;
 
 /// Burst time taken when the controller's is not declared, s (common practice, no source).
-const BURST_S: f64 = 10.0;
+pub(super) const BURST_S: f64 = 10.0;
 /// Relative half-width of a current reading whose sensor's accuracy is unknown (common practice,
 /// no source).
 const SENSOR: f64 = 0.03;
 
-pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
+pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>, Option<DataTable>) {
     let name = evidence.power_name(power);
     let mut answer = Answer::new(
         QuestionKind::Controller,
@@ -29,8 +31,8 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
     answer.how = how();
     answer.cautions.push(
         "A controller chops: motor current is pack current divided by duty, so part throttle heats \
-         it more than pack current shows. Voltage ripple, cooling air and connector limits are not \
-         covered. The maker's limits come first."
+         it more than pack current shows. Voltage ripple, cooling air, wire and connector limits are \
+         not covered. The maker's limits come first."
             .to_owned(),
     );
     let declared = evidence
@@ -70,13 +72,22 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>) {
         ));
         let figure = pictures::current_duration(evidence, power, String::new()).map(captioned);
         answer.figures.extend(figure.iter().map(|f| f.id.clone()));
-        return (answer, figure);
+        return (answer, figure, None);
     };
     held_currents(evidence, power, controller, &mut answer);
+    let accuracy = accuracy(evidence, power);
+    controller_need::ask(evidence, power, controller, accuracy, &mut answer);
     judge(evidence, controller, &mut answer);
     let figure = pictures::current_duration(evidence, power, caption(evidence, power, &answer));
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
-    (answer, figure)
+    let table = controller_need::by_time(evidence, power, controller, accuracy);
+    answer.tables.extend(table.iter().map(|t| t.id.clone()));
+    (answer, figure, table)
+}
+
+/// Relative half-width of the current sensor, 95 %.
+fn accuracy(evidence: &Evidence, power: &str) -> f64 {
+    evidence.charge_half_width(power).unwrap_or(SENSOR)
 }
 
 /// What the picture shows: where the held current lies against the ratings.
@@ -122,11 +133,23 @@ fn how() -> HowWeKnow {
             "For every time t, the largest mean current held for t seconds (exact sliding means of \
              the logged current; gaps are never bridged)."
                 .to_owned(),
-            "Headroom = rating / current - 1. The worst flight decides; its interval is the current \
-             sensor's accuracy. The mean over flights has a t interval."
+            "Headroom = rating / current - 1, for the time the burst rating allows. 'Enough' asks that \
+             the worst flight had it, the current sensor's accuracy taken off, and that one further \
+             flight will have it (95 % prediction over flights, from two flights on); 'not enough' that \
+             the worst flight lacked it, or exceeded the burst rating for a second."
+                .to_owned(),
+            "Temperature, where logged: a body of one temperature, warmed by the square of the current \
+             and cooled by Newton's law."
                 .to_owned(),
         ],
-        sources: vec!["25 % headroom as the default rule: common practice, no source.".to_owned()],
+        sources: vec![
+            "20 to 25 % headroom (25 % as the default) and the list of ratings sold: common practice, no \
+             source."
+                .to_owned(),
+            "Clopper and Pearson, Biometrika 26 (1934) 404; Hahn and Meeker, Statistical Intervals \
+             (1991), section 4.7."
+                .to_owned(),
+        ],
         inputs: vec!["table current_duration".to_owned(), "ratings in season.toml".to_owned()],
         would_change: vec![
             "A hotter day, a longer full-throttle run, a fresh pack with less sag.".to_owned(),
@@ -136,7 +159,12 @@ fn how() -> HowWeKnow {
 
 /// Current that each flight held for `duration_s`: the curve's value at the longest tabulated time
 /// that does not exceed it (the curve falls with time, so this never understates).
-fn held(evidence: &Evidence, power: &str, source: &str, duration_s: f64) -> Vec<(String, f64)> {
+pub(super) fn held(
+    evidence: &Evidence,
+    power: &str,
+    source: &str,
+    duration_s: f64,
+) -> Vec<(String, f64)> {
     let mut out: Vec<(String, f64, f64)> = Vec::new();
     for row in &evidence.tables.current_duration {
         let fits = row.duration_s <= duration_s * (1.0 + 1e-9);
@@ -163,7 +191,7 @@ fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answ
             "The burst time is not declared; {BURST_S} s was taken (common practice, no source)."
         ));
     }
-    let accuracy = evidence.charge_half_width(power).unwrap_or(SENSOR);
+    let accuracy = accuracy(evidence, power);
     let flights = held(evidence, power, "flight", burst_s);
     let currents: Vec<f64> = flights.iter().map(|(_, c)| *c).collect();
     if let Some((id, worst)) = flights.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
@@ -301,10 +329,20 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         return;
     };
     let (low, high) = (room.low.unwrap_or(f64::MIN), room.high.unwrap_or(f64::MAX));
-    answer.verdict = if low >= wanted.value {
-        Verdict::Enough
-    } else if high < wanted.value {
+    let next = answer
+        .estimates
+        .get("headroom_next_flight")
+        .and_then(|e| e.low)
+        .filter(|_| key == "headroom_in_flight");
+    let burst_exceeded = answer
+        .estimates
+        .get("burst_headroom_in_flight")
+        .and_then(|e| e.high)
+        .is_some_and(|h| h < 0.0);
+    answer.verdict = if high < wanted.value || burst_exceeded {
         Verdict::NotEnough
+    } else if low >= wanted.value && next.is_none_or(|n| n >= wanted.value) {
+        Verdict::Enough
     } else {
         Verdict::NotSettled
     };
@@ -329,18 +367,53 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
     };
     answer.sentence = format!(
         "{verdict}: {} {held}{where_}{of}; the {continuous:.0} A continuous rating lies {} above that, \
-         and {:.0} % is wanted.",
+         and {:.0} % is wanted{}.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),
-        wanted.value * 100.0
+        wanted.value * 100.0,
+        if burst_exceeded {
+            ", and the burst rating was exceeded"
+        } else {
+            ""
+        }
     );
+    answer.sentence += &would_do(answer);
     if answer.verdict == Verdict::NotSettled {
-        answer.missing.push(
-            "A better current sensor (or one calibrated by put-back): the headroom wanted lies \
-             inside the sensor's error."
-                .to_owned(),
-        );
+        answer.missing.push(if low >= wanted.value {
+            "More flights: the worst one had the headroom, but they scatter so much that the next may \
+             not."
+                .to_owned()
+        } else {
+            "A better current sensor (or one calibrated by put-back): the headroom wanted lies inside \
+             the sensor's error."
+                .to_owned()
+        });
+    }
+    if flights == 1 {
+        answer
+            .remarks
+            .push("One flight only: the next may draw more.".to_owned());
     }
     answer.headline = vec![key.to_owned(), "largest_held_current_in_flight".to_owned()];
     answer.headline.retain(|k| answer.estimates.contains_key(k));
+}
+
+/// The smallest ratings that would give the headroom, in words.
+fn would_do(answer: &Answer) -> String {
+    let rating = |place: &str| {
+        answer
+            .estimates
+            .get(&format!("smallest_standard_rating_for_{place}_current"))
+            .and_then(|e| e.value)
+    };
+    match (rating("flight"), rating("bench")) {
+        (Some(flight), Some(bench)) if flight != bench => format!(
+            " By the flights the smallest usual rating with that headroom is {flight:.0} A; the bench \
+             alone would ask for {bench:.0} A."
+        ),
+        (Some(rating), _) | (None, Some(rating)) => {
+            format!(" The smallest usual rating with that headroom is {rating:.0} A.")
+        }
+        (None, None) => String::new(),
+    }
 }

@@ -1,6 +1,8 @@
 //! Season tables in, answers with their evidence out. One file a question.
 
 pub mod airframe;
+mod airframe_pictures;
+mod airframe_static;
 pub mod answer;
 mod by_day;
 pub mod card;
@@ -8,17 +10,24 @@ mod carried_share;
 pub mod carry_over;
 mod carry_over_words;
 pub mod controller;
+mod controller_need;
 mod covariates;
 pub mod evidence;
+mod excess_comparison;
 mod exponents;
 pub mod figure;
+mod gain_pictures;
 mod gain_tests;
 mod influence;
 pub mod level_speeds;
 pub mod margins;
 pub mod next;
 pub mod observed;
+pub mod options;
 pub mod pack;
+mod pack_draw;
+mod pack_pictures;
+mod pack_trend;
 mod pictures;
 mod plan;
 mod plan_flights;
@@ -29,6 +38,7 @@ mod series;
 pub mod sisters;
 mod speed_pictures;
 mod speed_tables;
+mod where_gain_went;
 
 pub use answer::*;
 pub use figure::*;

@@ -8,8 +8,8 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, card, carry_over, controller, gain_tests, margins, next, pack, power_and_duration,
-    sisters,
+    airframe, card, carry_over, controller, gain_tests, margins, next, options, pack,
+    power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -52,25 +52,34 @@ pub fn answer_all(
         shown.extend(table);
     }
     for power in season.powers.keys() {
-        let (answer, more) = controller::answer(&evidence, power);
+        let (answer, more, table) = controller::answer(&evidence, power);
         questions.push(answer);
         figures.extend(more);
+        shown.extend(table);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
-        let (answer, figure) = airframe::answer(&evidence, &question.baseline, &question.candidate);
+        let (answer, more, tables) =
+            airframe::answer(&evidence, &question.baseline, &question.candidate);
         questions.push(answer);
-        figures.extend(figure);
+        figures.extend(more);
+        shown.extend(tables);
     }
     for pack in asked_packs(&evidence) {
-        let (answer, figure) = pack::answer(&evidence, pack);
+        let (answer, figure, tables) = pack::answer(&evidence, pack);
         questions.push(answer);
         figures.extend(figure);
+        shown.extend(tables);
     }
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
     let card = card::card(&evidence, &questions);
-    questions.push(next::answer(&questions));
+    let next = next::answer(&questions);
+    if let Some((answer, table)) = options::what_to_change(&evidence, &questions) {
+        questions.push(answer);
+        shown.push(table);
+    }
+    questions.push(next);
 
     dedup(&mut figures);
     Findings {

@@ -1,10 +1,12 @@
 //! Loads in flight: dynamic pressure and load factor. Comparative evidence only.
 
+use crate::flight::accelerometer::normal_load;
 use crate::flight::phases::Phases;
-use crate::flight::track::{Track, ground_speed, ground_velocity, tracks, tracks_of};
+use crate::flight::spectrum::{Spectrum, spectrum};
+use crate::flight::track::{Track, at, ground_speed, ground_velocity, tracks, tracks_of};
 use crate::ingest::{Channel, Log};
-use crate::physics::atmosphere::G0;
 use crate::physics::turn::{dynamic_pressure, load_factor};
+use crate::season::Finding;
 use crate::stats;
 
 /// Where a load factor comes from.
@@ -41,7 +43,20 @@ pub struct Loads {
     pub load_factor_from: Option<LoadSource>,
     /// While flying (the whole record where the phases are not known).
     pub samples: Vec<LoadSample>,
+    /// Load factor at which the sensor's scale ends, where it was reached: loads are at least this.
+    pub saturated_at: Option<f64>,
+    pub spectrum: Option<Spectrum>,
+    pub findings: Vec<Finding>,
 }
+
+/// Speed at `t`; NaN where it is not known.
+pub(super) fn at_speed(speed: &[Track], t: f64) -> f64 {
+    at(speed, t).unwrap_or(f64::NAN)
+}
+
+/// A turn this slight counts as level flight; so does a climb of this, m/s.
+const LEVEL_TURN: f64 = 1.05;
+const LEVEL_CLIMB_M_S: f64 = 3.0;
 
 /// Loads of one flight. Speeds in the samples are airspeed where logged, else ground speed.
 pub fn loads(log: &Log, density_kg_m3: f64, phases: Option<&Phases>) -> Loads {
@@ -67,10 +82,17 @@ pub fn loads(log: &Log, density_kg_m3: f64, phases: Option<&Phases>) -> Loads {
                 .map(|(_, v)| stats::median(v))
         })
         .max_by(f64::total_cmp);
-    let (samples, source) = from_accelerometer(log, speed)
-        .map(|s| (s, LoadSource::Accelerometer))
-        .or_else(|| from_turn_rate(log).map(|s| (s, LoadSource::TurnRate)))
-        .map_or((Vec::new(), None), |(s, source)| (s, Some(source)));
+    let turning = from_turn_rate(log).unwrap_or_default();
+    let turning: Vec<LoadSample> = turning.into_iter().filter(|s| flying(s.time_s)).collect();
+    let mut findings = Vec::new();
+    let level = level_times(log, &turning);
+    let normal = normal_load(log, speed, &level, &mut findings);
+    let saturated_at = normal.as_ref().and_then(|n| n.saturated_at);
+    let (samples, source) = match normal {
+        Some(normal) => (normal.samples, Some(LoadSource::Accelerometer)),
+        None if turning.is_empty() => (Vec::new(), None),
+        None => (turning, Some(LoadSource::TurnRate)),
+    };
     let samples: Vec<LoadSample> = samples.into_iter().filter(|s| flying(s.time_s)).collect();
     let factors: Vec<f64> = samples.iter().map(|s| s.load_factor.abs()).collect();
     Loads {
@@ -78,8 +100,23 @@ pub fn loads(log: &Log, density_kg_m3: f64, phases: Option<&Phases>) -> Loads {
         dynamic_pressure_from: from,
         load_factor_p99: (!factors.is_empty()).then(|| stats::quantile(&factors, 0.99)),
         load_factor_from: source,
+        spectrum: spectrum(&samples),
         samples,
+        saturated_at,
+        findings,
     }
+}
+
+/// Moments of flight straight ahead and neither up nor down.
+fn level_times(log: &Log, turning: &[LoadSample]) -> Vec<f64> {
+    let height = tracks(log, Channel::Height);
+    let climb = |t: f64| Some(at(&height, t + 1.0)? - at(&height, t - 1.0)?);
+    turning
+        .iter()
+        .filter(|s| s.load_factor < LEVEL_TURN)
+        .map(|s| s.time_s)
+        .filter(|t| climb(*t).is_none_or(|c| c.abs() < 2.0 * LEVEL_CLIMB_M_S))
+        .collect()
 }
 
 /// Turn rate over ± this many seconds: a straight line through the unwrapped course. Shorter turns
@@ -121,7 +158,7 @@ fn from_turn_rate(log: &Log) -> Option<Vec<LoadSample>> {
                 .zip(angle)
                 .map(|(t, a)| (t - mt) * (a - ma))
                 .sum();
-            if let Some(v) = crate::flight::track::at(&speed, t) {
+            if let Some(v) = at(&speed, t) {
                 samples.push(LoadSample {
                     time_s: t,
                     speed_m_s: v,
@@ -138,72 +175,5 @@ fn unwrap(angles: &mut [f64]) {
     for i in 1..angles.len() {
         let step = angles[i] - angles[i - 1];
         angles[i] -= turn * (step / turn).round();
-    }
-}
-
-/// Load factor from accelerations: at rest on the ground the sensor shows 1 g along what is then
-/// vertical; that direction is taken as the normal axis and its reading as the scale. Smoothed over
-/// 0.2 s, since a fan shakes the sensor. `None` without a second of rest or an axis missing.
-fn from_accelerometer(log: &Log, speed: &[Track]) -> Option<Vec<LoadSample>> {
-    let axes = [
-        Channel::AccelerationX,
-        Channel::AccelerationY,
-        Channel::AccelerationZ,
-    ];
-    let axes: Option<Vec<Vec<Track>>> = axes
-        .into_iter()
-        .map(|axis| Some(tracks(log, axis)).filter(|t| !t.is_empty()))
-        .collect();
-    let axes = axes?;
-    let rest_until = rest_end(log, speed)?;
-    let start = axes
-        .iter()
-        .map(|a| a[0].start())
-        .fold(f64::NEG_INFINITY, f64::max);
-    if rest_until - start < 1.0 {
-        return None;
-    }
-    let rest: Option<Vec<f64>> = axes
-        .iter()
-        .map(|a| crate::flight::track::mean(a, start, rest_until))
-        .collect();
-    let rest = rest?;
-    let norm2: f64 = rest.iter().map(|a| a * a).sum();
-    // A sensor at rest shows g within a quarter, or it is in another unit, or the model moved.
-    if !(0.75 * G0..=1.25 * G0).contains(&norm2.sqrt()) {
-        return None;
-    }
-    let mut samples = Vec::new();
-    for &t in axes[2].iter().flat_map(|t| &t.time) {
-        let smooth: Option<Vec<f64>> = axes
-            .iter()
-            .map(|a| crate::flight::track::mean(a, t - 0.1, t + 0.1))
-            .collect();
-        if let Some(a) = smooth {
-            let along: f64 = a.iter().zip(&rest).map(|(a, r)| a * r).sum::<f64>() / norm2;
-            samples.push(LoadSample {
-                time_s: t,
-                speed_m_s: crate::flight::track::at(speed, t).unwrap_or(f64::NAN),
-                load_factor: along,
-            });
-        }
-    }
-    (!samples.is_empty()).then_some(samples)
-}
-
-/// When the model first moves or the motor first works, s: whichever is known.
-fn rest_end(log: &Log, speed: &[Track]) -> Option<f64> {
-    let first_above = |tracks: &[Track], level: f64| {
-        tracks
-            .iter()
-            .flat_map(|t| t.time.iter().zip(&t.value))
-            .find(|(_, v)| **v > level)
-            .map(|(t, _)| *t)
-    };
-    let moves = first_above(speed, 2.0);
-    let throttle = first_above(&tracks(log, Channel::Throttle), 0.05);
-    match (moves, throttle) {
-        (Some(a), Some(b)) => Some(a.min(b)),
-        (a, b) => a.or(b),
     }
 }

@@ -5,6 +5,7 @@
 use std::ops::Range;
 
 use crate::flight::clock::{self, ClockOffset, Shift};
+use crate::flight::controller_heat::{Heat, controller_heat};
 use crate::flight::cross_checks::{CrossChecks, cross_checks};
 use crate::flight::energy::{Draw, draw};
 use crate::flight::holds::{Hold, HoldRules, holds};
@@ -12,7 +13,10 @@ use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
+use crate::flight::sensor::CurrentSensor;
+use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
+use crate::flight::step_resistance::{StepResistance, step_resistance};
 use crate::flight::straights::{self, Straights};
 use crate::flight::track::{mean, tracks};
 use crate::flight::velocity::{self, Velocity};
@@ -22,7 +26,10 @@ use crate::season::{Accuracy, Finding, Rules};
 
 /// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
 /// source).
-const NINETY_S: f64 = 0.5;
+pub const NINETY_S: f64 = 0.5;
+/// A receiver's lag and the lead of the current lie between the stamps and what is seen, s (common
+/// practice, no source).
+const CLOCK_SLACK_S: f64 = 1.0;
 
 /// The logs of one flight as one, with what it drew.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -38,6 +45,18 @@ pub struct Survey {
     pub phases: Option<Phases>,
     pub draw: Option<Draw>,
     pub findings: Vec<Finding>,
+    /// Logs of which nothing went into `log`.
+    pub unused: Vec<Unused>,
+}
+
+/// A log that was named for a flight and is not used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unused {
+    pub file: String,
+    /// 1-based line of its first row.
+    pub first_line: u32,
+    /// Code of the finding that tells why.
+    pub code: String,
 }
 
 /// Merges a flight's logs and counts what it drew, with the sensor as it is.
@@ -50,50 +69,28 @@ pub fn survey(
     let mut out = Survey::default();
     out.findings
         .extend(logs.iter_mut().filter_map(velocity::rescue_scale));
-    let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
-    let mut powers = powers.into_iter();
-    let mut positions = positions.into_iter();
-    let Some(power) = powers.next().or_else(|| positions.next()) else {
+    let (mut powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
+    // A sensor input that nothing is wired to must not stand in for the flight's power.
+    powers.sort_by_key(|log| !is_alive(log));
+    let mut logs = powers.into_iter().chain(positions);
+    let Some(mut log) = logs.next() else {
         return out;
     };
-    for unused in powers {
-        out.findings.push(
-            Finding::warning(
-                "second-power-log",
-                "this flight already has a log with volts, amps or throttle; this one is not used",
-                "Name one power log a flight in the logbook.",
-            )
-            .in_file(unused.file),
-        );
-    }
-    let own = velocity::of(&power);
-    let second = positions.len() > 0;
-    match own {
+    let logs: Vec<Log> = logs.collect();
+    match velocity::of(&log) {
         Ok(velocity) => out.velocity = Some(velocity),
         // A second logger may have what this one lacks; its own refusal is told instead.
-        Err(_) if second => {}
-        Err(finding) => out.findings.push(finding.in_file(&power.file)),
+        Err(_) if logs.iter().any(|l| !tells_power(l)) => {}
+        Err(finding) => out.findings.push(finding.in_file(&log.file)),
     }
-    let mut log = power;
-    for position in positions {
-        if out.velocity.is_some() {
-            out.findings.push(
-                Finding::note(
-                    "second-position-log",
-                    "the flight's position is already known; this log is not used",
-                    "Name one position log a flight in the logbook.",
-                )
-                .in_file(position.file),
-            );
-            continue;
-        }
-        match join(&log, &position) {
-            Ok((merged, velocity, offset)) => {
-                log = merged;
-                out.velocity = Some(velocity);
-                out.clock = Some(offset);
-            }
-            Err(finding) => out.findings.push(finding.in_file(position.file)),
+    for other in logs {
+        if let Err(finding) = add(&mut log, &other, &mut out) {
+            out.unused.push(Unused {
+                first_line: other.lines.first().copied().unwrap_or(1),
+                code: finding.code.clone(),
+                file: other.file.clone(),
+            });
+            out.findings.push(finding.in_file(other.file));
         }
     }
     if let Some(finding) = reversed_throttle(&log) {
@@ -140,12 +137,91 @@ fn tells_power(log: &Log) -> bool {
         .any(|c| log.get(*c).is_some_and(|s| s.iter().any(|v| v.is_finite())))
 }
 
-fn join(power: &Log, position: &Log) -> Result<(Log, Velocity, ClockOffset), Finding> {
-    let velocity = velocity::of(position)?;
-    let offset = clock::offset(power, position, &velocity)?;
-    let merged = clock::merge(power, position, &offset);
-    let velocity = velocity.shifted(offset.offset.value_s);
-    Ok((merged, velocity, offset))
+/// The current or the stick moves.
+fn is_alive(log: &Log) -> bool {
+    [(Channel::Current, 1.0), (Channel::Throttle, 0.05)]
+        .iter()
+        .any(|(channel, least)| {
+            let values = || log.get(*channel).into_iter().flatten().copied();
+            let (low, high) = values()
+                .filter(|x| x.is_finite())
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
+                    (l.min(x), h.max(x))
+                });
+            high - low > *least
+        })
+}
+
+/// Brings another log of the flight onto the clock of the first; the reason where it is not used.
+fn add(log: &mut Log, other: &Log, out: &mut Survey) -> Result<(), Finding> {
+    let of_power = tells_power(other);
+    let velocity = velocity::of(other);
+    let found = match &velocity {
+        Ok(velocity) if !of_power => Some(clock::offset(log, other, velocity)),
+        _ => None,
+    };
+    // What the two show outweighs what their stamps suggest.
+    let contradicts = |shared: &ClockOffset| match &found {
+        Some(Ok(found)) => {
+            let apart = (found.offset.value_s - shared.offset.value_s).abs();
+            apart > CLOCK_SLACK_S + 3.0 * found.offset.se_s
+        }
+        _ => false,
+    };
+    if let Some(offset) = shared_clock(log, other).filter(|shared| !contradicts(shared)) {
+        let merged = clock::merge(log, other, &offset);
+        let more = merged.channels.len() > log.channels.len();
+        let velocity = velocity.ok().filter(|_| out.velocity.is_none());
+        if !more && velocity.is_none() {
+            return Err(second(of_power));
+        }
+        *log = merged;
+        if let Some(velocity) = velocity {
+            out.velocity = Some(velocity.on_clock(|t| offset.to_power(t)));
+        }
+        out.findings.push(
+            Finding::note(
+                "shared-clock",
+                format!(
+                    "its stamps are those of {}'s clock; the two were merged by them",
+                    log.file
+                ),
+                "Nothing, if one logger wrote both.",
+            )
+            .in_file(&other.file),
+        );
+        return Ok(());
+    }
+    if of_power || out.velocity.is_some() {
+        return Err(second(of_power));
+    }
+    let velocity = velocity?;
+    let offset = match found {
+        Some(found) => found?,
+        None => clock::offset(log, other, &velocity)?,
+    };
+    *log = clock::merge(log, other, &offset);
+    out.velocity = Some(velocity.on_clock(|t| offset.to_power(t)));
+    out.findings
+        .extend(offset.drift.iter().map(|drift| drift.finding(&other.file)));
+    out.clock = Some(offset);
+    Ok(())
+}
+
+fn second(of_power: bool) -> Finding {
+    if of_power {
+        Finding::warning(
+            "second-power-log",
+            "this flight already has a log with volts, amps or throttle; this one is not used",
+            "Name one power log a flight in the logbook.",
+        )
+    } else {
+        Finding::note(
+            "second-position-log",
+            "the flight's position is already known; this log is not used",
+            "Name one position log a flight in the logbook.",
+        )
+    }
 }
 
 impl Survey {
@@ -161,9 +237,26 @@ impl Survey {
         self.draw = self.draw.as_ref().map(|d| d.calibrated(scale));
     }
 
+    /// How far the velocity lags behind the throttle, s.
+    pub fn velocity_lag_s(&self) -> f64 {
+        // A second logger's offset was found from the thrust: its lag is already off.
+        let usual = if self.clock.is_some() {
+            0.0
+        } else {
+            clock::USUAL_LAG.0
+        };
+        self.gps_lag.map_or(usual, |l| l.value_s)
+    }
+
     /// The current sensor can be believed.
     pub fn has_current(&self) -> bool {
         self.draw.as_ref().is_some_and(|d| d.sensor.usable())
+    }
+
+    /// It can be believed, and never reached its end: what it counted is no lower bound.
+    pub fn has_sound_current(&self) -> bool {
+        let sound = |d: &Draw| d.sensor == CurrentSensor::Sound;
+        self.draw.as_ref().is_some_and(sound)
     }
 }
 
@@ -172,6 +265,8 @@ impl Survey {
 pub struct PowerSide {
     pub spool_up: Option<SpoolUp>,
     pub pack: Option<PackFit>,
+    pub steps: Option<StepResistance>,
+    pub heat: Option<Heat>,
     pub rest_voltage_v: Option<f64>,
     pub straights: Straights,
     pub findings: Vec<Finding>,
@@ -188,16 +283,15 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
         let (found, mut findings) = pack_fit(log);
         out.findings.append(&mut findings);
         out.pack = found;
+        match step_resistance(log) {
+            Ok(found) => out.steps = found,
+            Err(finding) => out.findings.push(finding),
+        }
+        out.heat = controller_heat(log);
     }
     out.rest_voltage_v = rest_voltage(log);
     if let Some(velocity) = &survey.velocity {
-        // A second logger's offset was found from the thrust: its lag is already off.
-        let usual = if survey.clock.is_some() {
-            0.0
-        } else {
-            clock::USUAL_LAG.0
-        };
-        let lag = survey.gps_lag.map_or(usual, |l| l.value_s);
+        let lag = survey.velocity_lag_s();
         out.straights = straights::find(log, velocity, rules, lag);
         out.findings.append(&mut out.straights.findings);
     }
@@ -252,7 +346,7 @@ pub fn holds_and_loads(
 const VELOCITY_WITHIN_S: f64 = 1.5;
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
-fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     let velocity = survey.velocity.as_ref()?;
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;

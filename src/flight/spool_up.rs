@@ -87,6 +87,40 @@ pub fn spool_up(log: &Log) -> (Option<SpoolUp>, Vec<Finding>) {
     )
 }
 
+/// The delay over a power system's flights.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PooledSpoolUp {
+    /// Mean over flights, s.
+    pub lag_s: f64,
+    /// 95 %, flights as the unit; `None` for one flight.
+    pub interval_s: Option<(f64, f64)>,
+    pub ninety_s: f64,
+    pub flights: usize,
+    pub steps: usize,
+}
+
+/// Mean of the flights' delays with its t interval; `None` without a flight.
+pub fn pool(flights: &[&SpoolUp]) -> Option<PooledSpoolUp> {
+    let lags: Vec<f64> = flights.iter().map(|s| s.lag_s).collect();
+    let nineties: Vec<f64> = flights.iter().map(|s| s.ninety_s).collect();
+    let n = lags.len();
+    if n == 0 {
+        return None;
+    }
+    let lag_s = stats::mean(&lags);
+    Some(PooledSpoolUp {
+        lag_s,
+        interval_s: (n > 1).then(|| {
+            let half =
+                stats::t_quantile(0.975, n as f64 - 1.0) * stats::sd(&lags) / (n as f64).sqrt();
+            (lag_s - half, lag_s + half)
+        }),
+        ninety_s: stats::mean(&nineties),
+        flights: n,
+        steps: flights.iter().map(|s| s.steps).sum(),
+    })
+}
+
 /// A throttle that falls as the current rises: by its steps, else over the whole log.
 pub fn reversed_throttle(log: &Log) -> Option<Finding> {
     let (_, findings) = spool_up(log);

@@ -94,6 +94,8 @@ pub(super) struct Candidate {
     pub index: usize,
     pub unit: Option<String>,
     pub qualified: bool,
+    /// Loses against a plainer name, but is no doubt on its own.
+    pub weak: bool,
     pub profile: Profile,
 }
 
@@ -147,13 +149,17 @@ impl Assigner<'_> {
             return;
         };
         self.taken[index] = true;
-        let same = |h: &&super::HeaderCell| h.text == self.table.header[index].text;
-        if !decl.column.starts_with('#') && self.table.header.iter().filter(same).count() > 1 {
+        let same: Vec<String> = (0..self.table.header.len())
+            .filter(|&i| self.table.header[i].text == self.table.header[index].text)
+            .map(|i| format!("#{}", i + 1))
+            .collect();
+        if !decl.column.starts_with('#') && same.len() > 1 {
             let finding = Finding::warning(
                 "duplicate-header",
                 format!(
-                    "several columns are called '{}'; the first was taken",
-                    decl.column
+                    "several columns are called '{}' ({}); the first was taken",
+                    decl.column,
+                    same.join(", ")
                 ),
                 format!(
                     "Name the column by its number: {word} = \"#{}\".",
@@ -177,6 +183,7 @@ impl Assigner<'_> {
             index,
             unit,
             qualified: false,
+            weak: false,
             profile: Profile::of(self.table, index),
         };
         self.assign(channel, &candidate, How::Declared, Some(decl));
@@ -257,6 +264,7 @@ impl Assigner<'_> {
                         .clone()
                         .or_else(|| meaning.unit.map(str::to_owned)),
                     qualified: meaning.qualified,
+                    weak: meaning.weak,
                     profile: Profile::of(self.table, index),
                 });
         }
@@ -298,6 +306,7 @@ impl Assigner<'_> {
             channel: Channel::Time,
             unit: None,
             qualified: false,
+            weak: false,
             score: 1,
         })
     }
@@ -318,7 +327,8 @@ impl Assigner<'_> {
         let term = |yes: bool, weight: f64| if yes { weight } else { 0.0 };
         // The list is sorted stably, so the leftmost wins what is left.
         term(self.live(channel, c), 100.0)
-            + term(!c.qualified, 10.0)
+            + term(!c.qualified, 20.0)
+            + term(!c.weak, 10.0)
             + term(c.unit.is_some(), 5.0)
             + filled
     }
@@ -329,17 +339,19 @@ impl Assigner<'_> {
             .iter()
             .map(|c| format!("'{}'", self.table.column_name(c.index)))
             .collect();
-        let equal = group[1..]
-            .iter()
-            .any(|c| self.live(channel, c) && c.qualified == group[0].qualified);
+        let equal = group[1..].iter().any(|c| {
+            self.live(channel, c) && (c.qualified, c.weak) == (group[0].qualified, group[0].weak)
+        });
         let what = format!(
             "several columns could be {}: '{chosen}' was taken, not {}",
             channel.word(),
             others.join(", ")
         );
+        let second = self.table.column_name(group[1].index);
         let to_do = format!(
-            "If that is wrong, say so in the channel map: {} = \"…\".",
-            channel.word()
+            "If that is wrong, say so in the channel map, e.g. {} = \"{}\".",
+            channel.word(),
+            second.replace('\\', "\\\\").replace('"', "\\\"")
         );
         let finding = if equal {
             Finding::warning("several-columns", what, to_do)

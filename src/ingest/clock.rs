@@ -5,14 +5,17 @@
 //! seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date with
 //! one, in one column or two. What becomes of gaps, restarts and repeated stamps: [`super::order`].
 
+use std::io;
+
 use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
+use csv::StringRecord;
 
 use super::cell::Cell;
 use super::channels::Assignment;
 use super::counter;
 use super::log::Channel;
-use super::scan::Texts;
+use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
 use super::table::Table;
 use super::words;
@@ -24,31 +27,139 @@ const STEPS_S: (f64, f64) = (0.0005, 5.0);
 const LONGEST_S: f64 = 4.0 * 3600.0;
 /// Seconds since 1970 of any logger: 2001 to 2096.
 const EPOCH_S: (f64, f64) = (1e9, 4e9);
+const DAY_S: f64 = 86_400.0;
 
 /// Time by row of the table.
 pub(super) struct RawClock {
-    /// s since the origin; `None` where the row has no readable time.
-    pub seconds: Vec<Option<f64>>,
+    /// s since the origin; NaN where the row has no readable time.
+    pub seconds: Vec<f64>,
     /// Wall-clock time of 0 s.
     pub origin: Option<DateTime<Utc>>,
     /// A clock that starts again at midnight.
     pub wraps_at_midnight: bool,
+    /// A clock that counts from its own start.
+    pub counts: bool,
 }
 
-/// The texts of the time column, and of the date column where there is one.
+/// The time column as rows go by: numbers as written, or s since the first stamp's midnight.
 #[derive(Default)]
 pub(super) struct Times {
-    pub rows: usize,
-    pub time: Texts,
-    pub date: Texts,
+    rows: usize,
+    column: Option<usize>,
+    date_column: Option<usize>,
+    week_column: Option<usize>,
+    /// The order of day and month where the times are stamps.
+    stamps: Option<DateOrder>,
+    values: Vec<f64>,
     /// Satellite weeks, where a column gives them.
-    pub weeks: Vec<Option<f64>>,
+    weeks: Vec<f64>,
+    first: Option<stamp::Stamp>,
+    /// Of the first row, as written.
+    first_text: String,
+}
+
+impl Times {
+    /// Judges the time column by the table's sample; `again` goes through its rows where the order of
+    /// day and month needs all of them.
+    pub fn new(
+        table: &Table,
+        assignment: &Assignment,
+        again: &dyn Fn(Take<'_>) -> io::Result<()>,
+        findings: &mut Vec<Finding>,
+    ) -> io::Result<Self> {
+        let mut out = Self {
+            column: assignment.get(Channel::Time).map(|c| c.index),
+            date_column: assignment.date,
+            week_column: assignment.week,
+            ..Self::default()
+        };
+        let Some(column) = out.column else {
+            return Ok(out);
+        };
+        let (mut numbers, mut stamps) = (0usize, 0usize);
+        for row in super::plausible::sample(table) {
+            match table.raw(row, column) {
+                Cell::Number(_) => numbers += 1,
+                Cell::Bad => stamps += 1,
+                _ => {}
+            }
+        }
+        if numbers >= stamps && numbers > 0 {
+            return Ok(out);
+        }
+        let dated = out.date_column.unwrap_or(column);
+        let mut seen = stamp::Dates::default();
+        for row in 0..table.rows.len() {
+            seen.add(table.text(row, dated));
+        }
+        if seen.is_open() {
+            again(&mut |passed: Passed<'_>| {
+                if passed.aside.is_none() {
+                    seen.add(passed.cells.get(dated).unwrap_or_default());
+                }
+            })?;
+        }
+        out.stamps = Some(seen.order().unwrap_or_else(|| {
+            findings.push(
+                Finding::warning(
+                    "date-order-assumed",
+                    "day and month of the dates could be either way round; the day was read first",
+                    "Write dates as 2025-04-12.",
+                )
+                .in_file(&table.file),
+            );
+            DateOrder::DayFirst
+        }));
+        Ok(out)
+    }
+
+    pub fn push(&mut self, table: &Table, cells: &StringRecord) {
+        let text = |column: usize| cells.get(column).unwrap_or_default();
+        let number = |column: usize| {
+            table
+                .parse(text(column), column)
+                .number()
+                .unwrap_or(f64::NAN)
+        };
+        if let Some(column) = self.week_column {
+            self.weeks.push(number(column));
+        }
+        if let Some(column) = self.column {
+            if self.rows == 0 {
+                text(column).clone_into(&mut self.first_text);
+            }
+            let value = match self.stamps {
+                None => number(column),
+                Some(order) => self
+                    .since_first(text(column), self.date_column.map(text), order)
+                    .unwrap_or(f64::NAN),
+            };
+            self.values.push(value);
+        }
+        self.rows += 1;
+    }
+
+    /// s from the midnight before the first stamp.
+    fn since_first(&mut self, text: &str, date: Option<&str>, order: DateOrder) -> Option<f64> {
+        let mut stamp = stamp::parse(text, order, date.is_some())?;
+        if let Some(date) = date {
+            stamp.date = stamp.date.or_else(|| stamp::date(date, order));
+        }
+        let first = *self.first.get_or_insert(stamp);
+        let days = match (stamp.date, first.date) {
+            (Some(date), Some(origin)) => (date - origin).num_days() as f64,
+            _ => 0.0,
+        };
+        // An offset that changes in mid-file moves no clock.
+        let shift = f64::from(first.offset.unwrap_or(0) - stamp.offset.unwrap_or(0));
+        Some(days * DAY_S + stamp.seconds + shift)
+    }
 }
 
 /// Reads the table's time; `None` with a finding where there is none.
 pub(super) fn read(
     table: &Table,
-    times: &Times,
+    times: Times,
     assignment: &Assignment,
     rate_hz: Option<f64>,
     zone: Option<Tz>,
@@ -57,24 +168,17 @@ pub(super) fn read(
     let Some(column) = assignment.get(Channel::Time) else {
         return by_rate(table, times.rows, rate_hz, findings);
     };
-    let (mut numbers, mut stamps) = (0usize, 0usize);
-    for row in super::plausible::sample(table) {
-        match table.raw(row, column.index) {
-            Cell::Number(_) => numbers += 1,
-            Cell::Bad => stamps += 1,
-            _ => {}
-        }
-    }
+    let is_stamps = times.stamps.is_some();
     let reader = Reader {
         table,
         times,
         zone,
         findings,
     };
-    if numbers >= stamps && numbers > 0 {
-        Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
+    if is_stamps {
+        reader.stamps(column.index)
     } else {
-        reader.stamps(column.index, assignment.date)
+        Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
     }
 }
 
@@ -105,9 +209,10 @@ fn by_rate(
         .in_file(&table.file),
     );
     Some(RawClock {
-        seconds: (0..rows).map(|i| Some(i as f64 / rate)).collect(),
+        seconds: (0..rows).map(|i| i as f64 / rate).collect(),
         origin: None,
         wraps_at_midnight: false,
+        counts: false,
     })
 }
 
@@ -118,7 +223,7 @@ pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
 
 struct Reader<'a> {
     table: &'a Table,
-    times: &'a Times,
+    times: Times,
     zone: Option<Tz>,
     findings: &'a mut Vec<Finding>,
 }
@@ -129,8 +234,7 @@ impl Reader<'_> {
     }
 
     fn numbers(mut self, column: usize, factor: f64, unit_written: bool) -> RawClock {
-        let number = |text| self.table.parse(text, column).number();
-        let mut raw: Vec<Option<f64>> = self.times.time.iter().map(number).collect();
+        let mut raw = std::mem::take(&mut self.times.values);
         let wrapped = if self.times.weeks.is_empty() {
             counter::unwrap(&mut raw)
         } else {
@@ -144,15 +248,10 @@ impl Reader<'_> {
                 "Nothing.",
             ));
         }
-        let first = raw.iter().flatten().copied().next().unwrap_or(0.0);
+        let first = readable(&raw).next().unwrap_or(0.0);
         let mut factor = factor;
         let epoch = |factor: f64| {
-            let middle = raw
-                .iter()
-                .flatten()
-                .copied()
-                .nth(raw.len() / 2)
-                .unwrap_or(first);
+            let middle = readable(&raw).nth(raw.len() / 2).unwrap_or(first);
             (EPOCH_S.0..EPOCH_S.1).contains(&(middle * factor))
         };
         if !unit_written {
@@ -194,53 +293,39 @@ impl Reader<'_> {
         } else {
             0.0
         };
+        for time in &mut raw {
+            *time = (*time - base) * factor;
+        }
         RawClock {
-            seconds: raw.iter().map(|t| t.map(|t| (t - base) * factor)).collect(),
+            seconds: raw,
             origin,
             wraps_at_midnight: false,
+            counts: origin.is_none(),
         }
     }
 
     /// Time of the week beside a column of weeks.
-    fn in_weeks(&self, raw: &[Option<f64>], factor: f64) -> Option<RawClock> {
+    fn in_weeks(&self, raw: &[f64], factor: f64) -> Option<RawClock> {
         let weeks = &self.times.weeks;
         let first = weeks
             .iter()
             .zip(raw)
-            .find_map(|(w, t)| w.filter(|_| t.is_some()))?;
+            .find_map(|(w, t)| (w.is_finite() && t.is_finite()).then_some(*w))?;
         let origin = counter::week_start(first)?;
-        let seconds = weeks.iter().zip(raw).map(|(week, time)| {
-            Some((week.as_ref()? - first) * counter::WEEK_S + time.as_ref()? * factor)
-        });
+        let seconds = weeks
+            .iter()
+            .zip(raw)
+            .map(|(week, time)| (week - first) * counter::WEEK_S + time * factor);
         Some(RawClock {
             seconds: seconds.collect(),
             origin: Some(origin),
             wraps_at_midnight: false,
+            counts: false,
         })
     }
 
-    fn stamps(mut self, column: usize, date_column: Option<usize>) -> Option<RawClock> {
-        let (times, dates) = (&self.times.time, &self.times.date);
-        let dated = date_column.is_some();
-        let order =
-            stamp::date_order(if dated { dates } else { times }.iter()).unwrap_or_else(|| {
-                self.note(Finding::warning(
-                    "date-order-assumed",
-                    "day and month of the dates could be either way round; the day was read first",
-                    "Write dates as 2025-04-12.",
-                ));
-                DateOrder::DayFirst
-            });
-        let stamps: Vec<Option<stamp::Stamp>> = (0..times.len())
-            .map(|row| {
-                let mut stamp = stamp::parse(times.get(row), order, dated)?;
-                if dated {
-                    stamp.date = stamp.date.or_else(|| stamp::date(dates.get(row), order));
-                }
-                Some(stamp)
-            })
-            .collect();
-        let Some(first) = stamps.iter().flatten().next().copied() else {
+    fn stamps(mut self, column: usize) -> Option<RawClock> {
+        let Some(first) = self.times.first else {
             self.note(Finding::error(
                 "no-time",
                 format!(
@@ -251,7 +336,7 @@ impl Reader<'_> {
             ));
             return None;
         };
-        let text = times.get(0);
+        let text = std::mem::take(&mut self.times.first_text);
         if first.date.is_none() && text.matches(':').count() == 1 {
             self.note(Finding::note(
                 "minutes-and-seconds",
@@ -259,20 +344,12 @@ impl Reader<'_> {
                 "If they are hours and minutes, the clock is too coarse: let the logger write seconds.",
             ));
         }
-        let seconds = |s: &stamp::Stamp| {
-            let days = match (s.date, first.date) {
-                (Some(date), Some(origin)) => (date - origin).num_days() as f64,
-                _ => 0.0,
-            };
-            // An offset that changes in mid-file moves no clock.
-            let shift = f64::from(first.offset.unwrap_or(0) - s.offset.unwrap_or(0));
-            days * 86_400.0 + s.seconds + shift
-        };
         let origin = first.date.and_then(|date| self.origin(column, date, first));
         Some(RawClock {
-            seconds: stamps.iter().map(|s| s.as_ref().map(seconds)).collect(),
+            seconds: std::mem::take(&mut self.times.values),
             origin,
             wraps_at_midnight: first.date.is_none(),
+            counts: false,
         })
     }
 
@@ -341,18 +418,21 @@ impl Reader<'_> {
 }
 
 /// Unit by the median step and the length: (word, factor, whether it fits).
-fn by_step(raw: &[Option<f64>]) -> (&'static str, f64, bool) {
+fn by_step(raw: &[f64]) -> (&'static str, f64, bool) {
     [("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]
         .into_iter()
         .find(|(_, factor)| steps_fit(raw, *factor))
         .map_or(("s", 1.0, false), |(unit, factor)| (unit, factor, true))
 }
 
-fn steps_fit(raw: &[Option<f64>], factor: f64) -> bool {
-    let times: Vec<f64> = raw.iter().flatten().copied().collect();
-    let mut steps: Vec<f64> = times
-        .windows(2)
-        .map(|w| w[1] - w[0])
+fn readable(raw: &[f64]) -> impl Iterator<Item = f64> {
+    raw.iter().copied().filter(|t| t.is_finite())
+}
+
+fn steps_fit(raw: &[f64], factor: f64) -> bool {
+    let mut steps: Vec<f64> = readable(raw)
+        .zip(readable(raw).skip(1))
+        .map(|(before, after)| after - before)
         .filter(|step| *step > 0.0)
         .collect();
     steps.sort_by(f64::total_cmp);

@@ -5,6 +5,7 @@
 //! other table, so that units, time stamps and channel maps mean the same in every format. A row's
 //! line is its number. Lists and structs are no channels: such columns stay empty, with a note.
 
+use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use arrow::array::{Array, ArrayRef, RecordBatch, make_array};
@@ -21,7 +22,7 @@ use super::dialect::{Dialect, LineEnd};
 use super::format::Format;
 use super::header;
 use super::ledger::FileLedger;
-use super::scan::{Keep, Scan, TakeRow};
+use super::scan::{self, Keep, Passed, Scan, Take};
 use super::table::{HeaderCell, Table, TableRow};
 use crate::season::Finding;
 
@@ -29,6 +30,9 @@ const PARQUET: &[u8] = b"PAR1";
 const IPC_FILE: &[u8] = b"ARROW1";
 /// The mark before every message of a stream.
 const IPC_STREAM: &[u8] = &[0xFF, 0xFF, 0xFF, 0xFF];
+
+/// Bytes that tell the formats apart.
+pub(super) const MARK: usize = 8;
 
 /// The format whose first bytes these are.
 pub(super) fn format(bytes: &[u8]) -> Option<Format> {
@@ -43,12 +47,14 @@ pub(super) fn format(bytes: &[u8]) -> Option<Format> {
     }
 }
 
-/// Goes through the file and keeps the rows of its table.
-pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: Keep) -> Scan<'a> {
-    let name = format(bytes).map_or("file", Format::words);
+/// Goes through the file and keeps the rows of its table. Its bytes stay in memory, packed as they
+/// are; its rows come batch by batch.
+pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
+    let bytes = Bytes::from(bytes);
+    let name = format(&bytes).map_or("file", Format::words);
     let mut findings = Vec::new();
     let (mut schema, mut rows) = (None, 0usize);
-    let damage = batches(bytes, &mut |of_file, batch| {
+    let damage = batches(&bytes, &mut |of_file, batch| {
         schema.get_or_insert_with(|| of_file.clone());
         // A batch counts only where all of it can be told.
         each_row(batch, &mut |_| ())?;
@@ -60,27 +66,33 @@ pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: Keep) -> Scan<'a> {
         let to_do = "Copy the file again; the rows before the damage were read.";
         findings.push(Finding::error("damaged-file", what, to_do).in_file(file));
     }
-    let each = move |take: TakeRow<'_>| {
+    let each = move |take: Take<'_>| {
         let mut row = 0usize;
         // What is damaged was told above, and the rows before it are the same again.
-        let _ = batches(bytes, &mut |_, batch| {
+        let _ = batches(&bytes, &mut |_, batch| {
             each_row(batch, &mut |_| ())?;
             each_row(batch, &mut |cells| {
                 row += 1;
-                take(u32::try_from(row).unwrap_or(u32::MAX), cells);
+                take(Passed {
+                    line: u32::try_from(row).unwrap_or(u32::MAX),
+                    cells,
+                    aside: None,
+                });
             })
         });
+        Ok(())
     };
     let mut table = empty(file, name, schema.as_ref(), &mut findings);
     let step = keep.step(rows);
     let mut at = 0usize;
-    each(&mut |line, cells| {
+    let kept: io::Result<()> = each(&mut |passed: Passed<'_>| {
         if at.is_multiple_of(step) {
-            let cells = cells.clone();
+            let (line, cells) = (passed.line, passed.cells.clone());
             table.rows.push(TableRow { line, cells });
         }
         at += 1;
     });
+    findings.extend(kept.err().map(|e| scan::unreadable(file, &e)));
     if rows == 0 {
         findings.push(
             Finding::error(
@@ -99,20 +111,19 @@ pub(super) fn scan<'a>(bytes: &'a [u8], file: &str, keep: Keep) -> Scan<'a> {
             rows_used: rows as u64,
             ..FileLedger::new(file)
         },
-        // A columnar file has no text record to show.
-        aside: Vec::new(),
+        restart_lines: Vec::new(),
         findings,
         each: Box::new(each),
     }
 }
 
-type Take<'a> = &'a mut dyn FnMut(&SchemaRef, &RecordBatch) -> Result<(), String>;
+type TakeBatch<'a> = &'a mut dyn FnMut(&SchemaRef, &RecordBatch) -> Result<(), String>;
 
 /// Hands over the record batches one by one.
 ///
 /// The libraries that read the formats trust the lengths within a file and panic on some damaged
 /// ones; a reader here never fails, so that a panic of theirs is damage like any other.
-fn batches(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
+fn batches(bytes: &Bytes, take: TakeBatch<'_>) -> Result<(), String> {
     if !bytes.starts_with(PARQUET) {
         lengths(bytes).ok_or("a length within it reaches beyond its end")?;
     }
@@ -120,11 +131,11 @@ fn batches(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
         .unwrap_or_else(|_| Err("its parts contradict each other".to_owned()))
 }
 
-fn every_batch(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
+fn every_batch(bytes: &Bytes, take: TakeBatch<'_>) -> Result<(), String> {
     let words = |e: &dyn std::fmt::Display| e.to_string();
     if bytes.starts_with(PARQUET) {
-        let owned = Bytes::copy_from_slice(bytes);
-        let builder = ParquetRecordBatchReaderBuilder::try_new(owned).map_err(|e| words(&e))?;
+        let shared = bytes.clone();
+        let builder = ParquetRecordBatchReaderBuilder::try_new(shared).map_err(|e| words(&e))?;
         let schema = builder.schema().clone();
         for batch in builder.build().map_err(|e| words(&e))? {
             take(&schema, &batch.map_err(|e| words(&e))?)?;
@@ -137,7 +148,7 @@ fn every_batch(bytes: &[u8], take: Take<'_>) -> Result<(), String> {
             take(&schema, &batch.map_err(|e| words(&e))?)?;
         }
     } else {
-        let reader = StreamReader::try_new(bytes, None).map_err(|e| words(&e))?;
+        let reader = StreamReader::try_new(bytes.as_ref(), None).map_err(|e| words(&e))?;
         let schema = reader.schema();
         for batch in reader {
             take(&schema, &batch.map_err(|e| words(&e))?)?;
@@ -211,6 +222,8 @@ fn empty(
             bom: false,
             delimiter: ',',
             quotes: true,
+            quote: '"',
+            escapes: false,
             decimal_comma: false,
             thousands: None,
             line_end: LineEnd::Lf,

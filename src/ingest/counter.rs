@@ -14,14 +14,14 @@ pub(super) const WEEK_S: f64 = 604_800.0;
 ///
 /// A step back is a counter's end if adding its full count makes it a step of usual length and no
 /// value reaches the full count; any other is left for [`super::order`] to judge.
-pub(super) fn unwrap(raw: &mut [Option<f64>]) -> usize {
-    let values = || raw.iter().flatten().copied();
+pub(super) fn unwrap(raw: &mut [f64]) -> usize {
+    let values = || raw.iter().copied().filter(|x| x.is_finite());
     let most = values().fold(f64::NEG_INFINITY, f64::max);
-    let mut steps: Vec<f64> = values().zip(values().skip(1)).map(|(a, b)| b - a).collect();
-    if !steps.iter().any(|s| *s < 0.0) {
+    let steps = || values().zip(values().skip(1)).map(|(a, b)| b - a);
+    if !steps().any(|s| s < 0.0) {
         return 0;
     }
-    steps.retain(|s| *s > 0.0);
+    let mut steps: Vec<f64> = steps().filter(|s| *s > 0.0).collect();
     steps.sort_by(f64::total_cmp);
     let Some(&step) = steps.get(steps.len() / 2) else {
         return 0;
@@ -34,7 +34,7 @@ pub(super) fn unwrap(raw: &mut [Option<f64>]) -> usize {
     };
     let (mut added, mut times) = (0.0, 0);
     let mut last: Option<f64> = None;
-    for value in raw.iter_mut().flatten() {
+    for value in raw.iter_mut().filter(|x| x.is_finite()) {
         if let Some(full) = last.filter(|b| *b > *value).and_then(|b| full(b, *value)) {
             added += full;
             times += 1;

@@ -3,44 +3,47 @@
 //! Whatever follows the header ([`super::layout`]) is a row, used or set aside, except blank lines,
 //! comments and repetitions of the header.
 
-use std::collections::VecDeque;
+use std::io;
 
 use csv::StringRecord;
 
 use super::dialect;
-use super::encoding::Decoded;
+use super::encoding::Text;
 use super::layout::Layout;
 use super::ledger::FileLedger;
 use super::records::{Cells, Record, Splitter};
-use super::scan::{Keep, Scan};
-use super::table::{AsideRow, Table, TableRow};
+use super::scan::{self, Keep, Passed, Scan};
+use super::sorter::{Sorted, Sorter};
+use super::source::Source;
+use super::table::{Table, TableRow};
+use super::tap::End;
 use super::track::report_set_aside;
 use crate::season::Finding;
-
-/// Rows before the last that show whether its last number was cut short.
-const CUT_ROWS: usize = 20;
 
 /// Goes through the text and sorts its rows; those not kept are read again when they are asked for.
 /// The findings alone where there is no table.
 pub(super) fn scan<'a>(
-    decoded: &'a Decoded<'a>,
+    source: &'a dyn Source,
     file: &str,
     keep: Keep,
 ) -> Result<Scan<'a>, Vec<Finding>> {
+    let unreadable = |e: io::Error| vec![scan::unreadable(file, &e)];
+    let text = Text::of(source).map_err(unreadable)?;
     let mut findings = Vec::new();
-    if let Some(finding) = no_text(decoded) {
+    if let Some(finding) = no_text(&text) {
         return Err(vec![finding.in_file(file)]);
     }
-    encoding_findings(decoded, file, &mut findings);
-    let text = decoded.text.as_ref();
-    let (mut dialect, start, mut splitter) = dialect::detect(text);
-    dialect.encoding = decoded.encoding.to_owned();
-    dialect.bom = decoded.bom;
-    let mut census = Census::of(text, start, splitter);
-    if splitter.quotes && census.runs_away {
+    encoding_findings(&text, file, &mut findings);
+    let (mut dialect, start, mut splitter) = dialect::detect(&text);
+    let mut census = Census::of(&text, start, splitter).map_err(unreadable)?;
+    if splitter.quotes && (census.runs_away || census.end == End::Endless) {
         splitter.quotes = false;
         dialect.quotes = false;
-        census = Census::of(text, start, splitter);
+        census = Census::of(&text, start, splitter).map_err(unreadable)?;
+    }
+    if census.end == End::Endless {
+        findings.push(endless(file, census.last_line));
+        return Err(findings);
     }
     if !dialect.quotes {
         findings.push(
@@ -54,7 +57,11 @@ pub(super) fn scan<'a>(
     }
     let (head, delimiter) = (census.head, splitter.delimiter);
     let layout = Layout::of(&head, delimiter);
-    dialect.preamble = head[..layout.header.unwrap_or(layout.first)]
+    if !layout.numeric && Layout::is_prose(&head, delimiter) {
+        findings.push(prose(file));
+        return Err(findings);
+    }
+    dialect.preamble = head[..layout.top()]
         .iter()
         .map(|r| (r.line, join(r, dialect.delimiter)))
         .collect();
@@ -64,22 +71,9 @@ pub(super) fn scan<'a>(
         findings.push(no_header(&head, &layout, delimiter, file));
     }
     let header = layout.header_cells(&head, census.filled.get(layout.width).copied().unwrap_or(0));
-    let cells = |row: Option<usize>| row.map(|i| head[i].cells.clone());
-    let template = Sorter {
-        first: layout.first,
-        usual: layout.width,
-        numeric: layout.numeric,
-        width: header.len(),
-        header: cells(layout.header),
-        units: cells(layout.units),
-        delimiter,
-        // Without its line end the last row may have lost its tail.
-        unended: (!text.ends_with(['\n', '\r'])).then(|| census.records.saturating_sub(1)),
-        at: 0,
-        last_lengths: VecDeque::new(),
-        other_header: None,
-        under_other_header: false,
-    };
+    // Without its line end the last row may have lost its tail.
+    let unended = (!text.ended).then(|| census.records.saturating_sub(1));
+    let template = Sorter::new(&head, &layout, header.len(), delimiter, unended);
     let mut table = Table {
         file: file.to_owned(),
         header,
@@ -88,14 +82,16 @@ pub(super) fn scan<'a>(
         dialect,
     };
     let step = keep.step(census.records);
-    let mut aside = Vec::new();
     let mut ledger = FileLedger::new(file);
-    let (mut rows, mut sorter) = (0usize, template.clone());
-    splitter.each(text, start, |line, cells| match sorter.sort(line, cells) {
+    let (mut rows, mut sorter, mut restart_lines) = (0usize, template.clone(), Vec::new());
+    let mut sort = |line: u32, cells: &mut StringRecord| match sorter.sort(line, cells) {
         Sorted::Row(cells) => {
             if rows.is_multiple_of(step) {
                 let cells = cells.clone();
                 table.rows.push(TableRow { line, cells });
+            }
+            if table.restarts.last() == Some(&rows) {
+                restart_lines.push(line);
             }
             rows += 1;
             ledger.use_row();
@@ -105,19 +101,12 @@ pub(super) fn scan<'a>(
                 table.restarts.push(rows);
             }
         }
-        Sorted::SetAside { code, what, cells } => {
-            ledger.set_aside(code, u64::from(line), what);
-            if keep == Keep::All {
-                let cells = cells.clone();
-                aside.push(AsideRow {
-                    after: rows,
-                    code,
-                    row: TableRow { line, cells },
-                });
-            }
-        }
+        Sorted::SetAside { code, what, .. } => ledger.set_aside(code, u64::from(line), what),
         Sorted::NoRow => {}
-    });
+    };
+    text.open()
+        .and_then(|text| splitter.each(text, start, &mut sort))
+        .map_err(unreadable)?;
     if let Some(line) = sorter.other_header {
         findings.push(
             Finding::warning(
@@ -135,29 +124,33 @@ pub(super) fn scan<'a>(
         &mut findings,
     );
     if rows == 0 {
-        findings.push(
-            Finding::error(
-                "no-rows",
-                "the file has no usable data row",
-                "Check the logger's card, or take the file out of the season.",
-            )
-            .in_file(file),
-        );
+        let what = if ledger.rows_in == 0 && table.dialect.header_line.is_some() {
+            "the file ends with its header: the logger wrote no row"
+        } else {
+            "the file has no usable data row"
+        };
+        let to_do = "Check the logger's card, or take the file out of the season.";
+        findings.push(Finding::error("no-rows", what, to_do).in_file(file));
     }
+    dialect::settle_marks(&mut table.dialect, &head, &table.rows);
     table.find_units_in_cells();
     Ok(Scan {
         table,
         rows,
+        restart_lines,
         ledger,
-        aside,
         findings,
         each: Box::new(move |take| {
             let mut sorter = template.clone();
-            splitter.each(text, start, |line, cells| {
-                if let Sorted::Row(cells) = sorter.sort(line, cells) {
-                    take(line, cells);
-                }
-            });
+            let mut pass = |line: u32, cells: &mut StringRecord| {
+                let (cells, aside) = match sorter.sort(line, cells) {
+                    Sorted::Row(cells) => (cells, None),
+                    Sorted::SetAside { code, cells, .. } => (cells, Some(code)),
+                    Sorted::Restart | Sorted::NoRow => return,
+                };
+                take(Passed { line, cells, aside });
+            };
+            splitter.each(text.open()?, start, &mut pass).map(|_| ())
         }),
     })
 }
@@ -170,43 +163,67 @@ struct Census {
     runs_away: bool,
     /// Cells up to the last filled one, at most, of the records of each width.
     filled: Vec<usize>,
+    end: End,
+    last_line: u32,
 }
 
 impl Census {
-    fn of(text: &str, start: usize, splitter: Splitter) -> Self {
+    fn of(text: &Text<'_>, start: usize, splitter: Splitter) -> io::Result<Self> {
         let mut out = Self {
             head: Vec::new(),
             records: 0,
             runs_away: false,
             filled: Vec::new(),
+            end: End::Whole,
+            last_line: 0,
         };
-        splitter.each(text, start, |line, cells| {
+        out.end = splitter.each(text.open()?, start, |line, cells| {
             if out.head.len() < Layout::HEAD {
                 let cells = cells.clone();
                 out.head.push(Record { line, cells });
             }
             out.records += 1;
+            out.last_line = line;
             out.runs_away |= cells.is_runaway();
             if !cells.is_comment(splitter.delimiter) && cells.has_any_digit() {
                 let width = cells.len();
                 out.filled.resize(out.filled.len().max(width + 1), 0);
                 out.filled[width] = out.filled[width].max(cells.width_filled());
             }
-        });
-        out
+        })?;
+        Ok(out)
     }
 }
 
+fn prose(file: &str) -> Finding {
+    Finding::error(
+        "prose",
+        "this looks like prose: lines of words that fall into no columns, and no table",
+        "Name a log or a table instead, or take the file out of the season.",
+    )
+    .in_file(file)
+}
+
+/// A line so long that the file is no table.
+fn endless(file: &str, line: u32) -> Finding {
+    Finding::error(
+        "endless-line",
+        "a line of the file is megabytes long: this is no table",
+        "Export the log as delimited text (CSV), a line a row.",
+    )
+    .at(file, line, None)
+}
+
 /// Why there is no table in the text.
-fn no_text(decoded: &Decoded<'_>) -> Option<Finding> {
-    if decoded.text.chars().all(|c| c.is_whitespace() || c == '\0') {
+fn no_text(text: &Text<'_>) -> Option<Finding> {
+    if text.blank {
         return Some(Finding::error(
             "empty-file",
             "the file is empty",
             "Check the logger's card, or take the file out of the season.",
         ));
     }
-    decoded.binary.then(|| {
+    text.binary.then(|| {
         Finding::error(
             "not-text",
             "the file is no text: it looks like binary data",
@@ -216,27 +233,28 @@ fn no_text(decoded: &Decoded<'_>) -> Option<Finding> {
     })
 }
 
-fn encoding_findings(decoded: &Decoded<'_>, file: &str, findings: &mut Vec<Finding>) {
-    if decoded.damaged > 0 {
+fn encoding_findings(text: &Text<'_>, file: &str, findings: &mut Vec<Finding>) {
+    if text.damaged > 0 {
         findings.push(
             Finding::warning(
                 "damaged-text",
                 format!(
                     "{} byte sequence(s) are no {}",
-                    decoded.damaged, decoded.encoding
+                    text.damaged,
+                    text.encoding.name()
                 ),
                 "Copy the file from the card again.",
             )
             .in_file(file),
         );
     }
-    if decoded.nul_bytes > 0 {
+    if text.nul_bytes > 0 {
         findings.push(
             Finding::warning(
                 "nul-bytes",
                 format!(
                     "{} NUL bytes, as a loss of power leaves them",
-                    decoded.nul_bytes
+                    text.nul_bytes
                 ),
                 "Copy the file from the card again; what they replaced is lost.",
             )
@@ -277,139 +295,4 @@ fn join(record: &Record, delimiter: char) -> String {
         .join(&delimiter.to_string())
         .trim_end_matches(delimiter)
         .to_owned()
-}
-
-/// Sorts records into rows used and rows set aside.
-#[derive(Clone)]
-struct Sorter {
-    /// First record after header and units.
-    first: usize,
-    /// Usual width of the data.
-    usual: usize,
-    /// A table of numbers (else of words).
-    numeric: bool,
-    /// Columns of the table.
-    width: usize,
-    header: Option<StringRecord>,
-    units: Option<StringRecord>,
-    delimiter: u8,
-    /// The record that has no line end.
-    unended: Option<usize>,
-    /// Records seen.
-    at: usize,
-    /// Lengths of the last cells of the rows before.
-    last_lengths: VecDeque<usize>,
-    /// Line of the first header that differs from the first one.
-    other_header: Option<u32>,
-    under_other_header: bool,
-}
-
-enum Sorted<'a> {
-    /// A row to use; its cells are as many as the columns.
-    Row(&'a StringRecord),
-    /// The header again.
-    Restart,
-    SetAside {
-        code: &'static str,
-        what: &'static str,
-        cells: &'a StringRecord,
-    },
-    NoRow,
-}
-
-impl Sorter {
-    fn sort<'a>(&mut self, line: u32, cells: &'a mut StringRecord) -> Sorted<'a> {
-        let at = self.at;
-        self.at += 1;
-        if at < self.first {
-            return Sorted::NoRow;
-        }
-        if repeats(cells, self.header.as_ref()) {
-            self.under_other_header = false;
-            return Sorted::Restart;
-        }
-        if cells.is_comment(self.delimiter) || repeats(cells, self.units.as_ref()) {
-            return Sorted::NoRow;
-        }
-        if let Some((code, what)) = self.fault(line, cells, self.unended == Some(at)) {
-            return Sorted::SetAside { code, what, cells };
-        }
-        if cells.len() != self.width {
-            cells.truncate(self.width);
-            while cells.len() < self.width {
-                cells.push_field("");
-            }
-        }
-        if self.last_lengths.len() == CUT_ROWS {
-            self.last_lengths.pop_front();
-        }
-        self.last_lengths.push_back(last_length(cells));
-        Sorted::Row(cells)
-    }
-
-    /// Why a record is no row to use: code and words.
-    fn fault(
-        &mut self,
-        line: u32,
-        cells: &StringRecord,
-        unended: bool,
-    ) -> Option<(&'static str, &'static str)> {
-        if cells.as_slice().contains('\0') {
-            return Some(("damaged-row", "NUL bytes within the row"));
-        }
-        let has_value = !self.numeric || cells.has_value();
-        if !has_value && self.is_other_header(cells) {
-            self.other_header.get_or_insert(line);
-            self.under_other_header = true;
-            return Some(("header-changed", "another header in mid-file"));
-        }
-        if self.under_other_header {
-            return Some(("header-changed", "under another header"));
-        }
-        if cells.width_filled() > self.width {
-            return Some(("long-row", "more cells than the header"));
-        }
-        if unended && (cells.len() < self.usual || self.last_cell_is_cut(cells)) {
-            return Some(("cut-off-row", "the last row was cut off"));
-        }
-        if !has_value {
-            return Some(("no-number", "text without any number"));
-        }
-        if cells.len() < self.usual.min(self.width) {
-            return Some(("short-row", "fewer cells than the header"));
-        }
-        None
-    }
-
-    /// Words only, most of them words of the header, but not the header: a logger restarted with
-    /// other channels.
-    fn is_other_header(&self, cells: &StringRecord) -> bool {
-        let Some(header) = &self.header else {
-            return false;
-        };
-        let known = |cell: &&str| {
-            !cell.is_empty() && header.iter().any(|h| h.trim().eq_ignore_ascii_case(cell))
-        };
-        let filled = cells.filled();
-        filled >= 2 && cells.iter().map(str::trim).filter(known).count() * 2 >= filled
-    }
-
-    /// The last cell is shorter than in every one of the [`CUT_ROWS`] rows before it.
-    fn last_cell_is_cut(&self, cells: &StringRecord) -> bool {
-        let length = last_length(cells);
-        self.numeric
-            && self.last_lengths.len() == CUT_ROWS
-            && self.last_lengths.iter().all(|l| *l > length)
-    }
-}
-
-fn last_length(cells: &StringRecord) -> usize {
-    cells.iter().next_back().map_or(0, |c| c.trim().len())
-}
-
-fn repeats(cells: &StringRecord, row: Option<&StringRecord>) -> bool {
-    fn filled(cells: &StringRecord) -> impl Iterator<Item = &str> {
-        cells.iter().map(str::trim).filter(|c| !c.is_empty())
-    }
-    row.is_some_and(|row| filled(cells).eq(filled(row)))
 }

@@ -11,14 +11,20 @@
 
 use std::collections::BTreeMap;
 
+use csv::StringRecord;
 use serde::{Deserialize, Serialize};
 
 use super::cell::{self, Cell, is_stamp};
+use super::encoding::Text;
 use super::header::number_with_unit;
-use super::records::{Cells, Record, Splitter, is_value};
+use super::records::{Cells, Record, Splitter, is_value, without_currency};
+use super::table::TableRow;
 
 /// Lines of the file that the evidence is taken from.
 pub const HEAD_LINES: usize = 200;
+
+/// What a rarer way of quoting must be better by.
+const CLEARLY: f64 = 0.02;
 
 /// The delimiters tried.
 const DELIMITERS: [u8; 5] = [b',', b';', b'\t', b'|', b' '];
@@ -41,6 +47,10 @@ pub struct Dialect {
     pub delimiter: char,
     /// Quotes enclose cells; false where a quote was opened and never closed.
     pub quotes: bool,
+    /// The mark that quotes cells.
+    pub quote: char,
+    /// A backslash before a quote takes its meaning away.
+    pub escapes: bool,
     pub decimal_comma: bool,
     /// The thousands mark, where some number shows beyond doubt that there is one.
     pub thousands: Option<char>,
@@ -55,36 +65,36 @@ pub struct Dialect {
 
 /// Delimiter, quotes, decimal mark and line ends of `text`, where its records start and how to cut
 /// them; the rest is filled in by the reader.
-pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
-    let (declared, start) = declared_delimiter(text);
-    let head = head(&text[start..]);
+pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
+    let (declared, start) = declared_delimiter(&text.head);
+    let head = head(&text.head[start..], text.crlf);
     let split = |delimiter, quotes| Splitter::new(delimiter, quotes).all(head, 0);
     let runs_away = |records: &[Record]| records.iter().any(|r| r.cells.is_runaway());
     let quotes = !head.contains('"') || DELIMITERS.iter().any(|&d| !runs_away(&split(d, true)));
-    let best = declared.unwrap_or_else(|| {
-        DELIMITERS
-            .iter()
-            .map(|&d| (d, score(&split(d, quotes), d)))
-            .fold(
-                (b',', 0.0),
-                |best, new| if new.1 > best.1 { new } else { best },
-            )
-            .0
-    });
-    let records = split(best, quotes);
-    let mut splitter = Splitter::new(best, quotes);
+    let mut splitter = best_way(head, declared, quotes);
+    let best = splitter.delimiter;
+    let records = splitter.all(head, 0);
+    if best == b'|' {
+        let mut wide = records.iter().filter(|r| r.cells.len() > 2).peekable();
+        let is_blank = |cell: Option<&str>| cell.is_some_and(|c| c.trim().is_empty());
+        splitter.framed = wide.peek().is_some()
+            && wide.all(|r| is_blank(r.cells.get(0)) && is_blank(r.cells.iter().next_back()));
+    }
     if best == b' ' {
         splitter.width = common_width(records.iter().map(|r| r.cells.len()));
     }
-    let decimal_comma = decimal_comma(&records, best);
+    let cells = || records.iter().map(|r| &r.cells);
+    let decimal_comma = decimal_comma(cells(), best).unwrap_or(false);
     let dialect = Dialect {
-        encoding: String::new(),
-        bom: false,
+        encoding: text.encoding.name().to_owned(),
+        bom: text.mark > 0,
         delimiter: char::from(best),
         quotes,
+        quote: char::from(splitter.quote),
+        escapes: splitter.escapes,
         decimal_comma,
-        thousands: thousands(&records, decimal_comma),
-        line_end: line_end(text),
+        thousands: thousands(cells(), decimal_comma),
+        line_end: line_end(&text.head, text.whole),
         header_line: None,
         unit_line: None,
         preamble: Vec::new(),
@@ -92,10 +102,53 @@ pub(super) fn detect(text: &str) -> (Dialect, usize, Splitter) {
     (dialect, start, splitter)
 }
 
-fn head(text: &str) -> &str {
+/// What rows from all over a long file tell of the marks within numbers, where its head, at rest on
+/// the ground, tells nothing.
+pub(super) fn settle_marks(dialect: &mut Dialect, head: &[Record], rows: &[TableRow]) {
+    let delimiter = u8::try_from(dialect.delimiter).unwrap_or(b',');
+    let head = || head.iter().take(HEAD_LINES).map(|r| &r.cells);
+    let rows = || rows.iter().map(|r| &r.cells);
+    if decimal_comma(head(), delimiter).is_none() {
+        dialect.decimal_comma = decimal_comma(rows(), delimiter).unwrap_or(false);
+    }
+    if dialect.thousands.is_none() {
+        dialect.thousands = thousands(rows(), dialect.decimal_comma);
+    }
+}
+
+/// Delimiter and quoting with the best score; single quotes and backslashes only where they make a
+/// clear difference.
+fn best_way(head: &str, declared: Option<u8>, quotes: bool) -> Splitter {
+    let delimiters: &[u8] = match &declared {
+        Some(mark) => std::slice::from_ref(mark),
+        None => &DELIMITERS,
+    };
+    let single = head.matches('\'').count() >= 2 * head.lines().count().max(1);
+    let mut best = (Splitter::new(declared.unwrap_or(b','), quotes), 0.0);
+    for (quote, escapes, tried, handicap) in [
+        (b'"', false, true, 0.0),
+        (b'"', true, quotes && head.contains("\\\""), CLEARLY),
+        (b'\'', false, quotes && single, CLEARLY),
+    ] {
+        for &delimiter in delimiters.iter().filter(|_| tried) {
+            let way = Splitter {
+                quote,
+                escapes,
+                ..Splitter::new(delimiter, quotes)
+            };
+            let score = score(&way.all(head, 0), delimiter) - handicap;
+            if score > best.1 {
+                best = (way, score);
+            }
+        }
+    }
+    best.0
+}
+
+fn head(text: &str, crlf: bool) -> &str {
     let end = text
         .match_indices(['\n', '\r'])
-        .nth(HEAD_LINES * if text.contains("\r\n") { 2 } else { 1 })
+        .nth(HEAD_LINES * if crlf { 2 } else { 1 })
         .map_or(text.len(), |(at, _)| at);
     &text[..end]
 }
@@ -124,7 +177,7 @@ fn score(records: &[Record], delimiter: u8) -> f64 {
     let fitting: Vec<_> = counted.iter().filter(|r| r.cells.len() == width).collect();
     let (mut cells, mut clean) = (0.0, 0.0);
     for text in fitting.iter().flat_map(|r| r.cells.iter()) {
-        let text = text.trim();
+        let text = without_currency(text);
         if text.is_empty() {
             continue;
         }
@@ -172,9 +225,13 @@ pub(super) fn common_width(widths: impl Iterator<Item = usize>) -> Option<usize>
         .map(|(width, _)| width)
 }
 
-fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
+/// Whether the comma is the decimal mark; `None` where no number shows a mark.
+fn decimal_comma<'r>(
+    records: impl Iterator<Item = &'r StringRecord>,
+    delimiter: u8,
+) -> Option<bool> {
     let (mut comma, mut point, mut grouped, mut grouped_point) = (0usize, 0usize, 0usize, 0usize);
-    for text in records.iter().flat_map(|r| r.cells.iter()) {
+    for text in records.flat_map(StringRecord::iter) {
         let number = number_with_unit(text).map_or(text, |(number, _)| number);
         let text = number
             .trim()
@@ -204,8 +261,9 @@ fn decimal_comma(records: &[Record], delimiter: u8) -> bool {
         }
     }
     // `31.400` beside `12,1` is grouped by points; on its own it has three decimals.
+    let shown = comma + point + grouped + grouped_point;
     let point = point + usize::from(comma == 0 || point > 0) * grouped_point;
-    comma + usize::from(comma > 0) * grouped > point
+    (shown > 0).then_some(comma + usize::from(comma > 0) * grouped > point)
 }
 
 /// One mark before three digits: a thousands mark or a decimal mark.
@@ -215,7 +273,10 @@ fn could_be_grouped(text: &str, mark: char) -> bool {
 }
 
 /// The mark of a number that shows it twice, or beside the decimal mark.
-fn thousands(records: &[Record], decimal_comma: bool) -> Option<char> {
+fn thousands<'r>(
+    records: impl Iterator<Item = &'r StringRecord>,
+    decimal_comma: bool,
+) -> Option<char> {
     let (decimal, mark) = if decimal_comma {
         (',', '.')
     } else {
@@ -227,11 +288,13 @@ fn thousands(records: &[Record], decimal_comma: bool) -> Option<char> {
         let number = !matches!(cell::parse(text, decimal_comma), Cell::Bad | Cell::Blank);
         number && (marks > 1 || (marks == 1 && text.contains(decimal)))
     };
-    let mut cells = records.iter().flat_map(|r| r.cells.iter());
-    cells.any(shows).then_some(mark)
+    records
+        .flat_map(StringRecord::iter)
+        .any(shows)
+        .then_some(mark)
 }
 
-fn line_end(text: &str) -> LineEnd {
+fn line_end(text: &str, whole: bool) -> LineEnd {
     let bytes = &text.as_bytes()[..text.len().min(1 << 16)];
     let (mut lf, mut crlf, mut cr) = (false, false, false);
     let mut before = 0;
@@ -244,7 +307,7 @@ fn line_end(text: &str) -> LineEnd {
         }
         before = byte;
     }
-    cr |= before == b'\r' && bytes.len() == text.len();
+    cr |= before == b'\r' && whole && bytes.len() == text.len();
     match (lf, crlf, cr) {
         (_, false, false) => LineEnd::Lf,
         (false, true, false) => LineEnd::CrLf,

@@ -1,9 +1,15 @@
 //! Bytes to text: byte-order marks, UTF-16 by where its zero bytes fall, UTF-8 if it is valid,
 //! else Windows-1252 (of which Latin-1 text is a part).
+//!
+//! One pass over the bytes tells the encoding, one over the text what must be known of all of it;
+//! after that the text is decoded piece by piece as often as it is read.
 
 use std::borrow::Cow;
+use std::io::{self, Read};
 
-use encoding_rs::{UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+
+use super::source::{self, PIECE, Source};
 
 /// Text and how it was found.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,105 +17,430 @@ pub struct Decoded<'a> {
     pub text: Cow<'a, str>,
     pub encoding: &'static str,
     pub bom: bool,
-    /// Characters that the encoding could not account for (shown as U+FFFD).
-    pub damaged: usize,
-    /// NUL bytes in the text: space a logger reserved and never wrote, or padding.
-    pub nul_bytes: usize,
-    /// No text at all: an image, an archive, a logger's own binary format.
-    pub binary: bool,
 }
 
-/// Bytes looked at to tell text from junk.
+/// Characters looked at to tell text from junk.
 const SAMPLE: usize = 8192;
+/// The text kept as its head ends with a line after so many line ends and bytes, or at the limit.
+const HEAD_LINES: usize = 4096;
+const HEAD_BYTES: usize = 1 << 17;
+const HEAD_LIMIT: usize = 1 << 22;
+/// A longer run of NULs tells no more: a logger reserves space by the megabyte.
+const LONGEST_NULS: usize = 256;
 
 /// Turns bytes into text; never fails.
 pub fn decode(bytes: &[u8]) -> Decoded<'_> {
-    let (encoding, skip) = if bytes.starts_with(&[0xEF, 0xBB, 0xBF]) {
-        (UTF_8, 3)
-    } else if bytes.starts_with(&[0xFF, 0xFE]) {
-        (UTF_16LE, 2)
-    } else if bytes.starts_with(&[0xFE, 0xFF]) {
-        (UTF_16BE, 2)
-    } else {
-        (without_mark(bytes), 0)
+    let Ok(text) = Text::of(&bytes) else {
+        return Decoded {
+            text: String::from_utf8_lossy(bytes),
+            encoding: UTF_8.name(),
+            bom: false,
+        };
     };
-    let (text, _) = encoding.decode_without_bom_handling(&bytes[skip..]);
-    let text = without_padding(text);
-    let replaced = |text: &str| text.matches('\u{FFFD}').count();
-    let damaged = match encoding.name() {
-        // A replacement character that was in the bytes already is not damage done here.
-        "UTF-8" if std::str::from_utf8(bytes).is_ok() => 0,
-        "windows-1252" => 0,
-        _ => replaced(&text),
-    };
-    let nul_bytes = if text.as_bytes().contains(&0) {
-        text.bytes().filter(|&b| b == 0).count()
-    } else {
-        0
+    let plain = (text.encoding == UTF_8 && !text.padded)
+        .then(|| std::str::from_utf8(&bytes[text.mark..]).ok())
+        .flatten();
+    let decoded = match plain {
+        Some(plain) => Cow::Borrowed(plain),
+        None => {
+            let mut all = String::new();
+            // Reading from memory does not fail, and what is decoded is UTF-8.
+            let _ = text
+                .open_all()
+                .and_then(|mut reader| reader.read_to_string(&mut all));
+            Cow::Owned(all)
+        }
     };
     Decoded {
-        binary: is_binary(&text),
-        encoding: encoding.name(),
-        bom: skip > 0,
-        damaged,
-        nul_bytes,
-        text,
+        text: decoded,
+        encoding: text.encoding.name(),
+        bom: text.mark > 0,
     }
 }
 
-fn without_mark(bytes: &[u8]) -> &'static encoding_rs::Encoding {
-    let sample = &bytes[..bytes.len().min(SAMPLE)];
+/// A text that is decoded as it is read, and what was seen of all of it.
+pub(super) struct Text<'a> {
+    source: &'a dyn Source,
+    pub encoding: &'static Encoding,
+    /// Bytes of the byte-order mark.
+    pub mark: usize,
+    /// NUL bytes pad the fields of most lines; they are left out.
+    padded: bool,
+    /// The beginning of the text: whole lines, or all of it.
+    pub head: String,
+    /// The head is all of it.
+    pub whole: bool,
+    /// Characters that the encoding could not account for (shown as U+FFFD).
+    pub damaged: usize,
+    /// NUL bytes in the text: space a logger reserved and never wrote.
+    pub nul_bytes: usize,
+    /// No text at all: an image, an archive, a logger's own binary format.
+    pub binary: bool,
+    /// Nothing but white space and NULs.
+    pub blank: bool,
+    /// Somewhere a line ends with CR LF.
+    pub crlf: bool,
+    /// The last line has its end.
+    pub ended: bool,
+}
+
+impl<'a> Text<'a> {
+    pub fn of(source: &'a dyn Source) -> io::Result<Self> {
+        let found = Found::of(source)?;
+        let mut out = Self {
+            source,
+            encoding: found.encoding,
+            mark: found.mark,
+            padded: false,
+            head: String::new(),
+            whole: true,
+            damaged: 0,
+            nul_bytes: 0,
+            binary: false,
+            blank: true,
+            crlf: false,
+            ended: false,
+        };
+        let mut seen = Seen::default();
+        let mut decoding = Decoding::new(source.open()?, found.encoding, found.mark);
+        while let Some(piece) = decoding.next()? {
+            seen.add(piece);
+        }
+        seen.end_line();
+        // Where most lines hold NUL bytes they pad fixed-width fields and carry no news.
+        out.padded = seen.lines >= 2 && seen.padded_lines * 2 > seen.lines;
+        out.damaged = match found.encoding.name() {
+            // A replacement character that was in the bytes already is not damage done here.
+            "UTF-8" if found.valid => 0,
+            "windows-1252" => 0,
+            _ => seen.replaced,
+        };
+        out.nul_bytes = if out.padded { 0 } else { seen.nuls };
+        out.head = seen.head;
+        out.whole = seen.whole || !seen.started;
+        if out.padded {
+            out.head.retain(|c| c != '\0');
+        }
+        if !out.whole {
+            let end = out.head.rfind(['\n', '\r']).unwrap_or(out.head.len());
+            out.head.truncate(end);
+        }
+        out.binary = is_binary(&out.head, seen.line_ends > 0);
+        out.blank = seen.blank || !seen.started;
+        (out.crlf, out.ended) = if out.padded {
+            (seen.bare.crlf, seen.bare.ended)
+        } else {
+            (seen.all.crlf, seen.all.ended)
+        };
+        Ok(out)
+    }
+
+    /// The text from its start, as UTF-8.
+    pub fn open(&self) -> io::Result<DecodedReader<'a>> {
+        self.reader(if self.padded { 0 } else { LONGEST_NULS })
+    }
+
+    /// The same with every NUL that is no padding.
+    fn open_all(&self) -> io::Result<DecodedReader<'a>> {
+        self.reader(if self.padded { 0 } else { usize::MAX })
+    }
+
+    fn reader(&self, nuls: usize) -> io::Result<DecodedReader<'a>> {
+        Ok(DecodedReader {
+            decoding: Decoding::new(self.source.open()?, self.encoding, self.mark),
+            ready: Vec::new(),
+            at: 0,
+            nuls,
+            run: 0,
+        })
+    }
+}
+
+/// What the bytes show.
+struct Found {
+    encoding: &'static Encoding,
+    mark: usize,
+    /// All of it is UTF-8.
+    valid: bool,
+}
+
+impl Found {
+    fn of(source: &dyn Source) -> io::Result<Self> {
+        let sample = source::head(source, SAMPLE)?;
+        let marked = |encoding, mark| Self {
+            encoding,
+            mark,
+            valid: false,
+        };
+        if sample.starts_with(&[0xFF, 0xFE]) {
+            return Ok(marked(UTF_16LE, 2));
+        }
+        if sample.starts_with(&[0xFE, 0xFF]) {
+            return Ok(marked(UTF_16BE, 2));
+        }
+        let mark = if sample.starts_with(&[0xEF, 0xBB, 0xBF]) {
+            3
+        } else {
+            0
+        };
+        if mark == 0
+            && let Some(encoding) = utf_16(&sample)
+        {
+            return Ok(marked(encoding, 0));
+        }
+        let mut validity = Validity::default();
+        source::pieces(source.open()?, |piece| validity.add(piece))?;
+        let Validity { good, bad, carry } = validity;
+        // A power loss can cut the last character of a UTF-8 file in two, and a few damaged bytes
+        // among well-formed longer characters are damage, not Latin-1.
+        let cut = usize::from(!carry.is_empty());
+        let is_utf_8 = mark > 0 || bad == 0 || good > 4 * (bad + cut);
+        Ok(Self {
+            encoding: if is_utf_8 { UTF_8 } else { WINDOWS_1252 },
+            mark,
+            valid: bad + cut == 0,
+        })
+    }
+}
+
+/// In UTF-16 text of European words nearly every other byte is zero.
+fn utf_16(sample: &[u8]) -> Option<&'static Encoding> {
     let pairs = sample.len() / 2;
-    if pairs >= 4 {
-        let even = sample.iter().step_by(2).filter(|&&b| b == 0).count();
-        let odd = sample
-            .iter()
-            .skip(1)
-            .step_by(2)
-            .filter(|&&b| b == 0)
-            .count();
-        // In UTF-16 text of European words nearly every other byte is zero.
-        if odd * 10 > pairs * 7 && even * 10 < pairs {
-            return UTF_16LE;
-        }
-        if even * 10 > pairs * 7 && odd * 10 < pairs {
-            return UTF_16BE;
-        }
+    if pairs < 4 {
+        return None;
     }
-    match std::str::from_utf8(bytes) {
-        Ok(_) => UTF_8,
-        // A power loss can cut the last character of a UTF-8 file in two.
-        Err(error) if error.error_len().is_none() => UTF_8,
-        Err(_) => {
-            // A few damaged bytes among well-formed longer characters are damage, not Latin-1.
-            let (mut good, mut bad) = (0usize, 0usize);
-            for chunk in bytes.utf8_chunks() {
-                good += chunk.valid().chars().filter(|c| !c.is_ascii()).count();
-                bad += usize::from(!chunk.invalid().is_empty());
-            }
-            if good > 4 * bad { UTF_8 } else { WINDOWS_1252 }
-        }
-    }
-}
-
-/// Where most lines hold NUL bytes they pad fixed-width fields and carry no news.
-fn without_padding(text: Cow<'_, str>) -> Cow<'_, str> {
-    if !text.as_bytes().contains(&0) {
-        return text;
-    }
-    let (mut lines, mut padded) = (0usize, 0usize);
-    for line in text.split(['\n', '\r']).filter(|l| !l.is_empty()) {
-        lines += 1;
-        padded += usize::from(line.contains('\0') && line.chars().any(|c| c != '\0'));
-    }
-    if lines >= 2 && padded * 2 > lines {
-        Cow::Owned(text.replace('\0', ""))
+    let zeros = |from: usize| {
+        let places = sample.iter().skip(from).step_by(2);
+        places.filter(|&&b| b == 0).count()
+    };
+    let (even, odd) = (zeros(0), zeros(1));
+    if odd * 10 > pairs * 7 && even * 10 < pairs {
+        Some(UTF_16LE)
+    } else if even * 10 > pairs * 7 && odd * 10 < pairs {
+        Some(UTF_16BE)
     } else {
-        text
+        None
     }
 }
 
-fn is_binary(text: &str) -> bool {
+/// Counts what is UTF-8 and what is not, over pieces that may cut a character.
+#[derive(Default)]
+struct Validity {
+    /// Characters of several bytes.
+    good: usize,
+    /// Sequences that are none.
+    bad: usize,
+    /// The beginning of a character.
+    carry: Vec<u8>,
+}
+
+impl Validity {
+    fn add(&mut self, piece: &[u8]) {
+        if self.carry.is_empty() && piece.is_ascii() {
+            return;
+        }
+        let mut bytes = std::mem::take(&mut self.carry);
+        bytes.extend_from_slice(piece);
+        let mut at = 0;
+        for chunk in bytes.utf8_chunks() {
+            let (valid, invalid) = (chunk.valid(), chunk.invalid());
+            self.good += valid.chars().filter(|c| !c.is_ascii()).count();
+            at += valid.len() + invalid.len();
+            let is_cut = at == bytes.len()
+                && std::str::from_utf8(invalid).is_err_and(|e| e.error_len().is_none());
+            if is_cut {
+                self.carry = invalid.to_vec();
+            } else {
+                self.bad += usize::from(!invalid.is_empty());
+            }
+        }
+    }
+}
+
+/// What a pass over the text shows.
+#[derive(Default)]
+struct Seen {
+    head: String,
+    whole: bool,
+    head_lines: usize,
+    lines: usize,
+    padded_lines: usize,
+    /// Of the line at hand.
+    holds_nul: bool,
+    holds_more: bool,
+    line_ends: usize,
+    replaced: usize,
+    nuls: usize,
+    blank: bool,
+    /// With every character, and without NULs.
+    all: Ends,
+    bare: Ends,
+    started: bool,
+}
+
+#[derive(Default)]
+struct Ends {
+    last_is_cr: bool,
+    crlf: bool,
+    ended: bool,
+}
+
+impl Ends {
+    fn add(&mut self, byte: u8) {
+        self.crlf |= self.last_is_cr && byte == b'\n';
+        self.last_is_cr = byte == b'\r';
+        self.ended = matches!(byte, b'\n' | b'\r');
+    }
+}
+
+impl Seen {
+    fn add(&mut self, piece: &str) {
+        if !self.started {
+            (self.started, self.whole, self.blank) = (true, true, true);
+        }
+        if self.whole {
+            self.add_to_head(piece);
+        }
+        self.replaced += if piece.is_ascii() {
+            0
+        } else {
+            piece.matches('\u{FFFD}').count()
+        };
+        self.blank = self.blank && piece.chars().all(|c| c.is_whitespace() || c == '\0');
+        for byte in piece.bytes() {
+            self.all.add(byte);
+            match byte {
+                b'\n' | b'\r' => {
+                    self.line_ends += 1;
+                    self.end_line();
+                    self.bare.add(byte);
+                }
+                0 => {
+                    self.nuls += 1;
+                    self.holds_nul = true;
+                }
+                _ => {
+                    self.holds_more = true;
+                    self.bare.add(byte);
+                }
+            }
+        }
+    }
+
+    fn add_to_head(&mut self, piece: &str) {
+        for line in piece.split_inclusive(['\n', '\r']) {
+            let full = self.head_lines > HEAD_LINES && self.head.len() > HEAD_BYTES
+                || self.head.len() > HEAD_LIMIT;
+            if full {
+                self.whole = false;
+                return;
+            }
+            self.head += line;
+            self.head_lines += usize::from(line.ends_with(['\n', '\r']));
+        }
+    }
+
+    fn end_line(&mut self) {
+        self.lines += usize::from(self.holds_nul || self.holds_more);
+        self.padded_lines += usize::from(self.holds_nul && self.holds_more);
+        (self.holds_nul, self.holds_more) = (false, false);
+    }
+}
+
+/// Bytes decoded piece by piece.
+struct Decoding<'a> {
+    reader: Box<dyn Read + 'a>,
+    decoder: Decoder,
+    /// Bytes of the mark still to skip.
+    mark: usize,
+    bytes: Vec<u8>,
+    /// Bytes read and not decoded yet.
+    from: usize,
+    to: usize,
+    text: String,
+    done: bool,
+}
+
+impl<'a> Decoding<'a> {
+    fn new(reader: Box<dyn Read + 'a>, encoding: &'static Encoding, mark: usize) -> Self {
+        Self {
+            reader,
+            decoder: encoding.new_decoder_without_bom_handling(),
+            mark,
+            bytes: vec![0; PIECE],
+            from: 0,
+            to: 0,
+            text: String::with_capacity(4 * PIECE),
+            done: false,
+        }
+    }
+
+    /// The next piece of text; `None` at the end.
+    fn next(&mut self) -> io::Result<Option<&str>> {
+        while !self.done {
+            if self.from == self.to {
+                match self.reader.read(&mut self.bytes) {
+                    Ok(read) => (self.from, self.to) = (0, read),
+                    Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
+                    Err(e) => return Err(e),
+                }
+            }
+            let is_last = self.to == 0;
+            let skipped = self.mark.min(self.to - self.from);
+            self.mark -= skipped;
+            self.from += skipped;
+            self.text.clear();
+            let bytes = &self.bytes[self.from..self.to];
+            let (result, read, _) = self
+                .decoder
+                .decode_to_string(bytes, &mut self.text, is_last);
+            self.from += read;
+            self.done = is_last && result == CoderResult::InputEmpty;
+            if !self.text.is_empty() {
+                return Ok(Some(&self.text));
+            }
+        }
+        Ok(None)
+    }
+}
+
+/// Decoded text as bytes of UTF-8.
+pub(super) struct DecodedReader<'a> {
+    decoding: Decoding<'a>,
+    ready: Vec<u8>,
+    at: usize,
+    /// NULs of a run that are handed over.
+    nuls: usize,
+    run: usize,
+}
+
+impl Read for DecodedReader<'_> {
+    fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        while self.at == self.ready.len() {
+            let Some(piece) = self.decoding.next()? else {
+                return Ok(0);
+            };
+            self.at = 0;
+            self.ready.clear();
+            if self.run == 0 && !piece.as_bytes().contains(&0) {
+                self.ready.extend_from_slice(piece.as_bytes());
+                continue;
+            }
+            for byte in piece.bytes() {
+                self.run = if byte == 0 { self.run + 1 } else { 0 };
+                if self.run <= self.nuls {
+                    self.ready.push(byte);
+                }
+            }
+        }
+        let count = out.len().min(self.ready.len() - self.at);
+        out[..count].copy_from_slice(&self.ready[self.at..self.at + count]);
+        self.at += count;
+        Ok(count)
+    }
+}
+
+fn is_binary(text: &str, has_lines: bool) -> bool {
     let (mut all, mut control, mut nul) = (0usize, 0usize, 0usize);
     for c in text.chars().take(SAMPLE) {
         all += 1;
@@ -120,5 +451,5 @@ fn is_binary(text: &str) -> bool {
                 || c == '\u{FFFD}',
         );
     }
-    all > 0 && (control * 20 > all || (nul * 2 > all && !text.contains(['\n', '\r'])))
+    all > 0 && (control * 20 > all || (nul * 2 > all && !has_lines))
 }

@@ -1,7 +1,10 @@
 //! The format of a file, by its first bytes.
 
+use std::io;
+
 use serde::Serialize;
 
+use super::source::{self, Source};
 use super::{columnar, encoding, gpx, igc, nmea};
 
 /// What a file is, whatever its name says.
@@ -24,11 +27,15 @@ type Test = fn(&str) -> bool;
 
 impl Format {
     /// Text that is none of the others counts as delimited.
-    pub fn of(bytes: &[u8]) -> Self {
+    pub fn of(source: &dyn Source) -> io::Result<Self> {
+        Ok(Self::by_head(&source::head(source, HEAD_BYTES)?))
+    }
+
+    fn by_head(bytes: &[u8]) -> Self {
         if let Some(format) = columnar::format(bytes) {
             return format;
         }
-        let head = encoding::decode(&bytes[..bytes.len().min(HEAD_BYTES)]);
+        let head = encoding::decode(bytes);
         let tests: [(Test, Self); 3] = [
             (gpx::is_gpx, Self::Gpx),
             (igc::is_igc, Self::Igc),

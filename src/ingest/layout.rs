@@ -3,18 +3,27 @@
 //! *Data-like* records have the common width and at least a third of their filled cells are
 //! numbers or time stamps. The header is the nearest record of text above the first of them that is
 //! well filled (the rows before a receiver has its fix are not); where that record consists of
-//! units, it is the row of units and the header stands above it. A file without data-like records
+//! units, it is the row of units and the header stands above it; units may also stand under some of
+//! the names only. A row of words right above the names that groups them (`Battery`, `Battery`,
+//! `Motor` above `Voltage`, `Current`, `Speed`) belongs to the header: it repeats words or stands
+//! above blank names (merged cells), tells equal names apart, or is as full and names quantities. A
+//! file without data-like records
 //! (a table of words) has its first record of the common width as header.
+
+use std::collections::BTreeSet;
 
 use super::dialect::common_width;
 use super::header;
 use super::records::{Cells, Record};
 use super::table::HeaderCell;
+use super::words;
 
 /// Where things stand in the list of records (blank ones left out).
 pub(super) struct Layout {
     pub header: Option<usize>,
     pub units: Option<usize>,
+    /// Words above the names that belong to them.
+    pub groups: Option<usize>,
     /// First record after header and units.
     pub first: usize,
     /// Common width of the data.
@@ -23,12 +32,31 @@ pub(super) struct Layout {
     pub numeric: bool,
 }
 
+/// Lines, and words in one, that make a text.
+const PROSE_LINES: usize = 4;
+const PROSE_WORDS: usize = 4;
+/// A column of time by one of these, in the languages of the channels' words.
+const TIME_WORDS: [&str; 9] = [
+    "time",
+    "timestamp",
+    "zeit",
+    "uhrzeit",
+    "temps",
+    "heure",
+    "tiempo",
+    "hora",
+    "tempo",
+];
+
 impl Layout {
     /// Records looked at: the layout shows at the top, long logs need not be judged twice.
     pub const HEAD: usize = 2000;
 
     pub fn of(records: &[Record], delimiter: u8) -> Self {
         let records = &records[..records.len().min(Self::HEAD)];
+        if let Some(layout) = Self::of_a_header_alone(records, delimiter) {
+            return layout;
+        }
         let data: Vec<usize> = (0..records.len())
             .filter(|&i| !records[i].cells.is_comment(delimiter) && mostly_values(&records[i]))
             .collect();
@@ -70,9 +98,18 @@ impl Layout {
                 header = Some(name_row);
             }
         }
+        if let Some(at) = header.filter(|at| units.is_none() && at + 1 < first)
+            && only_units(&records[at + 1])
+        {
+            units = Some(at + 1);
+        }
+        let groups = header.and_then(|at| at.checked_sub(1)).filter(|&at| {
+            delimiter != b' ' && groups_names(&records[at], &records[at + 1], delimiter)
+        });
         Self {
             header,
             units,
+            groups,
             first: match units.or(header) {
                 Some(at) => at + 1,
                 // Without a header sparse rows above the first full one count as well.
@@ -99,16 +136,31 @@ impl Layout {
         } else {
             self.width
         };
+        let mut group = String::new();
         (0..width)
             .map(|column| {
                 let mut text = text_at(self.header, column);
                 if column == 0 {
                     text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
                 }
+                let above = text_at(self.groups, column);
+                if !above.is_empty() || text.is_empty() {
+                    above.clone_into(&mut group);
+                }
                 let unit = text_at(self.units, column).trim_matches(['(', ')', '[', ']', ' ']);
-                let mut cell = header::parse(text, Some(unit).filter(|u| !u.is_empty()));
-                let rows = [self.header, self.units].map(|row| written_at(row, column));
+                let unit = Some(unit).filter(|u| !u.is_empty() && !is_dash(u));
+                let joined = |above: &str| format!("{above} {text}").trim().to_owned();
+                let mut cell = header::parse(&joined(above), unit);
+                if group != above {
+                    // A merged cell's words stand above its first column only.
+                    cell.name = header::parse(&joined(&group), unit).name;
+                }
+                if text.is_empty() {
+                    group.clear();
+                }
+                let rows = [self.groups, self.header, self.units];
                 cell.written = rows
+                    .map(|row| written_at(row, column))
                     .into_iter()
                     .filter(|t| !t.is_empty())
                     .collect::<Vec<_>>()
@@ -118,6 +170,61 @@ impl Layout {
             .collect()
     }
 
+    /// The first record of the header, or else of the data.
+    pub fn top(&self) -> usize {
+        self.groups.or(self.header).unwrap_or(self.first)
+    }
+
+    /// A logger that was switched off before its first row: the file ends with its header (and its
+    /// units), which is wider than anything above and names a time or units.
+    fn of_a_header_alone(records: &[Record], delimiter: u8) -> Option<Self> {
+        let last = records.len().checked_sub(1)?;
+        let units = (last > 0 && is_unit_row(&records[last])).then_some(last);
+        let at = units.map_or(last, |u| u - 1);
+        let cells = &records[at].cells;
+        let width = cells.width_filled();
+        let wider = records[..at].iter().all(|r| r.cells.filled() < width);
+        let named = |text: &str| {
+            header::parse(text, None).unit.is_some()
+                || words::tokens(text)
+                    .iter()
+                    .any(|t| TIME_WORDS.contains(&t.as_str()))
+        };
+        let is_header = width >= 2
+            && records.len() < Self::HEAD
+            && cells.values() == 0
+            && cells.filled() == width
+            && !cells.is_comment(delimiter)
+            && (units.is_some() || cells.iter().any(named));
+        (wider && is_header).then(|| Self {
+            groups: None,
+            header: Some(at),
+            units,
+            first: last + 1,
+            width: cells.len(),
+            numeric: true,
+        })
+    }
+
+    /// Lines of words that fall into no columns: a text and no table.
+    pub fn is_prose(records: &[Record], delimiter: u8) -> bool {
+        let records = &records[..records.len().min(Self::HEAD)];
+        let counted: Vec<&Record> = records
+            .iter()
+            .filter(|r| !r.cells.is_comment(delimiter))
+            .collect();
+        let width = common_width(counted.iter().map(|r| r.cells.len())).unwrap_or(0);
+        let fitting = counted.iter().filter(|r| r.cells.len() == width).count();
+        let least = if delimiter == b' ' { 0.8 } else { 0.5 };
+        let in_columns = width >= 2 && fitting as f64 >= least * counted.len() as f64;
+        let words = |r: &&Record| {
+            let cells = r.cells.iter();
+            cells.map(|c| c.split_whitespace().count()).sum::<usize>()
+        };
+        let all: usize = counted.iter().map(words).sum();
+        counted.len() >= PROSE_LINES && !in_columns && all >= PROSE_WORDS * counted.len()
+    }
+
     fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
         let header = records
             .iter()
@@ -125,6 +232,7 @@ impl Layout {
         Self {
             header,
             units: None,
+            groups: None,
             first: header.map_or(0, |at| at + 1),
             width,
             numeric: false,
@@ -144,4 +252,65 @@ fn is_unit_row(record: &Record) -> bool {
         .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
         .count();
     units > 0 && units * 5 >= record.cells.filled() * 3
+}
+
+fn is_dash(text: &str) -> bool {
+    matches!(text, "-" | "–" | "—" | "")
+}
+
+/// Units under some of the names, and nothing else.
+fn only_units(record: &Record) -> bool {
+    let trimmed = |c: &str| c.trim_matches(['(', ')', '[', ']', ' ']).to_owned();
+    let filled = || {
+        record
+            .cells
+            .iter()
+            .filter(|c| !c.trim().is_empty())
+            .map(trimmed)
+    };
+    // A `1` is a value, not the unit of a ratio.
+    !record.cells.has_value()
+        && filled().any(|c| header::is_unit(&c))
+        && filled().all(|c| header::is_unit(&c) || is_dash(&c))
+}
+
+/// Whether the words of a record belong to the names right below it.
+fn groups_names(above: &Record, names: &Record, delimiter: u8) -> bool {
+    let cell = |r: &Record, column: usize| {
+        let text = r.cells.get(column).unwrap_or_default();
+        text.trim().to_lowercase()
+    };
+    let width = names.cells.len();
+    let filled = above.cells.filled();
+    let next = above.line + 1 == names.line;
+    if !next
+        || above.cells.len() != width
+        || filled < 2
+        || above.cells.has_value()
+        || above.cells.is_comment(delimiter)
+        || is_unit_row(above)
+        || (0..width).all(|c| cell(above, c) == cell(names, c))
+    {
+        return false;
+    }
+    let columns = || (0..width).filter(|&c| !cell(above, c).is_empty());
+    let distinct = |texts: Vec<String>| {
+        let count = texts.len();
+        texts.into_iter().collect::<BTreeSet<_>>().len() == count
+    };
+    let merged = above.cells.width_filled() <= names.cells.width_filled()
+        && columns().any(|c| cell(names, c).is_empty());
+    let repeated = !distinct(columns().map(|c| cell(above, c)).collect());
+    let named = || (0..width).filter(|&c| !cell(names, c).is_empty());
+    let tells_apart = !distinct(named().map(|c| cell(names, c)).collect())
+        && distinct(
+            named()
+                .map(|c| cell(above, c) + " " + &cell(names, c))
+                .collect(),
+        );
+    let known = columns()
+        .filter(|&c| words::is_known(&cell(above, c)))
+        .count();
+    let full = filled >= names.cells.filled() && known * 2 > filled;
+    merged || repeated || tells_apart || full
 }

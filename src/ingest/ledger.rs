@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::log::Channel;
+
 /// The account of one file: `rows_in == rows_used + rows_set_aside`, always (checked at run time).
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct FileLedger {
@@ -11,6 +13,22 @@ pub struct FileLedger {
     pub rows_used: u64,
     pub rows_set_aside: u64,
     pub reasons: Vec<Reason>,
+    /// Values that count as absent although their rows are in use.
+    #[serde(default)]
+    pub marked: Vec<Marked>,
+}
+
+/// Values of one channel that cannot be used, for one reason.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Marked {
+    /// Word of the channel, e.g. `ground_speed`.
+    pub channel: String,
+    /// Code of the finding that tells more, e.g. `spikes`.
+    pub code: String,
+    pub count: u64,
+    /// 1-based line of the first.
+    pub first_line: u64,
+    pub what: String,
 }
 
 /// Why rows were set aside (their counts add up to `rows_set_aside`).
@@ -35,6 +53,19 @@ impl FileLedger {
     pub fn use_row(&mut self) {
         self.rows_in += 1;
         self.rows_used += 1;
+    }
+
+    /// Notes values of a channel that count as absent from here on.
+    pub fn mark(&mut self, channel: Channel, code: &str, count: usize, line: u32, what: &str) {
+        if count > 0 {
+            self.marked.push(Marked {
+                channel: channel.word().to_owned(),
+                code: code.to_owned(),
+                count: count as u64,
+                first_line: u64::from(line),
+                what: what.to_owned(),
+            });
+        }
     }
 
     /// Sets one row aside that was not counted before.
@@ -79,9 +110,11 @@ impl FileLedger {
         }
     }
 
-    /// The invariant that the run checks for every file.
+    /// The invariant that the run checks for every file: no row and no reason is lost, and no channel
+    /// has more values marked for one reason than there are rows.
     pub fn balances(&self) -> bool {
         self.rows_in == self.rows_used + self.rows_set_aside
+            && self.marked.iter().all(|m| m.count <= self.rows_in)
             && self.rows_set_aside == self.reasons.iter().map(|r| r.count).sum::<u64>()
     }
 }

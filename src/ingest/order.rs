@@ -31,12 +31,15 @@ pub(super) struct Ordered {
     pub step_s: f64,
     /// Seconds to add to the clock's reading of the last clean stretch to get `time`.
     pub shift: f64,
+    /// The clock was reset or set on the way.
+    pub reset: bool,
 }
 
 /// What is known of the rows.
 pub(super) struct Rows<'a> {
     pub file: &'a str,
-    pub seconds: Vec<Option<f64>>,
+    /// NaN where a row has no readable time.
+    pub seconds: Vec<f64>,
     pub lines: &'a dyn Fn(usize) -> u32,
     /// Rows of the file that each of these stands for.
     pub count: &'a dyn Fn(usize) -> u64,
@@ -63,10 +66,11 @@ pub(super) fn order(
         unwrap_midnight(&mut rows.seconds);
     }
     let mut timed: Vec<(usize, f64)> = Vec::with_capacity(rows.seconds.len());
-    for (row, seconds) in rows.seconds.iter().enumerate() {
-        match seconds {
-            Some(t) => timed.push((row, *t)),
-            None => rows.withdraw(ledger, "no-time", row, "no readable time"),
+    for (row, seconds) in std::mem::take(&mut rows.seconds).into_iter().enumerate() {
+        if seconds.is_finite() {
+            timed.push((row, seconds));
+        } else {
+            rows.withdraw(ledger, "no-time", row, "no readable time");
         }
     }
     spread_coarse(&mut timed, rows.file, findings);
@@ -122,6 +126,7 @@ pub(super) fn order(
         push(&mut out, row, time);
         last = Some(raw);
     }
+    out.reset = !resets.is_empty();
     report(&rows, gaps, longest, &resets, findings);
     out
 }
@@ -163,9 +168,9 @@ fn report(
     }
 }
 
-fn unwrap_midnight(seconds: &mut [Option<f64>]) {
+fn unwrap_midnight(seconds: &mut [f64]) {
     let (mut days, mut last) = (0.0, f64::NEG_INFINITY);
-    for t in seconds.iter_mut().flatten() {
+    for t in seconds.iter_mut().filter(|t| t.is_finite()) {
         if *t < last - DAY_S / 2.0 {
             days += DAY_S;
         }

@@ -1,5 +1,7 @@
 //! A logger file of any kind as a [`Log`].
 
+use std::io;
+
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
@@ -11,8 +13,9 @@ use super::format::Format;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
-use super::scan::{Keep, Scan};
+use super::scan::{self, Keep, Passed, Scan};
 use super::sense;
+use super::source::{self, Source};
 use super::table::{Table, TableRead};
 use super::words::Purpose;
 use super::{columnar, delimited, gpx, igc, nmea};
@@ -42,70 +45,79 @@ const SAMPLE_ROWS: usize = 4000;
 
 /// Reads a log of any kind, told apart by its content; never fails.
 pub fn read_log(bytes: &[u8], file: &str, options: &ReadOptions) -> LogRead {
-    let text = || encoding::decode(bytes).text;
-    match Format::of(bytes) {
-        Format::Gpx => gpx::read(&text(), file),
-        Format::Igc => igc::read(&text(), file),
-        Format::Nmea => nmea::read(&text(), file),
+    read_log_from(&bytes, file, options)
+}
+
+/// The same from a source that is read piece by piece. Delimited text is never held; the other
+/// formats are read whole, GPX, NMEA and IGC as text and Parquet and Arrow packed as they are.
+pub fn read_log_from(source: &dyn Source, file: &str, options: &ReadOptions) -> LogRead {
+    let unread = |findings| LogRead {
+        log: None,
+        ledger: FileLedger::new(file),
+        findings,
+    };
+    let unreadable = |e: io::Error| unread(vec![scan::unreadable(file, &e)]);
+    let format = match Format::of(source) {
+        Ok(format) => format,
+        Err(error) => return unreadable(error),
+    };
+    let read: fn(&str, &str) -> LogRead = match format {
+        Format::Gpx => gpx::read,
+        Format::Igc => igc::read,
+        Format::Nmea => nmea::read,
         Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
-            scanned(bytes, file, Keep::Sample(SAMPLE_ROWS), |scan| match scan {
-                Ok(scan) => from_scan(scan, options),
-                Err(findings) => LogRead {
-                    log: None,
-                    ledger: FileLedger::new(file),
-                    findings,
-                },
-            })
+            return match scanned(source, file, Keep::Sample(SAMPLE_ROWS)) {
+                Ok(scan) => log_of(scan, options),
+                Err(findings) => unread(findings),
+            };
         }
+    };
+    match source::whole(source) {
+        Ok(bytes) => read(&encoding::decode(&bytes).text, file),
+        Err(error) => unreadable(error),
     }
 }
 
-/// The table of a file that is one: delimited text, Parquet or Arrow.
-pub fn read_columns(bytes: &[u8], file: &str) -> Option<TableRead> {
-    match Format::of(bytes) {
-        Format::Gpx | Format::Igc | Format::Nmea => None,
-        Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
-            Some(read_table(bytes, file))
-        }
-    }
-}
-
-/// Reads Parquet, Arrow IPC or else any text as a table of texts; never fails.
+/// Reads Parquet, Arrow IPC or else any text as a table of texts, all of it; never fails.
 pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
-    scanned(bytes, file, Keep::All, |scan| match scan {
+    match scanned(&bytes, file, Keep::All) {
         Ok(scan) => TableRead {
             table: Some(scan.table),
             ledger: scan.ledger,
-            aside: scan.aside,
             findings: scan.findings,
         },
         Err(findings) => TableRead {
             table: None,
             ledger: FileLedger::new(file),
-            aside: Vec::new(),
             findings,
         },
-    })
-}
-
-/// Goes through a table of columns or of delimited text.
-fn scanned<T>(
-    bytes: &[u8],
-    file: &str,
-    keep: Keep,
-    take: impl FnOnce(Result<Scan<'_>, Vec<Finding>>) -> T,
-) -> T {
-    if columnar::format(bytes).is_some() {
-        take(Ok(columnar::scan(bytes, file, keep)))
-    } else {
-        take(delimited::scan(&encoding::decode(bytes), file, keep))
     }
 }
 
-fn from_scan(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
-    let log = (scan.rows > 0)
-        .then(|| from_rows(&mut scan, options))
-        .flatten();
+/// Goes through a file of columns or of delimited text, whatever its format is taken for; the
+/// findings alone where it holds no table.
+pub fn scan<'a>(source: &'a dyn Source, file: &str) -> Result<Scan<'a>, Vec<Finding>> {
+    scanned(source, file, Keep::Sample(SAMPLE_ROWS))
+}
+
+fn scanned<'a>(source: &'a dyn Source, file: &str, keep: Keep) -> Result<Scan<'a>, Vec<Finding>> {
+    let unreadable = |e: io::Error| vec![scan::unreadable(file, &e)];
+    let head = source::head(source, columnar::MARK).map_err(unreadable)?;
+    if columnar::format(&head).is_some() {
+        let bytes = source::whole(source).map_err(unreadable)?;
+        Ok(columnar::scan(bytes, file, keep))
+    } else {
+        delimited::scan(source, file, keep)
+    }
+}
+
+/// The log that a table holds.
+pub fn log_of(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
+    let log = if scan.rows > 0 {
+        from_rows(&mut scan, options)
+    } else {
+        None
+    };
     LogRead {
         log,
         ledger: scan.ledger,
@@ -113,7 +125,7 @@ fn from_scan(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
     }
 }
 
-/// The channels of all rows; the text of the time column alone is kept until it is read.
+/// The channels of all rows, turned into numbers as they go by.
 fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     let (table, findings) = (&scan.table, &mut scan.findings);
     let mut assignment = assign_channels(table, &options.channels, Purpose::Log);
@@ -124,40 +136,44 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         .filter(|c| c.channel != Channel::Time)
         .map(|c| Collected::new(c, scan.rows))
         .collect();
-    let time_column = assignment.get(Channel::Time).map(|c| c.index);
-    let mut times = Times {
-        rows: scan.rows,
-        ..Times::default()
-    };
     let mut lines: Vec<u32> = Vec::with_capacity(scan.rows);
-    (scan.each)(&mut |line, cells| {
-        let text = |column: usize| cells.get(column).unwrap_or_default();
-        if let Some(column) = time_column {
-            times.time.push(text(column));
-        }
-        if let Some(column) = assignment.date {
-            times.date.push(text(column));
-        }
-        if let Some(column) = assignment.week {
-            times.weeks.push(table.parse(text(column), column).number());
-        }
-        for column in &mut collected {
-            column.push(table, line, text(column.column.index));
-        }
-        lines.push(line);
+    let passed = Times::new(table, &assignment, &*scan.each, findings).and_then(|mut times| {
+        (scan.each)(&mut |passed: Passed<'_>| {
+            if passed.aside.is_some() {
+                return;
+            }
+            times.push(table, passed.cells);
+            for column in &mut collected {
+                let text = passed.cells.get(column.column.index).unwrap_or_default();
+                column.push(table, passed.line, text);
+            }
+            lines.push(passed.line);
+        })?;
+        Ok(times)
     });
+    let times = match passed {
+        Ok(times) if lines.len() == scan.rows => times,
+        other => {
+            let error = other
+                .err()
+                .unwrap_or_else(|| io::Error::other("it changed while it was read"));
+            findings.push(scan::unreadable(&table.file, &error));
+            scan.ledger
+                .withdraw_all("unreadable", 1, "the file could not be read to its end");
+            return None;
+        }
+    };
     for column in &collected {
-        column.complain(table, findings);
+        column.complain(table, &mut scan.ledger, findings);
     }
     let clock = clock::read(
         table,
-        &times,
+        times,
         &assignment,
         options.rate_hz,
         options.zone,
         findings,
     );
-    drop(times);
     let Some(clock) = clock else {
         for line in lines {
             scan.ledger
@@ -175,13 +191,16 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         wraps_at_midnight: clock.wraps_at_midnight,
     };
     let ordered = order::order(rows, &mut scan.ledger, findings);
-    let lines = ordered.rows.iter().map(|&r| line(r)).collect();
-    let mut log = log(&table.file, lines, &ordered, clock.origin);
+    let kept = ordered.rows.iter().map(|&r| line(r)).collect();
+    let mut log = log(&table.file, kept, &ordered, clock.origin);
+    log.clock_s = (clock.counts && !ordered.reset).then_some(-ordered.shift);
+    drop(lines);
     for column in collected {
         let values = ordered.rows.iter().map(|&r| column.values[r]).collect();
         log.channels.insert(column.column.channel, values);
     }
-    finish(log, findings)
+    drop(ordered);
+    finish(log, &mut scan.ledger, findings)
 }
 
 /// A column on its way to a channel.
@@ -227,13 +246,14 @@ impl<'a> Collected<'a> {
         self.values.push(value.number().unwrap_or(f64::NAN));
     }
 
-    fn complain(&self, table: &Table, findings: &mut Vec<Finding>) {
+    fn complain(&self, table: &Table, ledger: &mut FileLedger, findings: &mut Vec<Finding>) {
         let name = table.column_name(self.column.index);
-        let mut complain = |of: &Complaint, code: &str, what: &str| {
+        let mut complain = |of: &Complaint, code: &str, what: &str, why: &str| {
             let Some((line, text)) = &of.first else {
                 return;
             };
             let count = of.count;
+            ledger.mark(self.column.channel, code, count, *line, why);
             findings.push(
                 Finding::warning(
                     code,
@@ -247,8 +267,14 @@ impl<'a> Collected<'a> {
             &self.bad,
             "unreadable-cells",
             "are no number that can be read in one way only",
+            "no number that can be read in one way only",
         );
-        complain(&self.bounds, "bounded-cells", "only bound their value");
+        complain(
+            &self.bounds,
+            "bounded-cells",
+            "only bound their value",
+            "a bound and no value",
+        );
     }
 }
 
@@ -262,6 +288,7 @@ pub(super) fn log(
     Log {
         file: file.to_owned(),
         start: origin.and_then(|origin| start(origin, ordered.shift)),
+        clock_s: None,
         time: ordered.time.clone(),
         channels: Default::default(),
         lines,
@@ -278,7 +305,11 @@ fn start(origin: DateTime<Utc>, shift: f64) -> Option<DateTime<Utc>> {
 }
 
 /// A log with no row is none; one with a single row is worth a warning.
-pub(super) fn finish(mut log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
+pub(super) fn finish(
+    mut log: Log,
+    ledger: &mut FileLedger,
+    findings: &mut Vec<Finding>,
+) -> Option<Log> {
     if log.is_empty() {
         findings.push(
             Finding::error(
@@ -310,6 +341,6 @@ pub(super) fn finish(mut log: Log, findings: &mut Vec<Finding>) -> Option<Log> {
             .in_file(&log.file),
         );
     }
-    sense::check(&mut log, findings);
+    sense::check(&mut log, ledger, findings);
     Some(log)
 }

@@ -1,9 +1,12 @@
 //! Text to records of cells, each with its line.
 
+use std::io::{self, Read};
+
 use csv::{ReaderBuilder, StringRecord};
 
 use super::cell::{self, Cell, is_stamp};
 use super::header::number_with_unit;
+use super::tap::{BUFFER, End, Tap};
 
 /// A quoted cell that runs over more lines than this was never closed.
 const LONGEST_QUOTED_LINES: usize = 16;
@@ -26,6 +29,8 @@ pub(super) trait Cells {
     fn has_value(&self) -> bool;
     fn has_any_digit(&self) -> bool;
     fn is_comment(&self, delimiter: u8) -> bool;
+    /// A line drawn under a header or round a table (`|---|---|`).
+    fn is_rule(&self) -> bool;
     /// A cell spans so many lines that its quote was surely never closed.
     fn is_runaway(&self) -> bool;
 }
@@ -69,6 +74,20 @@ impl Cells for StringRecord {
             || (first.starts_with(';') && delimiter != b';')
     }
 
+    fn is_rule(&self) -> bool {
+        let is_drawn = |c: &str| {
+            c.chars().count() >= 3
+                && c.contains(['-', '=', '─', '━', '═'])
+                && c.chars().all(|c| "-=:+─━═┼".contains(c))
+        };
+        let mut filled = self
+            .iter()
+            .map(str::trim)
+            .filter(|c| !c.is_empty())
+            .peekable();
+        filled.peek().is_some() && filled.all(is_drawn)
+    }
+
     fn is_runaway(&self) -> bool {
         self.as_slice().matches('\n').count() > LONGEST_QUOTED_LINES
     }
@@ -76,8 +95,14 @@ impl Cells for StringRecord {
 
 pub(super) fn is_value(text: &str) -> bool {
     let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
-    !text.trim().is_empty()
+    let text = without_currency(text);
+    !text.is_empty()
         && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
+}
+
+/// Sums of money are values, too, where it is about how a table is written.
+pub(super) fn without_currency(text: &str) -> &str {
+    text.trim_matches([' ', '\t', '€', '$', '£', '¥', '₣', '₤'])
 }
 
 /// How lines are cut into cells.
@@ -86,6 +111,12 @@ pub(super) struct Splitter {
     /// A blank stands for any run of blanks.
     pub delimiter: u8,
     pub quotes: bool,
+    /// The mark that quotes cells.
+    pub quote: u8,
+    /// A backslash takes a quote's meaning away.
+    pub escapes: bool,
+    /// The delimiter stands before the first and after the last cell, too (`| 1 | 2 |`).
+    pub framed: bool,
     /// The usual width where blanks delimit: a line of another width that has it when only runs of
     /// two and more blanks count (`Ground speed   Height`) is cut so.
     pub width: Option<usize>,
@@ -96,41 +127,64 @@ impl Splitter {
         Self {
             delimiter,
             quotes,
+            quote: b'"',
+            escapes: false,
+            framed: false,
             width: None,
         }
     }
 
-    /// Hands over the records of `text` from byte `start` on; lines count from 1 at the start of
-    /// the file. Blank lines are left out.
-    pub fn each(&self, text: &str, start: usize, mut take: impl FnMut(u32, &mut StringRecord)) {
-        let mut lines = LineCounter {
-            bytes: text.as_bytes(),
-            at: 0,
-            line: 1,
-        };
+    /// Hands over the records of a text from byte `start` on; lines count from 1 at the start of the
+    /// text. Blank lines are left out.
+    pub fn each(
+        &self,
+        text: impl Read,
+        start: usize,
+        take: impl FnMut(u32, &mut StringRecord),
+    ) -> io::Result<End> {
+        let mut tap = Tap::new(text);
+        tap.skip(start)?;
         if self.delimiter == b' ' {
-            return self.each_of_blanks(text, start, lines, take);
+            self.each_of_blanks(tap, take)
+        } else {
+            self.each_of_cells(tap, start, take)
         }
+    }
+
+    fn each_of_cells(
+        &self,
+        tap: Tap<impl Read>,
+        start: usize,
+        mut take: impl FnMut(u32, &mut StringRecord),
+    ) -> io::Result<End> {
         let mut reader = ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
             .delimiter(self.delimiter)
             .quoting(self.quotes)
-            .from_reader(&text.as_bytes()[start..]);
+            .quote(self.quote)
+            .escape(self.escapes.then_some(b'\\'))
+            .buffer_capacity(BUFFER)
+            .from_reader(tap);
         let mut record = StringRecord::new();
-        while let Ok(true) = reader.read_record(&mut record) {
+        while reader.read_record(&mut record).map_err(io::Error::from)? {
             let at = record.position().map_or(0, |p| p.byte() as usize);
-            let line = lines.line_at(start + at);
-            if !record.is_blank() {
+            let line = reader.get_mut().line_at(start + at);
+            if self.framed {
+                record = unframed(&record);
+            }
+            if !record.is_blank() && !record.is_rule() {
                 take(line, &mut record);
             }
         }
+        Ok(reader.get_ref().end)
     }
 
     /// The records of a short text.
     pub fn all(&self, text: &str, start: usize) -> Vec<Record> {
         let mut out = Vec::new();
-        self.each(text, start, |line, cells| {
+        // Reading from memory does not fail.
+        let _ = self.each(text.as_bytes(), start, |line, cells| {
             out.push(Record {
                 line,
                 cells: cells.clone(),
@@ -141,29 +195,23 @@ impl Splitter {
 
     fn each_of_blanks(
         &self,
-        text: &str,
-        start: usize,
-        mut lines: LineCounter<'_>,
+        mut tap: Tap<impl Read>,
         mut take: impl FnMut(u32, &mut StringRecord),
-    ) {
+    ) -> io::Result<End> {
         let (mut record, mut wide) = (StringRecord::new(), StringRecord::new());
-        let mut at = start;
-        for content in text[start..].split(['\n', '\r']) {
-            if !content.trim().is_empty() {
-                let line = lines.line_at(at);
-                self.cut(content, 1, &mut record);
-                if self.width.is_some_and(|w| w != record.len()) {
-                    self.cut(content, 2, &mut wide);
-                    if self.width == Some(wide.len()) {
-                        std::mem::swap(&mut record, &mut wide);
-                    }
-                }
-                if !record.is_blank() {
-                    take(line, &mut record);
+        while let Some((line, content)) = tap.next_line()? {
+            self.cut(content, 1, &mut record);
+            if self.width.is_some_and(|w| w != record.len()) {
+                self.cut(content, 2, &mut wide);
+                if self.width == Some(wide.len()) {
+                    std::mem::swap(&mut record, &mut wide);
                 }
             }
-            at += content.len() + 1;
+            if !record.is_blank() && !record.is_rule() {
+                take(line, &mut record);
+            }
         }
+        Ok(tap.end)
     }
 
     /// Cuts a line at runs of at least `least` blanks outside quotes.
@@ -196,25 +244,12 @@ impl Splitter {
     }
 }
 
-/// Counts line ends (`\n`, `\r\n`, bare `\r`) as records go by.
-struct LineCounter<'a> {
-    bytes: &'a [u8],
-    at: usize,
-    line: u32,
-}
-
-impl LineCounter<'_> {
-    /// The line of the record that starts at or after `at` (blank lines before it are skipped).
-    fn line_at(&mut self, at: usize) -> u32 {
-        while let Some(&byte) = self.bytes.get(self.at) {
-            let is_end =
-                byte == b'\n' || (byte == b'\r' && self.bytes.get(self.at + 1) != Some(&b'\n'));
-            if self.at >= at && !matches!(byte, b'\n' | b'\r') {
-                break;
-            }
-            self.line += u32::from(is_end);
-            self.at += 1;
-        }
-        self.line
+/// The cells between the outer bars, without the blanks that set them in columns.
+fn unframed(record: &StringRecord) -> StringRecord {
+    let mut cells: Vec<&str> = record.iter().map(str::trim).collect();
+    if cells.len() > 1 && cells.last() == Some(&"") {
+        cells.pop();
     }
+    let from = usize::from(cells.len() > 1 && cells.first() == Some(&""));
+    StringRecord::from(cells[from..].to_vec())
 }

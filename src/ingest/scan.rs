@@ -1,20 +1,32 @@
 //! A table too long to be kept: a sample of its rows, and a way to go through all of them again.
 
+use std::io;
+
 use csv::StringRecord;
 
 use super::ledger::FileLedger;
-use super::table::{AsideRow, Table};
+use super::table::Table;
 use crate::season::Finding;
 
-/// Hands over a row of the table: its line and its cells.
-pub(super) type TakeRow<'t> = &'t mut dyn FnMut(u32, &StringRecord);
+/// A record of the table as a pass comes by it.
+#[derive(Debug, Clone, Copy)]
+pub struct Passed<'r> {
+    /// 1-based line of the file on which it starts.
+    pub line: u32,
+    /// As many as the header has; of a record set aside as many as it has itself.
+    pub cells: &'r StringRecord,
+    /// Code of the ledger's reason where it was set aside.
+    pub aside: Option<&'static str>,
+}
 
-/// What of a table stays in memory.
+/// Takes the records of a pass.
+pub type Take<'t> = &'t mut dyn FnMut(Passed<'_>);
+
+/// How many rows of a table stay in memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Keep {
-    /// Every row, and every record set aside.
     All,
-    /// About so many rows, evenly spread.
+    /// About so many, evenly spread.
     Sample(usize),
 }
 
@@ -28,48 +40,35 @@ impl Keep {
     }
 }
 
+/// Goes through a file from its start.
+pub(super) type Each<'a> = Box<dyn Fn(Take<'_>) -> io::Result<()> + 'a>;
+
 /// What going through a file once showed.
-pub(super) struct Scan<'a> {
+pub struct Scan<'a> {
     /// Header, dialect and a sample of the rows (all of them where the file is short).
     pub table: Table,
     /// Rows used.
     pub rows: usize,
+    /// Lines of the rows used before which the header stands again.
+    pub restart_lines: Vec<u32>,
     pub ledger: FileLedger,
-    /// What the ledger counts as set aside; empty where a sample is kept.
-    pub aside: Vec<AsideRow>,
     pub findings: Vec<Finding>,
-    /// Goes through the rows used, in file order.
-    pub each: Box<dyn Fn(TakeRow<'_>) + 'a>,
+    pub(super) each: Each<'a>,
 }
 
-/// Texts of one column, end to end.
-#[derive(Default)]
-pub(super) struct Texts {
-    text: String,
-    ends: Vec<usize>,
+impl Scan<'_> {
+    /// Goes through the records once more, in file order.
+    pub fn each(&self, take: Take<'_>) -> io::Result<()> {
+        (self.each)(take)
+    }
 }
 
-impl Texts {
-    pub fn push(&mut self, text: &str) {
-        self.text.push_str(text);
-        self.ends.push(self.text.len());
-    }
-
-    pub fn len(&self) -> usize {
-        self.ends.len()
-    }
-
-    /// Empty outside the column.
-    pub fn get(&self, row: usize) -> &str {
-        let start = match row.checked_sub(1) {
-            Some(before) => self.ends.get(before).copied().unwrap_or_default(),
-            None => 0,
-        };
-        let end = self.ends.get(row).copied().unwrap_or(start);
-        self.text.get(start..end).unwrap_or_default()
-    }
-
-    pub fn iter(&self) -> impl Iterator<Item = &str> {
-        (0..self.len()).map(|row| self.get(row))
-    }
+/// The finding of a file that cannot be read from end to end.
+pub(super) fn unreadable(file: &str, error: &io::Error) -> Finding {
+    Finding::error(
+        "unreadable-file",
+        format!("the file could not be read: {error}"),
+        "Check that it is there, that you may read it, and that nothing writes to it.",
+    )
+    .in_file(file)
 }

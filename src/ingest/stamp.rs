@@ -146,25 +146,43 @@ fn numbers(text: &str) -> Option<(u32, u32, u32)> {
     parts.next().is_none().then_some(all)
 }
 
-/// The order of day and month that all dates allow; `None` where they allow both and the order
-/// matters.
-pub(super) fn date_order<'a>(dates: impl Iterator<Item = &'a str>) -> Option<DateOrder> {
-    let mut matters = false;
-    for text in dates {
+/// What dates seen one after the other tell of the order of day and month.
+#[derive(Default)]
+pub(super) struct Dates {
+    decided: Option<DateOrder>,
+    /// A date was seen that means another day in the other order.
+    matters: bool,
+}
+
+impl Dates {
+    /// The first date that allows one order only decides.
+    pub fn add(&mut self, text: &str) {
+        if self.decided.is_some() {
+            return;
+        }
         let day = text.split([' ', 'T', '_']).next().unwrap_or_default();
         let Some((a, b, _)) = numbers(day) else {
-            continue;
+            return;
         };
         if a > 31 || day.contains('.') || b > 31 {
-            continue;
+            return;
         }
         if a > 12 {
-            return Some(DateOrder::DayFirst);
+            self.decided = Some(DateOrder::DayFirst);
+        } else if b > 12 {
+            self.decided = Some(DateOrder::MonthFirst);
         }
-        if b > 12 {
-            return Some(DateOrder::MonthFirst);
-        }
-        matters |= a != b;
+        self.matters |= a != b;
     }
-    (!matters).then_some(DateOrder::DayFirst)
+
+    /// More dates could decide.
+    pub fn is_open(&self) -> bool {
+        self.decided.is_none() && self.matters
+    }
+
+    /// `None` where the dates allow both orders and it matters.
+    pub fn order(&self) -> Option<DateOrder> {
+        self.decided
+            .or((!self.matters).then_some(DateOrder::DayFirst))
+    }
 }

@@ -33,17 +33,6 @@ pub struct TableRow {
     pub cells: StringRecord,
 }
 
-/// A record that was set aside.
-#[derive(Debug, Clone, PartialEq)]
-pub struct AsideRow {
-    /// Rows of the table that stand before it.
-    pub after: usize,
-    /// Code of the ledger's reason.
-    pub code: &'static str,
-    /// Its cells as written: as many as it has.
-    pub row: TableRow,
-}
-
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     /// Relative to the season folder.
@@ -61,8 +50,6 @@ pub struct TableRead {
     /// `None` when the bytes hold no table.
     pub table: Option<Table>,
     pub ledger: FileLedger,
-    /// What the ledger counts as set aside.
-    pub aside: Vec<AsideRow>,
     pub findings: Vec<Finding>,
 }
 
@@ -81,7 +68,7 @@ impl Table {
     }
 
     /// A cell of the column, as written, in the column's own unit.
-    pub(super) fn parse(&self, mut text: &str, column: usize) -> Cell {
+    pub fn parse(&self, mut text: &str, column: usize) -> Cell {
         if let Some(unit) = self
             .header
             .get(column)

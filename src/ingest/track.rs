@@ -63,7 +63,10 @@ pub(super) fn assemble(
     let count = |row: usize| fixes.get(row).map_or(1, |f: &Fix| f.rows);
     let rows = Rows {
         file,
-        seconds: fixes.iter().map(|f| f.seconds).collect(),
+        seconds: fixes
+            .iter()
+            .map(|f| f.seconds.unwrap_or(f64::NAN))
+            .collect(),
         lines: &line,
         count: &count,
         restarts: &restarts,
@@ -83,7 +86,7 @@ pub(super) fn assemble(
         }
     }
     LogRead {
-        log: finish(log, &mut findings),
+        log: finish(log, &mut ledger, &mut findings),
         ledger,
         findings,
     }

@@ -1,12 +1,16 @@
-//! The words that name quantities in headers: English, German, French, Spanish, Italian.
+//! What the words of a header say (the words themselves: [`super::vocabulary`]).
 //!
 //! A header is cut into words (at marks, between letters and digits, at `camelCase`), accents are
 //! taken off, and every phrase of the table whose words all occur is a candidate. A word of a
 //! phrase of five letters or more may also be part of a longer word (`Akkuspannung`). Exact words
-//! count more than parts, longer phrases more than shorter ones, words left over count against.
+//! count more than parts, longer phrases more than shorter ones, words left over count against. A
+//! word that lost one letter to a wrong encoding (`Lngengrad`, `R?gime`) still counts, as a guess.
 
 use super::header::canonical_unit;
 use super::log::Channel::{self, *};
+use super::vocabulary::{
+    ALWAYS_QUALIFIERS, CONTROLLER, EXTREMES, MOTOR, OTHERS, PACK, PHRASES, QUALIFIERS, UNIT_NEEDED,
+};
 use crate::units::{self, Quantity as Q};
 
 /// What the words of a header say.
@@ -17,6 +21,8 @@ pub(super) struct Meaning {
     pub unit: Option<&'static str>,
     /// A qualifier says that it is not the plain quantity (`filtered`, `max`, `receiver`).
     pub qualified: bool,
+    /// A plainer word for the same would win (`stick` against `throttle`); no doubt on its own.
+    pub weak: bool,
     pub score: i32,
 }
 
@@ -26,135 +32,6 @@ pub enum Purpose {
     Bench,
     Log,
 }
-
-struct Phrase {
-    channel: Channel,
-    unit: Option<&'static str>,
-    /// Alternatives, each of one or more words.
-    words: &'static [&'static str],
-}
-
-const fn p(channel: Channel, words: &'static [&'static str]) -> Phrase {
-    Phrase {
-        channel,
-        unit: None,
-        words,
-    }
-}
-
-const fn u(channel: Channel, unit: &'static str, words: &'static [&'static str]) -> Phrase {
-    Phrase {
-        channel,
-        unit: Some(unit),
-        words,
-    }
-}
-
-#[rustfmt::skip]
-const PHRASES: &[Phrase] = &[
-    p(Time, &["time", "timestamp", "zeit", "uhrzeit", "zeitstempel", "laufzeit", "temps", "heure",
-        "horodatage", "tiempo", "hora", "tempo", "ora", "elapsed", "clock", "date time", "datetime",
-        "t", "utc time", "gps time", "utc", "zeitpunkt", "marca tiempo",
-        "tow", "itow", "gps tow", "time week", "gps seconds", "gps ms", "boot", "uptime"]),
-    u(Time, "s", &["seconds", "sec", "secs", "sekunden", "secondes", "segundos", "secondi"]),
-    u(Time, "ms", &["millis", "milliseconds", "msec", "millisekunden"]),
-    u(Time, "us", &["micros", "microseconds", "usec"]),
-    p(Throttle, &["throttle", "thr", "gas", "gaz", "esc signal", "esc input", "esc pwm",
-        "motor signal", "motor command", "motor pwm", "motor output", "throttle signal",
-        "throttle stick", "gasstellung", "gasknuppel", "drossel", "acelerador", "acceleratore",
-        "manette", "manette gaz", "commande gaz", "stick", "duty", "duty cycle", "pwm",
-        "throttle command", "throttle position", "manetta", "mando gas"]),
-    p(Voltage, &["voltage", "volt", "spannung", "akkuspannung", "batteriespannung", "tension",
-        "tension batterie", "tensione", "voltaje", "vbat", "vbatt", "v batt", "v bat", "v pack",
-        "u batt", "u bat", "u akku", "volt batt", "pack voltage", "battery voltage", "u"]),
-    u(Voltage, "V", &["volts"]),
-    p(Current, &["current", "strom", "akkustrom", "motorstrom", "courant", "corriente", "corrente",
-        "intensite", "intensidad", "intensita", "amperage", "curr", "ibat", "ibatt", "i batt",
-        "i bat", "i pack", "i akku", "battery current", "pack current", "i"]),
-    u(Current, "A", &["amps", "amp", "ampere", "amperes"]),
-    p(Power, &["power", "leistung", "puissance", "potencia", "potenza", "electrical power",
-        "input power", "elektrische leistung"]),
-    u(Power, "W", &["watts", "watt"]),
-    p(Charge, &["charge", "capacity", "consumed", "consumption", "used capacity", "charge used",
-        "capacity used", "discharged", "kapazitat", "verbrauch", "entnommene ladung", "ladung",
-        "consommation", "capacite", "consumo", "capacidad", "capacita", "carga", "charge drawn"]),
-    u(Charge, "mAh", &["mah"]),
-    p(AngularSpeed, &["drehzahl", "motor speed", "rotor speed", "fan speed", "optical speed",
-        "motor optical speed", "electrical speed", "motor electrical speed", "rotational speed",
-        "vitesse rotation", "regime", "velocidad giro", "speed", "umdrehungen", "motordrehzahl"]),
-    u(AngularSpeed, "rpm", &["rpm", "motor rpm", "revs", "erpm", "electrical rpm", "revoluciones",
-        "giri", "tours minute", "fan rpm", "u min"]),
-    p(Thrust, &["thrust", "static thrust", "schub", "standschub", "poussee", "empuje", "spinta",
-        "pull", "force", "kraft", "zug", "zugkraft", "load cell", "traction", "traccion", "fuerza",
-        "forza", "scale", "trazione"]),
-    p(ExhaustSpeed, &["exhaust", "exhaust speed", "exhaust velocity", "efflux", "efflux speed",
-        "efflux velocity", "jet speed", "jet velocity", "exit velocity", "exit speed", "anemometer",
-        "strahlgeschwindigkeit", "austrittsgeschwindigkeit", "vitesse ejection", "vitesse jet",
-        "velocidad escape", "velocidad chorro", "velocita scarico", "velocita getto", "outlet speed"]),
-    p(GroundSpeed, &["ground speed", "groundspeed", "gps speed", "gspeed", "gspd", "speed", "sog",
-        "velocity", "vel", "geschwindigkeit", "vitesse", "vitesse sol", "velocidad", "velocita",
-        "gps geschwindigkeit", "speed over ground", "gps velocity"]),
-    p(Course, &["course", "cog", "track", "kurs", "cap", "rumbo", "rotta", "curso", "bearing",
-        "gps heading", "gps course", "course over ground", "route", "heading"]),
-    p(VelocityNorth, &["v north", "vel n", "vel north", "velocity north", "north velocity",
-        "speed north", "vn", "v n"]),
-    p(VelocityEast, &["v east", "vel e", "vel east", "velocity east", "east velocity", "speed east",
-        "ve", "v e"]),
-    p(VelocityDown, &["v down", "vel d", "vel down", "velocity down", "down velocity", "speed down",
-        "vd", "v d"]),
-    p(Airspeed, &["airspeed", "air speed", "ias", "tas", "pitot", "indicated airspeed",
-        "true airspeed", "pitot speed", "fahrt", "vitesse air", "velocidad aire", "velocita aria"]),
-    p(Height, &["height", "altitude", "alt", "hohe", "hoehe", "flughohe", "gps alt", "gps altitude",
-        "baro alt", "elevation", "ele", "hauteur", "altura", "altitud", "altezza", "altitudine",
-        "quota", "agl", "msl"]),
-    p(Latitude, &["lat", "latitude", "breite", "breitengrad", "latitud", "latitudine", "gps lat"]),
-    p(Longitude, &["lon", "long", "lng", "longitude", "lange", "laenge", "langengrad",
-        "laengengrad", "longitud", "longitudine", "gps lon", "gps long"]),
-    p(ClimbRate, &["climb", "climb rate", "vario", "variometer", "vertical speed", "vspeed", "v speed", "vspd",
-        "vertical velocity", "steigen", "steigrate", "vitesse verticale", "velocidad vertical",
-        "velocita verticale", "rate of climb"]),
-    p(AccelerationX, &["acc x", "accel x", "acceleration x", "ax", "a x", "accx",
-        "beschleunigung x"]),
-    p(AccelerationY, &["acc y", "accel y", "acceleration y", "ay", "a y", "accy",
-        "beschleunigung y"]),
-    p(AccelerationZ, &["acc z", "accel z", "acceleration z", "az", "a z", "accz",
-        "beschleunigung z", "load factor"]),
-    p(ControllerTemperature, &["esc temp", "esc temperature", "controller temp", "esc t",
-        "controller temperature", "temp esc", "temperature esc", "regler temp", "temp regler",
-        "regler temperatur", "reglertemperatur", "fet temp", "temperature variateur",
-        "temperatura variador", "temperatura regolatore"]),
-    p(MotorTemperature, &["motor temp", "motor temperature", "temp motor", "temperature motor",
-        "motor temperatur", "motortemperatur", "temperature moteur", "temperatura motor",
-        "temperatura motore", "winding temperature"]),
-    p(PackTemperature, &["battery temp", "battery temperature", "batt temp", "pack temp",
-        "pack temperature", "akku temp", "akku temperatur", "akkutemperatur", "temp batt",
-        "temperature batterie", "temperatura bateria", "temperatura batteria"]),
-    p(AirTemperature, &["air temp", "air temperature", "ambient temp", "ambient temperature",
-        "ambient", "outside temperature", "oat", "aussentemperatur", "lufttemperatur",
-        "umgebungstemperatur", "temperature air", "temperatura aire", "temperatura aria"]),
-    p(Pressure, &["pressure", "baro pressure", "luftdruck", "druck", "pression", "presion",
-        "pressione", "static pressure", "air pressure", "barometer"]),
-    p(Satellites, &["sats", "sat", "satellites", "satelliten", "satelites", "satelliti",
-        "num sats", "satellites used", "numsat"]),
-];
-
-/// Words that say: not the plain quantity. Such a column loses against a plain one.
-#[rustfmt::skip]
-const QUALIFIERS: &[&str] = &[
-    "max", "min", "avg", "average", "mean", "peak", "filtered", "raw", "receiver", "rx", "bec",
-    "servo", "remaining", "left", "empty", "full", "rest", "target", "setpoint", "desired", "cmd",
-    "variance", "error", "ellipsoid", "relative", "sample", "design", "nominal", "limit", "spitze",
-    "empfanger", "recepteur", "receptor", "electrical", "heading", "electric", "invalid", "stddev",
-    "pwm", "stick", "scaled", "erpm", "baro", "indicated",
-];
-
-/// Words beside which no phrase counts: another quantity altogether.
-#[rustfmt::skip]
-const OTHERS: &[&str] = &[
-    "cell", "zelle", "cells", "efficiency", "wirkungsgrad", "rendement", "ratio", "factor", "delta",
-    "count", "status", "mode", "id", "wind", "dynamic", "differential", "noise", "hdop", "vdop",
-    "valid", "offset", "lost", "frame", "rssi", "tension2", "angle", "dist", "distance", "home",
-];
 
 /// The best meaning of a header name; a unit known from elsewhere narrows it.
 pub(super) fn recognise(name: &str, unit: Option<&str>, purpose: Purpose) -> Option<Meaning> {
@@ -172,27 +49,77 @@ pub(super) fn recognise(name: &str, unit: Option<&str>, purpose: Purpose) -> Opt
             return None;
         }
     }
-    let qualifiers = tokens
-        .iter()
-        .filter(|t| QUALIFIERS.contains(&t.as_str()))
-        .count() as i32;
+    best(&tokens, unit, purpose, &|token, word| token == word)
+        .or_else(|| by_unit(&tokens, unit, purpose))
+        .or_else(|| unit_alone(name, purpose))
+        .or_else(|| {
+            let damaged = best(&tokens, unit, purpose, &is_damaged)?;
+            Some(Meaning {
+                qualified: true,
+                ..damaged
+            })
+        })
+}
+
+fn best(
+    tokens: &[String],
+    unit: Option<&str>,
+    purpose: Purpose,
+    same: &dyn Fn(&str, &str) -> bool,
+) -> Option<Meaning> {
     PHRASES
         .iter()
         .filter(|phrase| unit.is_none_or(|unit| fits(phrase.channel, unit)))
         .flat_map(|phrase| phrase.words.iter().map(move |words| (phrase, *words)))
+        .filter(|(_, words)| unit.is_some() || !UNIT_NEEDED.contains(words))
         .filter_map(|(phrase, words)| {
-            let score = score(&tokens, words)?;
+            let score = score(tokens, words, same)?;
             let channel = for_purpose(phrase.channel, words, unit, purpose)?;
+            let own = |token: &str| words.split(' ').any(|word| word == token);
+            let (mut qualified, mut weak, mut extreme) = (false, false, false);
+            for token in tokens.iter().map(String::as_str) {
+                let is_qualifier = QUALIFIERS.contains(&token)
+                    // The pack's power is electrical; of speeds it says that they are no shaft's.
+                    || (matches!(token, "electrical" | "electric") && channel == AngularSpeed);
+                if is_qualifier && own(token) && !ALWAYS_QUALIFIERS.contains(&token) {
+                    weak = true;
+                } else {
+                    qualified |= is_qualifier;
+                    extreme |= EXTREMES.contains(&token) && !own(token);
+                }
+            }
+            // Held since switching on, it is no course over time.
+            if extreme && purpose == Purpose::Log {
+                return None;
+            }
+            qualified |= channel == AngularSpeed && tokens.iter().any(|t| t == "electrical");
             Some(Meaning {
                 channel,
                 unit: phrase.unit,
-                qualified: qualifiers > 0,
+                qualified,
+                weak,
                 score,
             })
         })
         .max_by_key(|m| m.score)
-        .or_else(|| by_unit(&tokens, unit))
-        .or_else(|| unit_alone(name, purpose))
+}
+
+/// A word that lost one letter, or had it replaced, on the way through a wrong encoding.
+fn is_damaged(token: &str, word: &str) -> bool {
+    if word.chars().count() < 5 {
+        return token == word;
+    }
+    if token.contains('?') {
+        let mut pairs = token.chars().zip(word.chars());
+        return token.chars().count() == word.chars().count()
+            && pairs.all(|(a, b)| a == b || a == '?');
+    }
+    if token.len() + 1 != word.len() {
+        return token == word;
+    }
+    let kept = token.bytes().zip(word.bytes()).take_while(|(a, b)| a == b);
+    let at = kept.count();
+    token.as_bytes()[at..] == word.as_bytes()[at + 1..]
 }
 
 /// Whether the name means a quantity, and if so whether `unit` measures it.
@@ -202,6 +129,9 @@ pub(super) fn measures(name: &str, unit: &str) -> Option<bool> {
             .or_else(|| recognise(name, unit, Purpose::Bench))
             .is_some()
     };
+    if UNIT_NEEDED.iter().any(|word| tokens(name) == [*word]) && known(Some(unit)) {
+        return Some(true);
+    }
     known(None).then(|| known(Some(unit)))
 }
 
@@ -240,24 +170,60 @@ fn for_purpose(
 
 /// A name that means nothing here beside a unit that leaves one meaning (`Batt (V)`, `used_mAh`);
 /// it loses against any column whose name is known.
-fn by_unit(tokens: &[String], unit: Option<&str>) -> Option<Meaning> {
+fn by_unit(tokens: &[String], unit: Option<&str>, purpose: Purpose) -> Option<Meaning> {
     if tokens.iter().any(|t| QUALIFIERS.contains(&t.as_str())) {
         return None;
     }
-    let channel = match units::guess(canonical_unit(unit?)).first()?.quantity {
+    let says = |words: &[&str]| tokens.iter().any(|t| words.contains(&t.as_str()));
+    let quantities = units::guess(canonical_unit(unit?));
+    let measures = |quantity| quantities.iter().any(|u| u.quantity == quantity);
+    let channel = match quantities.first()?.quantity {
+        _ if measures(Q::Temperature) && says(CONTROLLER) => ControllerTemperature,
+        _ if measures(Q::Temperature) && says(MOTOR) => MotorTemperature,
+        _ if measures(Q::Temperature) && says(PACK) => PackTemperature,
         Q::Voltage => Voltage,
         Q::Current => Current,
         Q::Power => Power,
         Q::Charge => Charge,
         Q::AngularSpeed => AngularSpeed,
+        Q::Speed if purpose == Purpose::Bench => ExhaustSpeed,
+        Q::Speed if says(&["gps", "gnss"]) => GroundSpeed,
+        Q::Length if tokens.len() == 1 && says(&["gps", "gnss"]) => Height,
         _ => return None,
     };
     Some(Meaning {
         channel,
         unit: None,
         qualified: true,
+        weak: false,
         score: 3,
     })
+}
+
+/// Whether any word of the text occurs in the vocabulary.
+pub(super) fn is_known(text: &str) -> bool {
+    let tokens = tokens(text);
+    names_source(text)
+        || PHRASES
+            .iter()
+            .flat_map(|p| p.words.iter())
+            .flat_map(|phrase| phrase.split(' '))
+            .any(|word| tokens.iter().any(|t| t == word))
+}
+
+/// Whether a unit tells what is read of that source.
+pub(super) fn measures_source(name: &str, unit: &str) -> bool {
+    by_unit(&tokens(name), Some(unit), Purpose::Log).is_some()
+}
+
+/// Whether the words name nothing but what a reading is taken of (`bat`, `gps`).
+pub(super) fn names_source(name: &str) -> bool {
+    let tokens = tokens(name);
+    let sources = [PACK, CONTROLLER, MOTOR, &["gps", "gnss"]];
+    !tokens.is_empty()
+        && tokens
+            .iter()
+            .all(|t| sources.iter().any(|words| words.contains(&t.as_str())))
 }
 
 /// A header that is nothing but a unit (`V`, `A`, `rpm`).
@@ -284,14 +250,15 @@ fn unit_alone(name: &str, purpose: Purpose) -> Option<Meaning> {
         channel: known.0,
         unit: Some(known.1),
         qualified: false,
+        weak: false,
         score: 5,
     })
 }
 
-fn score(tokens: &[String], phrase: &str) -> Option<i32> {
+fn score(tokens: &[String], phrase: &str, same: &dyn Fn(&str, &str) -> bool) -> Option<i32> {
     let (mut score, mut used) = (0, 0);
     for word in phrase.split(' ') {
-        let exact = tokens.iter().any(|t| t == word);
+        let exact = tokens.iter().any(|t| same(t, word));
         let part = word.len() >= 5 && tokens.iter().any(|t| t.ends_with(word));
         score += if exact {
             20
@@ -318,13 +285,24 @@ pub(super) fn tokens(name: &str) -> Vec<String> {
                 || (b.is_lowercase() && c.is_uppercase() && i >= 2 && chars[i - 2].is_alphabetic())
                 || (b.is_uppercase() && c.is_uppercase() && after.is_some_and(|a| a.is_lowercase()))
         });
+        // What a wrong encoding left of a letter within a word.
+        let lost = matches!(c, '?' | '\u{fffd}')
+            && before.is_some_and(char::is_alphabetic)
+            && after.is_some_and(|a| a.is_alphabetic());
+        if lost && let Some(last) = out.last_mut() {
+            last.push('?');
+            continue;
+        }
         if !c.is_alphanumeric() || new_word {
             out.push(String::new());
         }
         if c.is_alphanumeric()
             && let Some(last) = out.last_mut()
         {
-            last.extend(c.to_lowercase().map(plain));
+            match c {
+                'ß' => last.push_str("ss"),
+                c => last.extend(c.to_lowercase().map(plain)),
+            }
         }
     }
     out.retain(|w| !w.is_empty());
@@ -333,15 +311,34 @@ pub(super) fn tokens(name: &str) -> Vec<String> {
 
 fn plain(c: char) -> char {
     match c {
-        'à' | 'á' | 'â' | 'ã' | 'ä' => 'a',
-        'è' | 'é' | 'ê' | 'ë' => 'e',
+        'à' | 'á' | 'â' | 'ã' | 'ä' | 'å' | 'ą' => 'a',
+        'ç' | 'ć' | 'č' => 'c',
+        'ď' => 'd',
+        'è' | 'é' | 'ê' | 'ë' | 'ę' | 'ě' => 'e',
         'ì' | 'í' | 'î' | 'ï' => 'i',
-        'ò' | 'ó' | 'ô' | 'ö' | 'õ' => 'o',
-        'ù' | 'ú' | 'û' | 'ü' => 'u',
-        'ç' => 'c',
-        'ñ' => 'n',
+        'ł' => 'l',
+        'ñ' | 'ń' | 'ň' => 'n',
+        'ò' | 'ó' | 'ô' | 'ö' | 'õ' | 'ø' => 'o',
+        'ř' => 'r',
+        'ś' | 'š' => 's',
+        'ť' => 't',
+        'ù' | 'ú' | 'û' | 'ü' | 'ů' => 'u',
+        'ý' => 'y',
+        'ź' | 'ż' | 'ž' => 'z',
         other => other,
     }
+}
+
+/// A text that was UTF-8 and was read as Windows-1252 (`HÃ¶he`), as it was meant.
+pub(super) fn mended(text: &str) -> std::borrow::Cow<'_, str> {
+    let is_sign = |c: char| matches!(c, 'Ã' | 'Â' | 'Ä' | 'Å');
+    if text.contains(is_sign) {
+        let (bytes, _, lossy) = encoding_rs::WINDOWS_1252.encode(text);
+        if !lossy && let Ok(mended) = std::str::from_utf8(&bytes) {
+            return mended.to_owned().into();
+        }
+    }
+    text.into()
 }
 
 /// Whether the words name a week of satellite time.
@@ -365,7 +362,9 @@ pub(super) fn names_week(name: &str) -> bool {
 
 /// Whether the words name a calendar date.
 pub(super) fn names_date(name: &str) -> bool {
-    const DATES: &[&str] = &["date", "datum", "fecha", "data", "jour", "tag", "day"];
+    const DATES: &[&str] = &[
+        "date", "datum", "fecha", "data", "jour", "tag", "day", "dag", "dzien", "dia", "giorno",
+    ];
     let tokens = tokens(name);
     tokens.iter().any(|t| DATES.contains(&t.as_str()))
 }

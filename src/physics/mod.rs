@@ -1,8 +1,10 @@
 //! Physics: pure functions in SI, each with its source.
 
 pub mod atmosphere;
+pub mod drag;
 pub mod energy;
 pub mod geodesy;
+pub mod gust;
 pub mod momentum;
 pub mod power_curve;
 pub mod reference;

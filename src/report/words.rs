@@ -61,6 +61,15 @@ const NAMES: &[(&str, &str)] = &[
     ("resistance", "Pack resistance"),
     ("c_rate_held", "C rate held for 10 s"),
     (
+        "excess_power_take_off_gain",
+        "Gain in excess power, take-off run",
+    ),
+    ("excess_power_climb_gain", "Gain in excess power, climb"),
+    (
+        "excess_power_level_gain",
+        "Gain in excess power, level flight",
+    ),
+    (
         "flights_needed_a_fan",
         "Further flights with each fan, to settle it in 8 of 10 seasons",
     ),
@@ -167,6 +176,8 @@ const UNITS: &[(&str, &str)] = &[
     ("/min", "1/min"),
     ("km/h", "km/h"),
     ("N/W", "N/W"),
+    ("W.h/km", "Wh/km"),
+    ("N2/m2", "N²/m²"),
 ];
 
 pub fn estimate_name(key: &str, unit: &str) -> String {

@@ -2,6 +2,7 @@
 
 use super::benches::Benches;
 use super::flights::Flights;
+use super::motion::jet_speed;
 use crate::flight::current_duration::bench_current_duration;
 use crate::flight::rpm_alignment::{readings, rpm_alignment};
 use crate::ingest::Channel;
@@ -19,12 +20,21 @@ impl Flights {
             let burst = power
                 .and_then(|p| season.controller_of(p))
                 .and_then(|c| c.burst_s);
-            tables.flights.push(flight.flight_row());
+            let mut row = flight.flight_row();
+            (row.static_jet_speed_m_s, row.static_jet_speed_u_m_s) =
+                jet_speed(season, benches, flight).unzip();
+            tables.flights.push(row);
             tables.holds.extend(flight.hold_rows(curve));
             tables.passes.extend(flight.pass_rows());
             tables.pass_samples.extend(flight.pass_sample_rows());
             tables.phases.extend(flight.phase_rows());
             tables.strips.extend(flight.strip_rows());
+            tables.flight_loads.extend(flight.load_row());
+            tables.load_samples.extend(flight.load_sample_rows());
+            tables.load_crossings.extend(flight.load_crossing_rows());
+            tables.load_cycles.extend(flight.load_cycle_rows());
+            tables.pack_flights.extend(flight.pack_row());
+            tables.controller_heat.extend(flight.controller_heat_row());
             tables
                 .current_duration
                 .extend(flight.current_duration_rows(burst));
@@ -36,10 +46,14 @@ impl Flights {
             tables
                 .unloading_by_speed
                 .extend(from_flight::unloading_speed_row(power, unloading));
+            tables
+                .unloading_map
+                .extend(from_flight::unloading_cell_rows(power, unloading));
         }
         tables
             .estimate_errors
             .extend(self.estimate_errors.iter().cloned());
+        self.motion.fill(tables);
         bench_durations(benches, tables);
         self.align_by_rotor(benches, tables);
     }

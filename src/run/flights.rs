@@ -8,10 +8,11 @@ use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
+use super::motion::{MotionRows, motion};
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
-use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
+use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
 use crate::flight::run_up::PooledTimeConstant;
 use crate::flight::stopwatch;
 use crate::flight::unloading::Unloading;
@@ -31,6 +32,9 @@ pub struct Flights {
     pub flights: Vec<Flown>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
+    /// Logs of flights of which nothing was used.
+    pub unused: Vec<Unused>,
+    pub motion: MotionRows,
 }
 
 /// Analyses every flight.
@@ -62,8 +66,15 @@ pub fn analyse(
         .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
     let mut flights = flown(season, surveys, sides, levels, complaints);
-    let mut out = Flights::default();
+    let mut out = Flights {
+        unused: flights
+            .iter()
+            .flat_map(|f| f.survey.unused.iter().cloned())
+            .collect(),
+        ..Flights::default()
+    };
     unload(season, benches, &mut flights, &mut out, complaints);
+    out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
     out
 }
@@ -112,6 +123,13 @@ fn flown(
             .as_ref()
             .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
         let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
+        complaints.extend(
+            loads
+                .iter()
+                .flat_map(|l| &l.findings)
+                .cloned()
+                .map(|f| named(f, &planned)),
+        );
         let pack = season.pack_of(&row);
         let resistance = power
             .pack
@@ -139,7 +157,7 @@ fn flown(
             });
         let reserve = season.rules.reserve.value;
         let to_reserve = match (&survey.log, &survey.phases, pack) {
-            (Some(log), Some(phases), Some(pack)) if survey.has_current() => {
+            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
                 to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
             }
             _ => None,

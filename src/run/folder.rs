@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use crate::ingest::Source;
 use crate::season::{Finding, LogSource, LogbookRow, Season};
 
 /// A season folder on disk. Names are relative to it, with `/`.
@@ -22,6 +23,10 @@ impl Folder {
 
     pub fn path(&self, name: &str) -> PathBuf {
         self.root.join(name)
+    }
+
+    pub fn source(&self, name: &str) -> OnDisk {
+        OnDisk(self.path(name))
     }
 
     pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
@@ -99,6 +104,26 @@ impl Folder {
             }
         }
         (found, findings)
+    }
+}
+
+/// A file that is read piece by piece.
+#[derive(Debug, Clone)]
+pub struct OnDisk(PathBuf);
+
+impl OnDisk {
+    pub fn new(path: impl Into<PathBuf>) -> Self {
+        Self(path.into())
+    }
+}
+
+impl Source for OnDisk {
+    fn open(&self) -> io::Result<Box<dyn Read + '_>> {
+        Ok(Box::new(fs::File::open(&self.0)?))
+    }
+
+    fn length(&self) -> io::Result<u64> {
+        Ok(fs::metadata(&self.0)?.len())
     }
 }
 

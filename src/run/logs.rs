@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::folder::{Folder, LogFile, PlannedFlight};
 use crate::findings::Ledger;
-use crate::ingest::{FileLedger, Log, LogRead, ReadOptions, read_log};
+use crate::ingest::{Log, LogRead, ReadOptions, read_log_from};
 use crate::season::{ChannelMap, Finding, LogbookRow, Season};
 
 /// A log without a row is that of the flight that started at most this long before or after, min
@@ -86,21 +86,7 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
         rate_hz: source.and_then(|s| s.rate_hz),
         zone: season.site.zone,
     };
-    match folder.read(&file.name) {
-        Ok(bytes) => read_log(&bytes, &file.name, &options),
-        Err(error) => LogRead {
-            log: None,
-            ledger: FileLedger::new(&file.name),
-            findings: vec![
-                Finding::error(
-                    "unreadable-log",
-                    format!("the log could not be read: {error}"),
-                    "Check that the file is there and may be read.",
-                )
-                .in_file(&file.name),
-            ],
-        },
-    }
+    read_log_from(&folder.source(&file.name), &file.name, &options)
 }
 
 fn local_start(log: &Log, season: &Season) -> Option<NaiveDateTime> {

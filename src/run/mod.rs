@@ -8,7 +8,9 @@ mod flights;
 mod folder;
 mod logs;
 pub mod look;
+mod motion;
 pub mod new;
+mod replays;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -20,6 +22,7 @@ use crate::report;
 use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
+pub use folder::OnDisk;
 
 /// What to run.
 #[derive(Debug, Clone)]
@@ -175,8 +178,12 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut complaints,
     );
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
+    for log in &flown.unused {
+        ledger.withdraw_file(&log.file, &log.code, log.first_line);
+    }
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
+    replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()

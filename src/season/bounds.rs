@@ -31,6 +31,10 @@ pub(super) const ADDED_MASS: Bound = bound(Quantity::Mass, -50.0, 50.0, "-50 kg 
 pub(super) const WING_AREA: Bound = bound(Quantity::Area, 1e-3, 20.0, "10 cm2 to 20 m2");
 pub(super) const SPAN: Bound = bound(Quantity::Length, 0.05, 15.0, "5 cm to 15 m");
 pub(super) const STALL: Bound = bound(Quantity::Speed, 1.0, 100.0, "1 m/s to 100 m/s");
+/// Behind (or ahead of) the balance point.
+pub(super) const ARM: Bound = bound(Quantity::Length, -5.0, 5.0, "-5 m to 5 m");
+pub(super) const JOINT_ARM: Bound = bound(Quantity::Length, 0.0, 5.0, "0 to 5 m");
+pub(super) const PART_MASS: Bound = bound(Quantity::Mass, 1e-3, 50.0, "1 g to 50 kg");
 pub(super) const FAN: Bound = bound(Quantity::Length, 0.01, 0.5, "10 mm to 500 mm");
 pub(super) const OUTLET: Bound = bound(Quantity::Area, 1e-5, 0.2, "0.1 cm2 to 2000 cm2");
 pub(super) const KV: Bound = bound(Quantity::VelocityConstant, 1.0, 6283.0, "10 to 60000 rpm/V");
@@ -44,6 +48,12 @@ pub(super) const TEMPERATURE: Bound = bound(
     ZERO_CELSIUS - 60.0,
     ZERO_CELSIUS + 60.0,
     "-60 degC to 60 degC",
+);
+pub(super) const PART_TEMPERATURE: Bound = bound(
+    Quantity::Temperature,
+    ZERO_CELSIUS + 30.0,
+    ZERO_CELSIUS + 250.0,
+    "30 degC to 250 degC",
 );
 pub(super) const PRESSURE: Bound = bound(Quantity::Pressure, 40e3, 110e3, "400 hPa to 1100 hPa");
 pub(super) const HUMIDITY: Bound = bound(Quantity::Ratio, 0.0, 1.0, "0 % to 100 %");

@@ -65,6 +65,17 @@ pub struct Airframe {
     pub stall_speed_m_s: Option<f64>,
     /// Load factor flown without trouble so far, declared by the pilot.
     pub load_factor_limit: Option<f64>,
+    /// The same pushing, below zero.
+    pub negative_load_factor_limit: Option<f64>,
+    /// Greatest speed of the declared envelope.
+    pub speed_limit_m_s: Option<f64>,
+    /// Wing chord; default: wing area over span.
+    pub mean_chord_m: Option<f64>,
+    /// From the thrust line to the joint that carries the mount, m.
+    pub joint_arm_m: Option<f64>,
+    /// Where fan unit and pack sit: behind the balance point, m (negative ahead of it).
+    pub unit_arm_m: Option<f64>,
+    pub pack_arm_m: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +91,8 @@ pub struct Power {
     pub motor_kv_rad_s_v: Option<f64>,
     pub motor_resistance_ohm: Option<f64>,
     pub motor_no_load_current_a: Option<f64>,
+    /// Fan, motor and housing, kg.
+    pub unit_mass_kg: Option<f64>,
     pub controller: Option<String>,
     /// Pack type this system usually flies with.
     pub pack: Option<String>,
@@ -91,6 +104,8 @@ pub struct Controller {
     pub continuous_a: Option<f64>,
     pub burst_a: Option<f64>,
     pub burst_s: Option<f64>,
+    /// What the maker lets it reach, K.
+    pub temperature_limit_k: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -104,6 +119,7 @@ pub struct Pack {
     pub c_rating: Option<f64>,
     /// Pack resistance (default 1.5 mΩ x cells x 3.3 Ah / capacity), ohm.
     pub resistance_ohm: Declared,
+    pub mass_kg: Option<f64>,
 }
 
 /// One measuring instrument; inputs that share one have correlated scale errors.
@@ -185,6 +201,8 @@ pub enum QuestionKind {
     Airframe,
     Pack,
     Sisters,
+    /// Asked by declaring options, not by a question.
+    WhatToChange,
     Next,
 }
 
@@ -235,6 +253,8 @@ pub struct Rules {
     pub pass_min_s: Declared,
     /// Most flights of one day that a plan may ask for.
     pub flights_a_day: Declared,
+    /// Air on the hottest day that is to be flown, K.
+    pub hot_day_k: Option<f64>,
 }
 
 impl Default for Rules {
@@ -249,6 +269,7 @@ impl Default for Rules {
             full_throttle: default(0.95),
             pass_min_s: default(2.0),
             flights_a_day: default(6.0),
+            hot_day_k: None,
         }
     }
 }
@@ -260,6 +281,8 @@ pub struct OptionDecl {
     pub controller: Option<String>,
     pub pack: Option<String>,
     pub added_mass_kg: Option<f64>,
+    /// Where the added mass sits: behind the balance point, m (negative ahead of it).
+    pub added_mass_arm_m: Option<f64>,
     pub cost: Option<String>,
 }
 

@@ -260,12 +260,16 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
         "full_throttle",
         "pass_minimum",
         "flights_a_day",
+        "hot_day",
     ];
     let section = root.table(cx, "rules");
     let node = section.map(|(table, span)| Node::new(cx, "rules", table, span, &keys));
     let most = node
         .as_ref()
         .and_then(|node| node.count(cx, "flights_a_day", (2, 12)));
+    let hot_day_k = node
+        .as_ref()
+        .and_then(|node| node.quantity(cx, "hot_day", &bounds::TEMPERATURE));
     let mut rule = |key: &str, bound: &bounds::Bound, usual: Declared, words: &str, buys: &str| {
         let value = node.as_ref().and_then(|node| node.quantity(cx, key, bound));
         value.map_or_else(
@@ -316,6 +320,7 @@ pub(super) fn rules(cx: &mut Context, root: &Node) -> Rules {
             },
             |n| declared(f64::from(n)),
         ),
+        hot_day_k,
     }
 }
 
@@ -325,7 +330,14 @@ pub(super) fn options(
     controller_ids: &[String],
     pack_ids: &[String],
 ) -> Vec<OptionDecl> {
-    let known = ["name", "controller", "pack", "added_mass", "cost"];
+    let known = [
+        "name",
+        "controller",
+        "pack",
+        "added_mass",
+        "added_mass_arm",
+        "cost",
+    ];
     let mut options = Vec::new();
     for (table, span) in root.entries(cx, "option") {
         let node = Node::new(cx, "option", table, span, &known);
@@ -336,6 +348,7 @@ pub(super) fn options(
             controller: reference(cx, &node, "controller", "controller", controller_ids),
             pack: reference(cx, &node, "pack", "pack", pack_ids),
             added_mass_kg: node.quantity(cx, "added_mass", &bounds::ADDED_MASS),
+            added_mass_arm_m: node.quantity(cx, "added_mass_arm", &bounds::ARM),
             cost: node.text(cx, "cost").map(|(cost, _)| cost),
         };
         if let Some(name) = name {

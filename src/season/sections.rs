@@ -136,6 +136,12 @@ pub(super) fn airframes(cx: &mut Context, root: &Node) -> Read<Airframe> {
         "span",
         "stall_speed",
         "load_factor_limit",
+        "negative_load_factor_limit",
+        "speed_limit",
+        "mean_chord",
+        "joint_arm",
+        "unit_arm",
+        "pack_arm",
     ];
     Read::all(cx, root, "airframe", &known, |cx, node, id| {
         Some(Airframe {
@@ -145,18 +151,35 @@ pub(super) fn airframes(cx: &mut Context, root: &Node) -> Read<Airframe> {
             span_m: node.quantity(cx, "span", &bounds::SPAN),
             stall_speed_m_s: node.quantity(cx, "stall_speed", &bounds::STALL),
             load_factor_limit: node.number(cx, "load_factor_limit", (1.0, 100.0)),
+            negative_load_factor_limit: node.number(
+                cx,
+                "negative_load_factor_limit",
+                (-100.0, 0.0),
+            ),
+            speed_limit_m_s: node.quantity(cx, "speed_limit", &bounds::PASS_SPEED),
+            mean_chord_m: node.quantity(cx, "mean_chord", &bounds::SPAN),
+            joint_arm_m: node.quantity(cx, "joint_arm", &bounds::JOINT_ARM),
+            unit_arm_m: node.quantity(cx, "unit_arm", &bounds::ARM),
+            pack_arm_m: node.quantity(cx, "pack_arm", &bounds::ARM),
         })
     })
 }
 
 pub(super) fn controllers(cx: &mut Context, root: &Node) -> Read<Controller> {
-    let known = ["name", "continuous", "burst", "burst_time"];
+    let known = [
+        "name",
+        "continuous",
+        "burst",
+        "burst_time",
+        "temperature_limit",
+    ];
     Read::all(cx, root, "controller", &known, |cx, node, id| {
         let controller = Controller {
             name: name(cx, node, id),
             continuous_a: node.quantity(cx, "continuous", &bounds::AMPS),
             burst_a: node.quantity(cx, "burst", &bounds::AMPS),
             burst_s: node.quantity(cx, "burst_time", &bounds::BURST_TIME),
+            temperature_limit_k: node.quantity(cx, "temperature_limit", &bounds::PART_TEMPERATURE),
         };
         if let (Some(continuous), Some(burst)) = (controller.continuous_a, controller.burst_a)
             && burst < continuous
@@ -185,6 +208,7 @@ pub(super) fn packs(cx: &mut Context, root: &Node) -> Read<Pack> {
         "capacity",
         "c_rating",
         "resistance",
+        "mass",
     ];
     Read::all(cx, root, "pack", &known, |cx, node, id| {
         let complete =
@@ -195,6 +219,7 @@ pub(super) fn packs(cx: &mut Context, root: &Node) -> Read<Pack> {
         let capacity = node.quantity(cx, "capacity", &bounds::CAPACITY);
         let c_rating = node.number(cx, "c_rating", (0.5, 500.0));
         let resistance = node.quantity(cx, "resistance", &bounds::OHM);
+        let mass_kg = node.quantity(cx, "mass", &bounds::PART_MASS);
         let (true, Some(cells), Some(capacity_c)) = (complete, cells, capacity) else {
             return None;
         };
@@ -223,6 +248,7 @@ pub(super) fn packs(cx: &mut Context, root: &Node) -> Read<Pack> {
             capacity_c,
             c_rating,
             resistance_ohm,
+            mass_kg,
         })
     })
 }
@@ -243,6 +269,7 @@ pub(super) fn powers(
         "motor_kv",
         "motor_resistance",
         "motor_no_load_current",
+        "unit_mass",
         "controller",
         "pack",
     ];
@@ -256,6 +283,7 @@ pub(super) fn powers(
         let kv = node.quantity(cx, "motor_kv", &bounds::KV);
         let resistance = node.quantity(cx, "motor_resistance", &bounds::OHM);
         let no_load = node.quantity(cx, "motor_no_load_current", &bounds::AMPS);
+        let unit_mass_kg = node.quantity(cx, "unit_mass", &bounds::PART_MASS);
         let controller = reference(cx, node, "controller", "controller", controller_ids);
         let pack = reference(cx, node, "pack", "pack", pack_ids);
         // A diameter that is there but cannot be read is an error of its own; nothing is guessed for it.
@@ -282,6 +310,7 @@ pub(super) fn powers(
             motor_kv_rad_s_v: kv,
             motor_resistance_ohm: resistance,
             motor_no_load_current_a: no_load,
+            unit_mass_kg,
             controller,
             pack,
         })

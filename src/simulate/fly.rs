@@ -132,6 +132,10 @@ pub fn fly_one(
         level_current_a: steady.electric.pack_current_a,
         level_thrust_n: steady.thrust_n,
         drag_area_m2: plant.jet.drag_area_m2,
+        idle_thrust_n: plant
+            .power
+            .steady(terminal, 0.0, level_speed, plant.rho)
+            .thrust_n,
         clock_offset_s,
         gps_lag_s: lag_s,
         pack_resistance,

@@ -10,6 +10,9 @@ use super::season::SeasonPlan;
 /// Fraction of the rated charge at which the pilot turns in to land, whatever the clock says.
 const MOST_USED: f64 = 0.84;
 
+/// Length of a coast with the throttle closed, s.
+const GLIDE_S: f64 = 4.5;
+
 /// Where the pilot is in the flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Leg {
@@ -30,6 +33,8 @@ pub enum Leg {
         throttle: f64,
         box_m: f64,
     },
+    /// Throttle closed, level and straight on.
+    Glide,
     Approach,
     RollOut,
     Over,
@@ -68,6 +73,7 @@ pub struct Pilot {
     wait_s: f64,
     hold_heading: f64,
     entry_airspeed: f64,
+    glides_left: usize,
     pub take_off_s: f64,
     pub landing_s: f64,
 }
@@ -126,6 +132,7 @@ impl Pilot {
             wait_s: noise.uniform(5.0, 9.0),
             hold_heading: wind_from,
             entry_airspeed: 0.0,
+            glides_left: plan.glides,
             take_off_s: 0.0,
             landing_s: 0.0,
         }
@@ -225,7 +232,12 @@ impl Pilot {
             Leg::Pass { box_m } => {
                 if self.past_box(state, box_m, spent, 4.0, 7.0) {
                     self.finish(state, 1.0);
-                    self.next_turn(state, noise);
+                    if self.glides_left > 0 {
+                        self.glides_left -= 1;
+                        self.enter(Leg::Glide, state);
+                    } else {
+                        self.next_turn(state, noise);
+                    }
                 }
                 self.straight(state, 1.0)
             }
@@ -235,6 +247,12 @@ impl Pilot {
                     self.next_turn(state, noise);
                 }
                 self.straight(state, throttle)
+            }
+            Leg::Glide => {
+                if spent > GLIDE_S {
+                    self.next_turn(state, noise);
+                }
+                self.straight(state, 0.0)
             }
             Leg::Approach => self.approach(state, air, spent),
             Leg::RollOut => {

@@ -104,6 +104,8 @@ pub struct SeasonPlan {
     /// The same, flight by flight.
     pub flight_sd: f64,
     pub passes: usize,
+    /// Passes at whose end the throttle is closed and the jet coasts level for some seconds.
+    pub glides: usize,
     /// Airspeed on entering a pass as a fraction of level top speed: least and greatest.
     pub entry_fraction: (f64, f64),
     /// Length of the full-throttle box on the ground, m: least and greatest.
@@ -160,6 +162,7 @@ impl SeasonPlan {
             day_sd: 0.006,
             flight_sd: 0.003,
             passes: 8,
+            glides: 0,
             entry_fraction: (0.7, 0.85),
             box_m: (300.0, 380.0),
             duration_s: 240.0,

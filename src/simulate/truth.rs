@@ -46,6 +46,8 @@ pub struct FlightTruth {
     pub level_current_a: f64,
     pub level_thrust_n: f64,
     pub drag_area_m2: f64,
+    /// At level top speed with the throttle closed, the fan windmilling: negative.
+    pub idle_thrust_n: f64,
     /// The position logger's clock minus the power logger's, s.
     pub clock_offset_s: f64,
     pub gps_lag_s: f64,

@@ -3,6 +3,7 @@
 pub mod anova;
 pub mod censored;
 pub mod chance;
+pub mod clopper_pearson;
 pub mod components;
 pub mod describe;
 pub mod distributions;
@@ -22,6 +23,8 @@ pub mod pava;
 pub mod permutation;
 pub mod planning;
 pub mod power;
+pub mod prediction;
+pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;

@@ -3,6 +3,8 @@
 
 pub mod from_bench;
 pub mod from_flight;
+mod from_loads;
+pub mod from_motion;
 pub mod parquet;
 pub mod query;
 pub mod schema;

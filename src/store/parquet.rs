@@ -76,6 +76,19 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.rotor_alignment_limits)?,
         one(&tables.strips)?,
         one(&tables.phases)?,
+        one(&tables.unloading_map)?,
+        one(&tables.replays)?,
+        one(&tables.flight_loads)?,
+        one(&tables.load_samples)?,
+        one(&tables.load_crossings)?,
+        one(&tables.load_cycles)?,
+        one(&tables.pack_flights)?,
+        one(&tables.controller_heat)?,
+        one(&tables.excess_power)?,
+        one(&tables.idle_drag)?,
+        one(&tables.thrust_in_flight)?,
+        one(&tables.energy_per_distance)?,
+        one(&tables.spool_up)?,
     ])
 }
 

@@ -89,6 +89,10 @@ table! {
         load_factor_p99: Option<f64> = "1",
         load_factor_source: String = "",
         max_height_m: Option<f64> = "m",
+        /// Jet speed that the bench's full-throttle thrust at the passes' voltage means in the outlet
+        /// area, and its standard uncertainty (the thrust's).
+        static_jet_speed_m_s: Option<f64> = "m/s",
+        static_jet_speed_u_m_s: Option<f64> = "m/s",
     }
 }
 
@@ -301,6 +305,8 @@ table! {
         fastest_hold_m_s: f64 = "m/s",
         holds: i64 = "1",
         flights: i64 = "1",
+        /// Degrees of freedom of the slope's interval.
+        degrees_of_freedom: f64 = "1",
     }
 }
 
@@ -311,6 +317,12 @@ table! {
         power: String = "",
         flight: String = "",
         relative_error: f64 = "1",
+        /// The interval that this flight's estimate would have had, over its measured energy, less
+        /// one: 95 and 90 %. None where the others are too few for one.
+        low: Option<f64> = "1",
+        high: Option<f64> = "1",
+        low_90: Option<f64> = "1",
+        high_90: Option<f64> = "1",
     }
 }
 
@@ -333,6 +345,11 @@ table! {
         bench_power_sd_w: Option<f64> = "W",
         bench_readings: i64 = "1",
         ratio: Option<f64> = "1",
+        /// 95 %, blocks of ten seconds as the unit on either side.
+        ratio_low: Option<f64> = "1",
+        ratio_high: Option<f64> = "1",
+        flight_blocks: i64 = "1",
+        bench_blocks: i64 = "1",
     }
 }
 
@@ -372,6 +389,248 @@ table! {
     }
 }
 
+table! {
+    /// Loads of one flight, counted while flying. Damage sums are relative: only ratios of them mean
+    /// something.
+    FlightLoadRow = "flight_loads" {
+        flight: String = "",
+        day: Option<String> = "",
+        airframe: Option<String> = "",
+        power: Option<String> = "",
+        /// `accelerometer`, or `turn rate` (a level turn assumed: pulls in the vertical do not show).
+        source: String = "",
+        hours_watched: f64 = "h",
+        greatest_load_factor: f64 = "1",
+        least_load_factor: f64 = "1",
+        /// Where the sensor's scale ended, if it was reached: loads are at least this.
+        saturated_at: Option<f64> = "1",
+        /// Rainflow cycles times their range to the power named, an hour.
+        damage_exponent_3: Option<f64> = "/h",
+        damage_exponent_5: Option<f64> = "/h",
+        damage_exponent_8: Option<f64> = "/h",
+    }
+}
+
+table! {
+    /// Greatest and least loads of equal parts of a flight, with the speed at which they came.
+    LoadSampleRow = "load_samples" {
+        flight: String = "",
+        power: Option<String> = "",
+        time_s: f64 = "s",
+        equivalent_airspeed_m_s: f64 = "m/s",
+        load_factor: f64 = "1",
+    }
+}
+
+table! {
+    /// Crossings of a load factor away from 1 g.
+    LoadCrossingRow = "load_crossings" {
+        flight: String = "",
+        power: Option<String> = "",
+        load_factor: f64 = "1",
+        crossings: i64 = "1",
+        hours_watched: f64 = "h",
+    }
+}
+
+table! {
+    /// The cycle matrix of a flight: rainflow cycles (half ones count half) by range and mean.
+    LoadCycleRow = "load_cycles" {
+        flight: String = "",
+        power: Option<String> = "",
+        range_low: f64 = "1",
+        mean_low: f64 = "1",
+        /// Width of a cell.
+        cell: f64 = "1",
+        cycles: f64 = "1",
+        hours_watched: f64 = "h",
+    }
+}
+
+table! {
+    /// What one flight says of its pack.
+    PackFlightRow = "pack_flights" {
+        flight: String = "",
+        day: Option<String> = "",
+        power: Option<String> = "",
+        pack: String = "",
+        /// One to three seconds after a step of the current.
+        resistance_ohm: Option<f64> = "Ohm",
+        resistance_low_ohm: Option<f64> = "Ohm",
+        resistance_high_ohm: Option<f64> = "Ohm",
+        /// Half to one and a half, and two to five seconds after.
+        resistance_sooner_ohm: Option<f64> = "Ohm",
+        resistance_later_ohm: Option<f64> = "Ohm",
+        steps: i64 = "1",
+        pack_temperature_k: Option<f64> = "K",
+        air_temperature_k: Option<f64> = "K",
+        open_circuit_start_v: Option<f64> = "V",
+        sag_at_peak_v: Option<f64> = "V",
+        peak_current_a: Option<f64> = "A",
+        charge_mah: Option<f64> = "mA.h",
+        put_back_mah: Option<f64> = "mA.h",
+    }
+}
+
+table! {
+    /// The controller's temperature in one flight.
+    ControllerHeatRow = "controller_heat" {
+        flight: String = "",
+        power: Option<String> = "",
+        start_k: f64 = "K",
+        greatest_k: f64 = "K",
+        air_k: Option<f64> = "K",
+        mean_square_current_a2: f64 = "A2",
+        /// Motor current (pack current over throttle), else pack current.
+        of_motor: bool = "",
+        /// Rise at which a lasting current settles, over its square.
+        rise_k_per_a2: Option<f64> = "K/A2",
+        time_constant_s: Option<f64> = "s",
+        residual_rms_k: Option<f64> = "K",
+    }
+}
+
+table! {
+    /// Specific excess power over a window of steady throttle.
+    ExcessPowerRow = "excess_power" {
+        flight: String = "",
+        power: Option<String> = "",
+        airframe: Option<String> = "",
+        /// `take-off`, `climb` or `level`.
+        place: String = "",
+        start_s: f64 = "s",
+        end_s: f64 = "s",
+        throttle: f64 = "1",
+        voltage_v: Option<f64> = "V",
+        power_w: Option<f64> = "W",
+        airspeed_m_s: f64 = "m/s",
+        climb_m_s: f64 = "m/s",
+        load_factor: f64 = "1",
+        excess_power_m_s: f64 = "m/s",
+        density_kg_m3: f64 = "kg/m3",
+    }
+}
+
+table! {
+    /// Drag of an airframe with the fan of a power system idling: D = q S + K n2/q.
+    IdleDragRow = "idle_drag" {
+        power: String = "",
+        airframe: String = "",
+        mass_kg: f64 = "kg",
+        drag_area_m2: f64 = "m2",
+        induced_n2_m2: f64 = "N2/m2",
+        /// `glides`, `span` or `none`.
+        induced_from: String = "",
+        slowest_m_s: f64 = "m/s",
+        fastest_m_s: f64 = "m/s",
+        flights: i64 = "1",
+        glides: i64 = "1",
+        windows: i64 = "1",
+    }
+}
+
+table! {
+    /// Thrust in flight at full throttle, counted from the idling fan; at level top speed it is the
+    /// drag of the jet with its fan idling.
+    ThrustRow = "thrust_in_flight" {
+        flight: String = "",
+        power: String = "",
+        airframe: String = "",
+        /// At level top speed.
+        level: bool = "",
+        airspeed_m_s: f64 = "m/s",
+        thrust_n: f64 = "N",
+        thrust_low_n: f64 = "N",
+        thrust_high_n: f64 = "N",
+        drag_n: f64 = "N",
+        voltage_v: Option<f64> = "V",
+        density_kg_m3: f64 = "kg/m3",
+        windows: i64 = "1",
+        /// The bench's full-throttle thrust at this voltage and density, and the jet speed that it
+        /// means in the outlet area.
+        static_thrust_n: Option<f64> = "N",
+        static_thrust_u_n: Option<f64> = "N",
+        jet_speed_m_s: Option<f64> = "m/s",
+    }
+}
+
+table! {
+    /// Electrical energy for a kilometre through the air in level flight.
+    DistanceEnergyRow = "energy_per_distance" {
+        power: String = "",
+        /// Of an even mix of these.
+        airframes: String = "",
+        airspeed_m_s: f64 = "m/s",
+        energy_wh_km: f64 = "W.h/km",
+        low_wh_km: f64 = "W.h/km",
+        high_wh_km: f64 = "W.h/km",
+        flights: i64 = "1",
+        windows: i64 = "1",
+    }
+}
+
+table! {
+    /// Delay of the current behind the throttle, over the flights of a power system.
+    SpoolUpRow = "spool_up" {
+        power: String = "",
+        lag_s: f64 = "s",
+        lag_low_s: Option<f64> = "s",
+        lag_high_s: Option<f64> = "s",
+        /// Until the current stays within a tenth of its step about where it ends.
+        ninety_s: f64 = "s",
+        flights: i64 = "1",
+        steps: i64 = "1",
+    }
+}
+
+table! {
+    /// Unloading in classes of throttle and airspeed.
+    UnloadingCellRow = "unloading_map" {
+        power: String = "",
+        throttle_low: f64 = "1",
+        throttle_high: f64 = "1",
+        airspeed_low_m_s: f64 = "m/s",
+        airspeed_high_m_s: f64 = "m/s",
+        /// Median over flights of each flight's median.
+        unloading: f64 = "1",
+        holds: i64 = "1",
+        flights: i64 = "1",
+        /// Ends of the bench's throttle range: outside them nothing is compared.
+        bench_throttle_low: f64 = "1",
+        bench_throttle_high: f64 = "1",
+    }
+}
+
+table! {
+    /// A flight's throttle history flown again with another power system's bench curve.
+    ReplayRow = "replays" {
+        /// The system that flew, and the one it is replayed with.
+        baseline: String = "",
+        candidate: String = "",
+        flight: String = "",
+        /// Airborne time to the reserve with the candidate (95 % for this flight flown again).
+        predicted_s: f64 = "s",
+        predicted_low_s: f64 = "s",
+        predicted_high_s: f64 = "s",
+        /// False: the history ends before the reserve and is carried on at its mean draw.
+        reached: bool = "",
+        /// Relative standard uncertainty that all flights of the pair share: bench, unloading,
+        /// charge scale.
+        shared_u: f64 = "1",
+        /// The same of one flight, for the sticks that would move differently.
+        own_u: f64 = "1",
+        /// As flown with the baseline.
+        flown_s: Option<f64> = "s",
+        flown_reached: bool = "",
+        /// Charge over the whole history, with the candidate over as flown.
+        charge_ratio: f64 = "1",
+        /// Charge that would be left at the landing, share of rated.
+        left_at_landing: f64 = "1",
+        /// Share of the charge drawn below the throttle that both benches reach.
+        below_bench: f64 = "1",
+    }
+}
+
 /// All tables of a season; rows in season order (logbook order, then time).
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SeasonTables {
@@ -392,4 +651,17 @@ pub struct SeasonTables {
     pub rotor_alignment_limits: Vec<RotorLimitRow>,
     pub strips: Vec<StripRow>,
     pub phases: Vec<PhaseRow>,
+    pub flight_loads: Vec<FlightLoadRow>,
+    pub load_samples: Vec<LoadSampleRow>,
+    pub load_crossings: Vec<LoadCrossingRow>,
+    pub load_cycles: Vec<LoadCycleRow>,
+    pub pack_flights: Vec<PackFlightRow>,
+    pub controller_heat: Vec<ControllerHeatRow>,
+    pub excess_power: Vec<ExcessPowerRow>,
+    pub idle_drag: Vec<IdleDragRow>,
+    pub thrust_in_flight: Vec<ThrustRow>,
+    pub energy_per_distance: Vec<DistanceEnergyRow>,
+    pub spool_up: Vec<SpoolUpRow>,
+    pub unloading_map: Vec<UnloadingCellRow>,
+    pub replays: Vec<ReplayRow>,
 }

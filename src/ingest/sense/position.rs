@@ -1,9 +1,8 @@
 //! Positions: none before a fix, too few satellites, jumps.
 
-use super::blank;
+use super::{Marks, blank};
 use crate::ingest::log::{Channel, Log};
 use crate::physics::geodesy;
-use crate::season::Finding;
 
 /// Satellites that a fix in three dimensions and time needs: four unknowns.
 const SATELLITES: f64 = 4.0;
@@ -25,7 +24,7 @@ const FIX: [Channel; 7] = [
     Channel::VelocityDown,
 ];
 
-pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
+pub(super) fn check(log: &mut Log, marks: &mut Marks<'_>) {
     let rows = before_a_fix(log);
     let say = |n: usize| {
         (
@@ -36,7 +35,7 @@ pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
             "Switch the receiver on some minutes before take-off.",
         )
     };
-    blank(log, &rows, &FIX[..2], say, findings);
+    blank(log, &rows, &FIX[..2], "0° N 0° E, before a fix", say, marks);
     let rows = few_satellites(log);
     let say = |n: usize| {
         (
@@ -47,7 +46,7 @@ pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
             "Give the receiver a free view of the sky.",
         )
     };
-    blank(log, &rows, &FIX, say, findings);
+    blank(log, &rows, &FIX, "too few satellites", say, marks);
     let rows = jumps(log);
     let say = |n: usize| {
         (
@@ -58,7 +57,7 @@ pub(super) fn check(log: &mut Log, findings: &mut Vec<Finding>) {
             "Give the receiver a free view of the sky, away from the video transmitter.",
         )
     };
-    blank(log, &rows, &FIX[..2], say, findings);
+    blank(log, &rows, &FIX[..2], "a jump off the track", say, marks);
 }
 
 fn before_a_fix(log: &Log) -> Vec<usize> {

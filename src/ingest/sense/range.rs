@@ -1,7 +1,7 @@
 //! Channels that stay on one value: stuck while what drives them moves, or clipped at the end of
 //! their range. The limits are common practice, no source.
 
-use super::blank;
+use super::{Marks, blank};
 use crate::ingest::log::{Channel, Log};
 use crate::season::Finding;
 
@@ -18,7 +18,7 @@ const DRIVEN: [(Channel, Channel, f64); 6] = [
     (Channel::Airspeed, Channel::GroundSpeed, 10.0),
 ];
 
-pub(super) fn stuck(log: &mut Log, findings: &mut Vec<Finding>) {
+pub(super) fn stuck(log: &mut Log, marks: &mut Marks<'_>) {
     for (channel, cause, least) in DRIVEN {
         let rows = held(log, channel, cause, least);
         let say = |n: usize| {
@@ -32,7 +32,8 @@ pub(super) fn stuck(log: &mut Log, findings: &mut Vec<Finding>) {
                 "Check the sensor and its wires.",
             )
         };
-        blank(log, &rows, &[channel], say, findings);
+        let why = "the value before again while its cause moves";
+        blank(log, &rows, &[channel], why, say, marks);
     }
 }
 

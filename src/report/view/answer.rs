@@ -17,6 +17,8 @@ pub(super) struct AnswerView<'a> {
     verdict: &'static str,
     settled: bool,
     is_card: bool,
+    /// The tables are the answer.
+    tables_open: bool,
     answer: &'a Answer,
     headline: Vec<EstimateView<'a>>,
     lead: Option<Shown<FigureView<'a>>>,
@@ -78,6 +80,7 @@ pub(super) fn answer_view<'a>(
         verdict: answer.verdict.words(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
+        tables_open: answer.question == QuestionKind::WhatToChange,
         answer,
         headline,
         lead,

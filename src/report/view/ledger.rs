@@ -13,10 +13,20 @@ pub(super) struct FileView<'a> {
     rows_used: Num,
     rows_set_aside: Num,
     reasons: Vec<ReasonView<'a>>,
+    marked: Vec<MarkedView<'a>>,
 }
 
 #[derive(Debug, Serialize)]
 struct ReasonView<'a> {
+    what: &'a str,
+    count: Num,
+    first_line: Num,
+}
+
+/// Values made absent in rows that are used.
+#[derive(Debug, Serialize)]
+struct MarkedView<'a> {
+    channel: String,
     what: &'a str,
     count: Num,
     first_line: Num,
@@ -44,6 +54,17 @@ pub(super) fn file_view(file: &FileLedger, index: usize) -> FileView<'_> {
                 what: &reason.what,
                 count: Num::count(reason.count, at(&format!("reasons/{i}/count"))),
                 first_line: Num::count(reason.first_line, at(&format!("reasons/{i}/first_line"))),
+            })
+            .collect(),
+        marked: file
+            .marked
+            .iter()
+            .enumerate()
+            .map(|(i, marked)| MarkedView {
+                channel: marked.channel.replace('_', " "),
+                what: &marked.what,
+                count: Num::count(marked.count, at(&format!("marked/{i}/count"))),
+                first_line: Num::count(marked.first_line, at(&format!("marked/{i}/first_line"))),
             })
             .collect(),
     }

@@ -4,6 +4,7 @@ use serde::{Serialize, Serializer};
 
 use super::motion::span;
 use super::spark::sparkline;
+use super::tally::{Tally, number};
 use crate::ingest::{AssignedColumn, Assignment, Cell, Channel, How, Log, Table};
 use crate::season::{Finding, Severity};
 use crate::units;
@@ -101,7 +102,7 @@ pub fn of_log(log: &Log) -> Vec<ColumnLook> {
             range_si: span(series.iter().copied()),
             unit_si: Some(channel.unit()),
             present: present as f64 / series.len().max(1) as f64,
-            sparkline: sparkline(series.iter().map(|x| Some(*x))),
+            sparkline: sparkline(series),
             overrule: None,
         }
     });
@@ -116,31 +117,30 @@ pub fn of_log(log: &Log) -> Vec<ColumnLook> {
 
 pub fn of_table(
     table: &Table,
+    tallies: &[Tally],
     assignment: &Assignment,
     findings: &[Finding],
     log: Option<&Log>,
 ) -> Vec<ColumnLook> {
-    (0..table.header.len())
-        .map(|index| {
+    tallies
+        .iter()
+        .enumerate()
+        .map(|(index, tally)| {
             let assigned = assignment.columns.iter().find(|c| c.index == index);
-            let mut look = plain(table, index);
+            let mut look = plain(table, index, tally);
             if let Some(column) = assigned {
-                fill(&mut look, table, column, findings, log);
+                fill(&mut look, table, tally, column, findings, log);
             } else if assignment.date == Some(index) {
                 look.certainty = Certainty::Date;
-                look.stamps = ends(table, index);
+                look.stamps = tally.ends.clone();
             }
             look
         })
         .collect()
 }
 
-fn plain(table: &Table, index: usize) -> ColumnLook {
+fn plain(table: &Table, index: usize, tally: &Tally) -> ColumnLook {
     let header = &table.header[index];
-    let rows = table.rows.len();
-    let present = (0..rows)
-        .filter(|&row| table.raw(row, index) != Cell::Blank)
-        .count();
     ColumnLook {
         number: index + 1,
         header: header.text.clone(),
@@ -149,57 +149,40 @@ fn plain(table: &Table, index: usize) -> ColumnLook {
         unit: header.unit.clone().unwrap_or_default(),
         certainty: Certainty::NotRecognised,
         reasons: Vec::new(),
-        range: span((0..rows).filter_map(|row| number(table.raw(row, index)))),
+        range: tally.range,
         stamps: None,
         range_si: None,
         unit_si: None,
-        present: present as f64 / rows.max(1) as f64,
-        sparkline: sparkline((0..rows).map(|row| number(table.raw(row, index)))),
+        present: tally.present as f64 / tally.rows.max(1) as f64,
+        sparkline: tally.spark.line(),
         overrule: None,
     }
-}
-
-/// A bound counts as the number it names.
-fn number(cell: Cell) -> Option<f64> {
-    match cell {
-        Cell::Number(x) | Cell::Above(x) | Cell::Below(x) => Some(x),
-        Cell::Blank | Cell::Bad => None,
-    }
-}
-
-/// First and last filled cell.
-fn ends(table: &Table, index: usize) -> Option<(String, String)> {
-    let mut filled = (0..table.rows.len())
-        .map(|row| table.text(row, index).trim())
-        .filter(|text| !text.is_empty());
-    let first = filled.next()?;
-    Some((
-        first.to_owned(),
-        filled.next_back().unwrap_or(first).to_owned(),
-    ))
 }
 
 fn fill(
     look: &mut ColumnLook,
     table: &Table,
+    tally: &Tally,
     column: &AssignedColumn,
     findings: &[Finding],
     log: Option<&Log>,
 ) {
-    let rows = table.rows.len();
     let channel = column.channel;
     look.channel = Some(channel);
     look.unit.clone_from(&column.unit);
     look.unit_si = Some(channel.unit());
-    look.range_si = span((0..rows).filter_map(|row| number(table.value(row, column))));
+    look.range_si = tally.range.and_then(|(low, high)| {
+        let ends = [low, high].map(|x| number(column.to_si(Cell::Number(x))));
+        span(ends.into_iter().flatten())
+    });
     let mut unit_guessed = false;
     if channel == Channel::Time {
-        let stamps = rows > 0 && look.range.is_none();
-        look.stamps = stamps.then(|| ends(table, column.index)).flatten();
+        let stamps = tally.rows > 0 && look.range.is_none();
+        look.stamps = tally.ends.clone().filter(|_| stamps);
         if column.unit.is_empty() && !stamps {
             unit_guessed = true;
             look.unit = log
-                .and_then(|log| time_unit(table, column.index, log))
+                .and_then(|log| time_unit(&tally.numbers, log))
                 .unwrap_or_default()
                 .to_owned();
         }
@@ -275,10 +258,7 @@ fn reasons(findings: &[Finding], column: &AssignedColumn, name: &str) -> Vec<Str
 }
 
 /// The unit in which the reader took a time column without one: it makes the log's own steps.
-fn time_unit(table: &Table, index: usize, log: &Log) -> Option<&'static str> {
-    let times: Vec<f64> = (0..table.rows.len())
-        .filter_map(|row| table.raw(row, index).number())
-        .collect();
+fn time_unit(times: &[f64], log: &Log) -> Option<&'static str> {
     let steps: Vec<f64> = times
         .windows(2)
         .map(|w| w[1] - w[0])

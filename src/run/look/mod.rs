@@ -6,14 +6,15 @@ mod motion;
 mod screen;
 mod season;
 mod spark;
+mod tally;
 mod words;
 mod written;
 
 use serde::Serialize;
 
 use crate::ingest::{
-    Assignment, Channel, Dialect, FileLedger, Purpose, ReadOptions, Table, TableRead,
-    assign_channels, read_columns, read_log,
+    Assignment, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan, Source, assign_channels,
+    log_of, read_log_from, scan,
 };
 use crate::season::{ChannelMap, Finding, Severity};
 
@@ -22,7 +23,7 @@ pub use columns::{Certainty, ColumnLook, toml_string};
 pub use motion::{Gap, TimeLook, TrackLook};
 pub use screen::screen;
 pub use season::declared;
-pub use written::as_csv;
+pub use written::{Unwritten, as_csv};
 
 /// Rows without a clock beyond this are a recording, not a bench table written by hand.
 const BENCH_ROWS: usize = 500;
@@ -63,7 +64,7 @@ impl Kind {
 #[derive(Debug, Clone, Serialize)]
 pub struct Look {
     pub file: String,
-    pub bytes: usize,
+    pub bytes: u64,
     /// `None` where the file could not be opened.
     pub format: Option<Format>,
     pub kind: Kind,
@@ -116,14 +117,25 @@ impl Look {
     }
 }
 
-/// Looks into the bytes of a file; never fails.
-pub fn look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
-    let mut out = match read_columns(bytes, file) {
-        Some(read) => table_look(read, bytes, file, options),
-        None => track_look(bytes, file, options),
+/// Looks into a file; never fails.
+pub fn look(source: &dyn Source, file: &str, options: &LookOptions) -> Look {
+    let opened = Format::of(source).and_then(|format| Ok((format, source.length()?)));
+    let (format, bytes) = match opened {
+        Ok(opened) => opened,
+        Err(error) => return Look::unopened(file, &error),
     };
-    out.format = Some(Format::of(bytes));
-    out.bytes = bytes.len();
+    let mut out = match format {
+        Format::Gpx | Format::Igc | Format::Nmea => track_look(source, file, options),
+        Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
+            match scan(source, file) {
+                Ok(scan) if scan.rows > 0 => table_look(scan, format, options),
+                Ok(scan) => blank(file, Kind::Unreadable, scan.ledger, scan.findings),
+                Err(findings) => blank(file, Kind::Unreadable, FileLedger::new(file), findings),
+            }
+        }
+    };
+    out.format = Some(format);
+    out.bytes = bytes;
     out
 }
 
@@ -145,8 +157,8 @@ fn blank(file: &str, kind: Kind, ledger: FileLedger, findings: Vec<Finding>) -> 
 }
 
 /// A format that names its own channels.
-fn track_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
-    let read = read_log(bytes, file, &options.read);
+fn track_look(source: &dyn Source, file: &str, options: &LookOptions) -> Look {
+    let read = read_log_from(source, file, &options.read);
     let Some(log) = read.log else {
         return blank(file, Kind::Unreadable, read.ledger, read.findings);
     };
@@ -163,22 +175,24 @@ fn track_look(bytes: &[u8], file: &str, options: &LookOptions) -> Look {
     out
 }
 
-fn table_look(read: TableRead, bytes: &[u8], file: &str, options: &LookOptions) -> Look {
-    let TableRead {
-        table,
-        ledger,
-        findings,
-        ..
-    } = read;
-    let Some(table) = table.filter(|t| !t.rows.is_empty()) else {
-        return blank(file, Kind::Unreadable, ledger, findings);
-    };
+fn table_look(scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
+    let table = scan.table.clone();
     let map: &ChannelMap = &options.read.channels;
     let bench = assign_channels(&table, map, Purpose::Bench);
     let log = assign_channels(&table, map, Purpose::Log);
-    let kind = kind(&table, &bench, &log, options.bench);
-    let mut out = blank(file, kind, ledger, findings);
-    let read = read_log(bytes, file, &options.read);
+    let kind = kind(scan.rows, &bench, &log, options.bench);
+    let file = table.file.as_str();
+    let mut out = blank(file, kind, scan.ledger.clone(), scan.findings.clone());
+    out.restart_lines.clone_from(&scan.restart_lines);
+    let tallies = match tally::tally(&scan) {
+        Ok(tallies) => tallies,
+        Err(error) => {
+            out.findings
+                .push(Look::unopened(file, &error).findings.remove(0));
+            Vec::new()
+        }
+    };
+    let read = log_of(scan, &options.read);
     let assignment = match kind {
         Kind::BenchTable => {
             out.findings.extend(bench.findings.clone());
@@ -211,13 +225,14 @@ fn table_look(read: TableRead, bytes: &[u8], file: &str, options: &LookOptions) 
             "zone = \"Europe/Vienna\"    # in [site]: the zone of the logger's clock".to_owned(),
         );
     }
-    out.columns = columns::of_table(&table, &assignment, &out.findings, read.log.as_ref());
-    out.restart_lines = table
-        .restarts
-        .iter()
-        .filter_map(|&row| table.rows.get(row).map(|r| r.line))
-        .collect();
-    let is_text = Format::of(bytes) == Format::Delimited;
+    out.columns = columns::of_table(
+        &table,
+        &tallies,
+        &assignment,
+        &out.findings,
+        read.log.as_ref(),
+    );
+    let is_text = format == Format::Delimited;
     out.dialect = is_text.then_some(table.dialect);
     out
 }
@@ -232,7 +247,7 @@ const ELECTRICAL: [Channel; 6] = [
 ];
 
 /// Bench, log or track, by the channels found.
-fn kind(table: &Table, bench: &Assignment, log: &Assignment, declared_bench: bool) -> Kind {
+fn kind(rows: usize, bench: &Assignment, log: &Assignment, declared_bench: bool) -> Kind {
     let logged = |c: &Channel| log.get(*c).is_some();
     let electrical = ELECTRICAL.iter().filter(|c| logged(c)).count();
     let placed = logged(&Channel::GroundSpeed)
@@ -253,7 +268,7 @@ fn kind(table: &Table, bench: &Assignment, log: &Assignment, declared_bench: boo
     let metered = [Channel::Throttle, Channel::Voltage, Channel::Current]
         .iter()
         .any(logged);
-    match table.rows.len() {
+    match rows {
         _ if electrical + exhaust < 2 || !metered => Kind::OtherTable,
         0..=BENCH_ROWS => Kind::BenchTable,
         _ => Kind::OnboardLog,

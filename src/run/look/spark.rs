@@ -4,35 +4,62 @@
 pub const WIDTH: usize = 10;
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
-/// Means of equal stretches of rows between the column's least and greatest value; a blank where a
-/// stretch holds none, no line where the column holds none.
-pub fn sparkline(values: impl ExactSizeIterator<Item = Option<f64>>) -> String {
-    let rows = values.len();
-    let width = WIDTH.min(rows);
-    let mut bins = vec![(0.0, 0usize); width];
-    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-    for (row, value) in values.enumerate() {
-        let Some(x) = value.filter(|x| x.is_finite()) else {
-            continue;
+/// A column's course, value by value.
+#[derive(Debug, Clone)]
+pub struct Spark {
+    rows: usize,
+    bins: Vec<(f64, usize)>,
+    least: f64,
+    most: f64,
+}
+
+impl Spark {
+    pub fn new(rows: usize) -> Self {
+        Self {
+            rows,
+            bins: vec![(0.0, 0); WIDTH.min(rows)],
+            least: f64::INFINITY,
+            most: f64::NEG_INFINITY,
+        }
+    }
+
+    pub fn add(&mut self, row: usize, x: f64) {
+        let place = row * self.bins.len() / self.rows.max(1);
+        let Some(bin) = self.bins.get_mut(place) else {
+            return;
         };
-        let bin = &mut bins[row * width / rows];
         bin.0 += x;
         bin.1 += 1;
-        (least, most) = (least.min(x), most.max(x));
+        (self.least, self.most) = (self.least.min(x), self.most.max(x));
     }
-    if least > most {
-        return String::new();
-    }
-    let span = most - least;
-    let block = |mean: f64| {
-        let height = if span > 0.0 {
-            (mean - least) / span
-        } else {
-            0.0
+
+    /// Means of equal stretches of rows between the column's least and greatest value; a blank where a
+    /// stretch holds none, no line where the column holds none.
+    pub fn line(&self) -> String {
+        if self.least > self.most {
+            return String::new();
+        }
+        let span = self.most - self.least;
+        let block = |mean: f64| {
+            let height = if span > 0.0 {
+                (mean - self.least) / span
+            } else {
+                0.0
+            };
+            BLOCKS[((height * 8.0) as usize).min(7)]
         };
-        BLOCKS[((height * 8.0) as usize).min(7)]
-    };
-    bins.iter()
-        .map(|&(sum, n)| if n == 0 { ' ' } else { block(sum / n as f64) })
-        .collect()
+        self.bins
+            .iter()
+            .map(|&(sum, n)| if n == 0 { ' ' } else { block(sum / n as f64) })
+            .collect()
+    }
+}
+
+/// The line of values at hand.
+pub fn sparkline(values: &[f64]) -> String {
+    let mut spark = Spark::new(values.len());
+    for (row, x) in values.iter().enumerate().filter(|(_, x)| x.is_finite()) {
+        spark.add(row, *x);
+    }
+    spark.line()
 }

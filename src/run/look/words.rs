@@ -55,7 +55,7 @@ pub fn duration(seconds: f64) -> String {
     }
 }
 
-pub fn size(bytes: usize) -> String {
+pub fn size(bytes: u64) -> String {
     match bytes {
         0..1000 => format!("{bytes} bytes"),
         1000..1_000_000 => format!("{:.0} kB", bytes as f64 / 1e3),

@@ -4,54 +4,81 @@
 //! the table is a record all the same: a short one is filled up with empty cells, a long one keeps
 //! its cells. What stands below the last row with less than half of the columns is a footer.
 
+use std::io::{self, Write};
+
 use csv::{QuoteStyle, StringRecord, Terminator, WriterBuilder};
 
-use crate::ingest::{AsideRow, TableRead};
+use crate::ingest::{Format, Passed, Source, scan};
+use crate::season::Finding;
 
-/// The whole table; `None` where the bytes held none.
-pub fn as_csv(read: &TableRead) -> Option<Vec<u8>> {
-    let table = read.table.as_ref()?;
+/// Why a table was not written.
+#[derive(Debug)]
+pub enum Unwritten {
+    /// The format is that of a track.
+    NoTable(Format),
+    /// The file holds no table.
+    Found(Vec<Finding>),
+    Output(io::Error),
+}
+
+/// The whole table, row by row as the file is read; what reading found.
+pub fn as_csv(
+    source: &dyn Source,
+    file: &str,
+    out: &mut dyn Write,
+) -> Result<Vec<Finding>, Unwritten> {
+    match Format::of(source) {
+        Ok(format @ (Format::Gpx | Format::Igc | Format::Nmea)) => {
+            return Err(Unwritten::NoTable(format));
+        }
+        Ok(Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream)
+        | Err(_) => {}
+    }
+    let scan = scan(source, file).map_err(Unwritten::Found)?;
     let mut writer = WriterBuilder::new()
         .terminator(Terminator::CRLF)
         .quote_style(QuoteStyle::Necessary)
         .flexible(true)
-        .from_writer(Vec::new());
-    let width = table.header.len();
+        .from_writer(out);
+    let header = &scan.table.header;
+    let width = header.len();
+    let output = |e: csv::Error| Unwritten::Output(e.into());
     // A columnar file has names, but no line of them.
-    let named = table.header.iter().any(|h| !h.written.is_empty());
-    if table.dialect.header_line.is_some() || named {
+    let named = header.iter().any(|h| !h.written.is_empty());
+    if scan.table.dialect.header_line.is_some() || named {
         writer
-            .write_record(table.header.iter().map(|h| h.written.as_str()))
-            .ok()?;
+            .write_record(header.iter().map(|h| h.written.as_str()))
+            .map_err(output)?;
     }
-    let mut aside = read
-        .aside
-        .iter()
-        .filter(|r| is_record(r, width, table.rows.len()))
-        .peekable();
-    for (index, row) in table.rows.iter().enumerate() {
-        while let Some(record) = aside.next_if(|a| a.after <= index) {
-            writer
-                .write_record(&padded(&record.row.cells, width))
-                .ok()?;
+    let (mut rows, mut written) = (0, Ok(()));
+    let read = scan.each(&mut |passed: Passed<'_>| {
+        if written.is_err() {
+            return;
         }
-        writer.write_record(&row.cells).ok()?;
-    }
-    for record in aside {
-        writer
-            .write_record(&padded(&record.row.cells, width))
-            .ok()?;
-    }
-    writer.into_inner().ok()
+        written = match passed.aside {
+            None => {
+                rows += 1;
+                writer.write_record(passed.cells)
+            }
+            Some(code) if is_record(code, passed.cells, width, rows < scan.rows) => {
+                writer.write_record(&padded(passed.cells, width))
+            }
+            Some(_) => Ok(()),
+        };
+    });
+    written.map_err(output)?;
+    read.map_err(Unwritten::Output)?;
+    writer.flush().map_err(Unwritten::Output)?;
+    Ok(scan.findings)
 }
 
 /// Ragged rows and rows of text belong to the table; damaged ones and those of another table do
 /// not.
-fn is_record(aside: &AsideRow, width: usize, rows: usize) -> bool {
-    let filled = aside.row.cells.iter().filter(|c| !c.trim().is_empty());
+fn is_record(code: &str, cells: &StringRecord, width: usize, rows_follow: bool) -> bool {
+    let filled = cells.iter().filter(|c| !c.trim().is_empty());
     let enough = 2 * filled.count() >= width;
-    let footer = aside.after >= rows && !enough;
-    match aside.code {
+    let footer = !rows_follow && !enough;
+    match code {
         "short-row" | "long-row" => !footer,
         "no-number" => enough,
         _ => false,

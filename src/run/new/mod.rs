@@ -13,7 +13,7 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::folder::Folder;
+use super::folder::{Folder, OnDisk};
 use super::look::{Kind, Look, LookOptions, look};
 use super::{RunError, benches};
 use crate::findings::Ledger;
@@ -89,10 +89,11 @@ pub fn draft(dir: &Path) -> Result<Draft, RunError> {
     let found: Vec<Found> = files
         .into_par_iter()
         .map(|name| {
-            let look = match std::fs::read(dir.join(&name)) {
-                Ok(bytes) => look(&bytes, &name, &LookOptions::default()),
-                Err(error) => Look::unopened(&name, &error),
-            };
+            let look = look(
+                &OnDisk::new(dir.join(&name)),
+                &name,
+                &LookOptions::default(),
+            );
             Found { name, look }
         })
         .collect();

@@ -1,0 +1,452 @@
+//! What to change: the options that the pilot declared, each with what the evidence says for and
+//! against it, and what it costs. Nothing beyond the evidence, and no recommendation.
+
+use crate::findings::airframe_static::{airframe_of, shift};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
+use crate::findings::evidence::{Evidence, percent, percent_interval, with_interval};
+use crate::season::{Controller, OptionDecl, QuestionKind};
+use crate::stats::estimate::Estimate;
+
+/// What the evidence says of one side of an option.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Says {
+    For,
+    /// Nothing asks for it.
+    NoNeed,
+    Against,
+    Open,
+}
+
+/// One option weighed.
+#[derive(Debug, Default)]
+struct Weighed {
+    says: Vec<Says>,
+    pro: Vec<String>,
+    contra: Vec<String>,
+    /// Headroom of its controller over the current held in flight (else on the bench).
+    headroom: Option<Estimate>,
+}
+
+impl Weighed {
+    fn add(&mut self, says: Says, text: String) {
+        self.says.push(says);
+        match says {
+            Says::For => self.pro.push(text),
+            Says::NoNeed | Says::Against | Says::Open => self.contra.push(text),
+        }
+    }
+
+    fn word(&self) -> &'static str {
+        let has = |s: Says| self.says.contains(&s);
+        match () {
+            () if has(Says::Against) => "speaks against it",
+            () if has(Says::For) && self.says.iter().all(|s| *s == Says::For) => "supports it",
+            () if has(Says::For) => "supports part of it",
+            () if has(Says::Open) || self.says.is_empty() => "does not settle it",
+            () => "does not ask for it",
+        }
+    }
+}
+
+/// The answer and its table; `None` where no option is declared.
+pub fn what_to_change(evidence: &Evidence, answers: &[Answer]) -> Option<(Answer, DataTable)> {
+    let options = &evidence.season.options;
+    if options.is_empty() {
+        return None;
+    }
+    let weighed: Vec<Weighed> = options
+        .iter()
+        .map(|option| weigh(evidence, answers, option))
+        .collect();
+    let mut answer = Answer::new(
+        QuestionKind::WhatToChange,
+        "what-to-change",
+        "Which of the changes under consideration does the evidence support?",
+    );
+    answer.how = HowWeKnow {
+        method: vec![
+            "Each declared option is held against the answers above: a controller against the current \
+             held and the headroom wanted, a pack against sag and ageing of those flown, added structure \
+             against the comparison of loads, and keeping everything against all of them."
+                .to_owned(),
+            "'Supports' means that a settled answer asks for just this; 'does not ask for it' that the \
+             answers are settled and none does; it is no recommendation."
+                .to_owned(),
+        ],
+        sources: Vec::new(),
+        inputs: vec!["the other questions' answers; options in season.toml".to_owned()],
+        would_change: vec![
+            "Flights with the option fitted: nothing here was measured with it.".to_owned(),
+        ],
+    };
+    answer.cautions.push(
+        "Evidence, no approval: the makers' limits, local rules and qualified advice come first, and a \
+         change of structure or of the pack wants all three."
+            .to_owned(),
+    );
+    let named = |word: &str| -> Vec<&str> {
+        options
+            .iter()
+            .zip(&weighed)
+            .filter(|(_, w)| w.word() == word)
+            .map(|(o, _)| o.name.as_str())
+            .collect()
+    };
+    let mut parts = Vec::new();
+    for (word, lead) in [
+        ("supports it", "The evidence supports"),
+        ("supports part of it", "It supports a part of"),
+        ("speaks against it", "It speaks against"),
+        ("does not ask for it", "It does not ask for"),
+        ("does not settle it", "It does not settle"),
+    ] {
+        let names = named(word);
+        if !names.is_empty() {
+            let lead = if parts.is_empty() {
+                lead.replacen("It ", "The evidence ", 1)
+            } else {
+                lead.replacen("The evidence ", "It ", 1)
+            };
+            let quoted: Vec<String> = names.iter().map(|n| format!("'{n}'")).collect();
+            parts.push(format!("{lead} {}.", quoted.join(", ")));
+        }
+    }
+    answer.sentence = parts.join(" ");
+    if weighed.iter().any(|w| w.word() != "does not settle it") {
+        answer.verdict = Verdict::Answered;
+    }
+    let table = table(evidence, &weighed);
+    answer.tables.push(table.id.clone());
+    Some((answer, table))
+}
+
+fn table(evidence: &Evidence, weighed: &[Weighed]) -> DataTable {
+    let said = |texts: &[String]| {
+        if texts.is_empty() {
+            DataCell::Blank(())
+        } else {
+            DataCell::Text(texts.join(" "))
+        }
+    };
+    DataTable {
+        id: "what-to-change".to_owned(),
+        title: "What to change: each option and what the evidence says".to_owned(),
+        columns: vec![
+            DataColumn::new("option", "", 0),
+            DataColumn::new("the evidence", "", 0),
+            DataColumn::new("for it", "", 0),
+            DataColumn::new("against it, or open", "", 0),
+            DataColumn::new("headroom it would give", "1", 3),
+            DataColumn::new("added mass", "g", 0),
+            DataColumn::new("declared cost", "", 0),
+        ],
+        rows: evidence
+            .season
+            .options
+            .iter()
+            .zip(weighed)
+            .map(|(option, weighed)| {
+                let room = weighed.headroom.as_ref();
+                vec![
+                    DataCell::Text(option.name.clone()),
+                    DataCell::Text(weighed.word().to_owned()),
+                    said(&weighed.pro),
+                    said(&weighed.contra),
+                    room.map_or(DataCell::Blank(()), |r| {
+                        DataCell::interval(r.value, r.low, r.high)
+                    }),
+                    DataCell::number(option.added_mass_kg.map(|kg| kg * 1000.0)),
+                    DataCell::text(option.cost.as_deref()),
+                ]
+            })
+            .collect(),
+    }
+}
+
+fn weigh(evidence: &Evidence, answers: &[Answer], option: &OptionDecl) -> Weighed {
+    let mut weighed = Weighed::default();
+    let controller = option
+        .controller
+        .as_ref()
+        .and_then(|id| evidence.season.controllers.get(id));
+    if let Some(controller) = controller {
+        weigh_controller(evidence, answers, controller, &mut weighed);
+    }
+    if let Some(pack) = &option.pack {
+        weigh_pack(evidence, answers, pack, &mut weighed);
+    }
+    let changes = option.controller.is_some() || option.pack.is_some();
+    match option.added_mass_kg {
+        Some(kg) if !changes && kg > 0.0 => weigh_structure(answers, &mut weighed),
+        None if !changes => weigh_keeping(answers, &mut weighed),
+        _ => {}
+    }
+    if let Some(kg) = option.added_mass_kg {
+        added_mass(evidence, option, kg, &mut weighed);
+    }
+    weighed
+}
+
+/// The controller answer of the system that draws most.
+fn most_demanding(answers: &[Answer]) -> Option<(&Answer, &Estimate)> {
+    let drawn = |a: &'_ Answer| -> Option<f64> { held(a)?.value };
+    let answer = answers
+        .iter()
+        .filter(|a| a.question == QuestionKind::Controller && drawn(a).is_some())
+        .max_by(|a, b| drawn(a).unwrap_or(0.0).total_cmp(&drawn(b).unwrap_or(0.0)))?;
+    Some((answer, held(answer)?))
+}
+
+/// What a controller answer holds its rating against.
+fn held(answer: &Answer) -> Option<&Estimate> {
+    answer
+        .estimates
+        .get("largest_held_current_in_flight")
+        .or_else(|| answer.estimates.get("largest_bench_current"))
+}
+
+fn weigh_controller(
+    evidence: &Evidence,
+    answers: &[Answer],
+    controller: &Controller,
+    weighed: &mut Weighed,
+) {
+    let wanted = evidence.season.rules.headroom.value;
+    let Some(rating) = controller.continuous_a else {
+        weighed.add(
+            Says::Open,
+            format!(
+                "The continuous rating of {} is not declared.",
+                controller.name
+            ),
+        );
+        return;
+    };
+    let Some((present, drawn)) = most_demanding(answers) else {
+        weighed.add(
+            Says::Open,
+            "No current was measured to hold its rating against.".to_owned(),
+        );
+        return;
+    };
+    let of = |c: f64| rating / c - 1.0;
+    let room = Estimate {
+        value: drawn.value.map(of),
+        low: drawn.high.map(of),
+        high: drawn.low.map(of),
+        unit: "1".to_owned(),
+        ..drawn.clone()
+    };
+    let next = present
+        .estimates
+        .get("held_current_of_a_further_flight")
+        .and_then(|e| e.high)
+        .map(of);
+    let name = present
+        .candidate
+        .as_deref()
+        .map_or_else(String::new, |p| evidence.power_name(p));
+    let lies = format!(
+        "its {rating:.0} A lie {} above the most that {name} drew, and {:.0} % is wanted",
+        percent_interval(&room),
+        wanted * 100.0
+    );
+    let has = room.low.is_some_and(|l| l >= wanted) && next.is_none_or(|n| n >= wanted);
+    let lacks = room.high.is_some_and(|h| h < wanted);
+    let (says, text) = match (present.verdict, has, lacks) {
+        (_, _, true) => (
+            Says::Against,
+            format!("It would lack the headroom too: {lies}."),
+        ),
+        (Verdict::NotEnough, true, _) => (
+            Says::For,
+            format!("The present controller lacks the headroom wanted; {lies}."),
+        ),
+        (Verdict::Enough, ..) => (
+            Says::NoNeed,
+            "The present controller has the headroom wanted.".to_owned(),
+        ),
+        (_, true, _) => (
+            Says::Open,
+            format!(
+                "Whether the present controller has the headroom is not settled; this one would have it: \
+                 {lies}."
+            ),
+        ),
+        _ => (
+            Says::Open,
+            format!("Whether it would have the headroom is not settled: {lies}."),
+        ),
+    };
+    weighed.headroom = Some(room);
+    weighed.add(says, text);
+}
+
+fn weigh_pack(evidence: &Evidence, answers: &[Answer], pack: &str, weighed: &mut Weighed) {
+    let Some(option) = evidence.season.packs.get(pack) else {
+        return;
+    };
+    let mut settled = true;
+    let mut asked = false;
+    for answer in answers.iter().filter(|a| a.question == QuestionKind::Pack) {
+        let Some(id) = answer.candidate.as_deref().filter(|id| *id != pack) else {
+            continue;
+        };
+        let name = evidence
+            .season
+            .packs
+            .get(id)
+            .map_or(id, |p| p.name.as_str());
+        let rate = answer.estimates.get("resistance_change_per_flight");
+        if answer.verdict == Verdict::NotSettled {
+            settled = false;
+            weighed
+                .contra
+                .push(format!("Whether '{name}' ages is not settled."));
+        } else if let Some(rate) = rate.filter(|r| r.low.is_some_and(|l| l > 0.0)) {
+            asked = true;
+            weighed.pro.push(format!(
+                "'{name}' is ageing: its resistance rises {} a flight.",
+                with_interval(rate, 100.0, 1, " %")
+            ));
+        }
+        let into = answer.estimates.get("share_of_flights_into_reserve");
+        if let Some(share) = into.filter(|s| s.value.is_some_and(|v| v > 0.0)) {
+            let more = evidence
+                .season
+                .packs
+                .get(id)
+                .map_or(0.0, |p| option.capacity_c / p.capacity_c - 1.0);
+            if more > 0.0 {
+                asked = true;
+                weighed.pro.push(format!(
+                    "{} of the flights with '{name}' went into the reserve; this one holds {} more.",
+                    percent_interval(share),
+                    percent(more)
+                ));
+            }
+        }
+    }
+    weighed.says.push(match (asked, settled) {
+        (true, _) => Says::For,
+        (false, true) => Says::NoNeed,
+        (false, false) => Says::Open,
+    });
+    weighed.contra.push(
+        "Nothing was measured with this pack: its label says neither its resistance nor its sag."
+            .to_owned(),
+    );
+}
+
+fn weigh_structure(answers: &[Answer], weighed: &mut Weighed) {
+    let Some(loads) = answers
+        .iter()
+        .find(|a| a.question == QuestionKind::Airframe)
+    else {
+        weighed.add(
+            Says::Open,
+            "No two set-ups are compared: whether loads have grown is not known.".to_owned(),
+        );
+        return;
+    };
+    let (says, text) = match loads.verdict {
+        Verdict::LoadedHarder => (Says::For, "The airframe is loaded harder than before."),
+        Verdict::LoadsAlike => (Says::NoNeed, "Loads are alike: nothing asks for it."),
+        _ => (
+            Says::Open,
+            "Whether the airframe is loaded harder is not settled.",
+        ),
+    };
+    weighed.add(says, text.to_owned());
+    weighed.contra.push(
+        "Comparing loads says nothing of strength: what to reinforce is a matter for inspection and \
+         qualified advice."
+            .to_owned(),
+    );
+}
+
+/// Keeping everything: every settled answer for or against it.
+fn weigh_keeping(answers: &[Answer], weighed: &mut Weighed) {
+    let of = |kind: QuestionKind| answers.iter().filter(move |a| a.question == kind);
+    for answer in of(QuestionKind::Controller) {
+        let what = question_of(answer);
+        match answer.verdict {
+            Verdict::Enough => weighed.add(Says::For, format!("Headroom is enough ({what}).")),
+            Verdict::NotEnough => {
+                weighed.add(Says::Against, format!("Headroom is not enough ({what})."));
+            }
+            _ => weighed.add(Says::Open, format!("Headroom is not settled ({what}).")),
+        }
+    }
+    for answer in of(QuestionKind::Airframe) {
+        match answer.verdict {
+            Verdict::LoadsAlike => weighed.add(Says::For, "Loads are alike.".to_owned()),
+            Verdict::LoadedHarder => weighed.add(
+                Says::Against,
+                "The airframe is loaded harder than before: inspect it.".to_owned(),
+            ),
+            _ => weighed.add(
+                Says::Open,
+                "Whether loads have grown is not settled.".to_owned(),
+            ),
+        }
+    }
+    for answer in of(QuestionKind::Pack) {
+        let what = question_of(answer);
+        let rises = answer
+            .estimates
+            .get("resistance_change_per_flight")
+            .and_then(|e| e.low)
+            .is_some_and(|l| l > 0.0);
+        match answer.verdict {
+            Verdict::Answered if rises => {
+                weighed.add(Says::Against, format!("A pack is ageing ({what})."));
+            }
+            Verdict::Answered => weighed.add(Says::For, format!("No sign of ageing ({what}).")),
+            _ => weighed.add(Says::Open, format!("Ageing is not settled ({what}).")),
+        }
+    }
+}
+
+fn question_of(answer: &Answer) -> &str {
+    answer.candidate.as_deref().unwrap_or(&answer.id)
+}
+
+/// What the mass changes, as declared.
+fn added_mass(evidence: &Evidence, option: &OptionDecl, kg: f64, weighed: &mut Weighed) {
+    let power = evidence
+        .season
+        .questions
+        .iter()
+        .find(|q| q.kind != QuestionKind::Sisters)
+        .map_or("", |q| q.candidate.as_str());
+    let Some((_, airframe)) = airframe_of(evidence, power) else {
+        return;
+    };
+    let Some(flying) = airframe.mass_kg else {
+        weighed.contra.push(
+            "What the added mass does is not known: the airframe's is not declared.".to_owned(),
+        );
+        return;
+    };
+    let change = shift(airframe, flying, kg, option.added_mass_arm_m);
+    let balance = match (change.metres, change.of_chord) {
+        (Some(m), Some(chord)) => format!(
+            ", and the balance point moves {:.1} mm {} ({} of the chord)",
+            m.abs() * 1000.0,
+            if m >= 0.0 { "back" } else { "ahead" },
+            percent(chord.abs())
+        ),
+        (Some(m), None) => format!(
+            ", and the balance point moves {:.1} mm {}",
+            m.abs() * 1000.0,
+            if m >= 0.0 { "back" } else { "ahead" }
+        ),
+        (None, _) => String::new(),
+    };
+    weighed.contra.push(format!(
+        "It adds {} to the flying mass: {} more stall speed{balance}.",
+        percent(change.of_mass),
+        percent((1.0 + change.of_mass).sqrt() - 1.0)
+    ));
+}

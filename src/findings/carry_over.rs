@@ -175,7 +175,7 @@ pub fn answer(
             observed: &pack,
             powers: [baseline, candidate],
             sisters: None,
-            rule: rule(&rested, &pack, terminal.as_ref()),
+            rule: rule(&rested, &pack, compared),
         };
         plan::flights(&ask, &mut answer);
     }
@@ -201,13 +201,12 @@ pub fn answer(
 }
 
 /// The verdict rule but for the flights that are yet to be flown.
-fn rule(rested: &verdict::Evidence, pack: &Observed, terminal: Option<&Observed>) -> Rule {
+fn rule(rested: &verdict::Evidence, pack: &Observed, compared: &Observed) -> Rule {
     let common = |o: &Observed| {
         let effect = o.gain.effect.as_ref();
         effect.map_or(0.0, |e| o.common_error(e))
     };
     let log_gain = |o: &Observed| o.gain.effect.as_ref().map_or(0.0, |e| e.coefficient);
-    let compared = terminal.unwrap_or(pack);
     Rule {
         margin: rested.margin,
         band: rested.band,

@@ -98,17 +98,8 @@ pub fn answer<'a>(
         });
     let Some((effect, turned)) = effect else {
         unsettled(evidence, &mut answer, &observed, airframes);
-        let rule = Rule {
-            margin,
-            band: None,
-            common_pack: 0.0,
-            common_compared: 0.0,
-            compared_less_pack: None,
-        };
-        plan::flights(
-            &ask(evidence, &observed, rule, powers, airframes),
-            &mut answer,
-        );
+        let ask = ask(evidence, &observed, rule(margin, 0.0), powers, airframes);
+        plan::flights(&ask, &mut answer);
         return answer;
     };
     let oriented = |common: f64| {
@@ -186,19 +177,24 @@ pub fn answer<'a>(
         answer
             .missing
             .push("More flights of both airframes.".to_owned());
-        let rule = Rule {
-            margin,
-            band: None,
-            common_pack: observed.common_error(effect),
-            common_compared: 0.0,
-            compared_less_pack: None,
-        };
+        let rule = rule(margin, observed.common_error(effect));
         plan::flights(
             &ask(evidence, &observed, rule, powers, airframes),
             &mut answer,
         );
     }
     answer
+}
+
+/// The rule by which more flights would settle it: no band, the airframes' difference alone.
+fn rule(margin: f64, common: f64) -> Rule {
+    Rule {
+        margin,
+        band: None,
+        common_pack: common,
+        common_compared: 0.0,
+        compared_less_pack: None,
+    }
 }
 
 fn ask<'a, 'b>(

@@ -117,6 +117,8 @@ table! {
         /// current / bench current.
         unloading: Option<f64> = "1",
         airborne: bool = "",
+        /// Mean rotor speed.
+        angular_speed_rad_s: Option<f64> = "rad/s",
     }
 }
 

@@ -23,6 +23,7 @@ findings = json.loads((folder / "findings.json").read_text())
 flights = pq.read_table(folder / "tables" / "flights.parquet").to_pylist()
 static = pq.read_table(folder / "tables" / "static_gains.parquet").to_pylist()
 budgets = pq.read_table(folder / "tables" / "gain_budgets.parquet").to_pylist()
+pack_flights = pq.read_table(folder / "tables" / "pack_flights.parquet").to_pylist()
 points = pq.read_table(folder / "tables" / "bench_points.parquet").to_pylist()
 
 done = {}
@@ -294,7 +295,7 @@ for answer in findings["questions"]:
     estimates = answer["estimates"]
     if answer["question"] == "pack":
         pack = answer["id"].removeprefix("pack-")
-        values = [f["pack_resistance_ohm"] for f in flights if f["pack"] == pack]
+        values = [r["resistance_ohm"] for r in pack_flights if r["pack"] == pack]
         values = [v for v in values if v is not None]
         n, m = len(values), np.mean(values)
         reach = stats.t.ppf(0.975, n - 1) * np.std(values, ddof=1) / math.sqrt(n)

@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
 mod bench;
+mod calibration;
+mod card;
 mod cli;
 mod findings;
 mod flight_clocks;
@@ -16,6 +18,7 @@ mod new;
 mod physics;
 mod real_data;
 mod report;
+mod row_season;
 mod run;
 mod season;
 mod sim_log;

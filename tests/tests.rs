@@ -4,6 +4,8 @@
 
 mod air_bad_input;
 mod bench;
+mod calibration;
+mod card;
 mod cli;
 mod decisions;
 mod findings;
@@ -19,6 +21,7 @@ mod physics;
 mod propeller_pairs;
 mod real_data;
 mod report;
+mod row_season;
 mod run;
 mod season;
 mod sim_air;

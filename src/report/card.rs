@@ -16,7 +16,12 @@ pub(super) struct CardView<'a> {
     /// Whether any flight names one.
     airframes: bool,
     packs: bool,
+    /// More than fits at the usual size: set smaller, without room for further notes.
+    dense: bool,
 }
+
+/// Rows and lines that fit on one sheet, A4 or Letter, at the usual size (found by printing).
+const ROOMY: usize = 18;
 
 /// The page, complete in itself.
 pub fn page(card: &Card) -> Result<String, ReportError> {
@@ -25,6 +30,8 @@ pub fn page(card: &Card) -> Result<String, ReportError> {
         verdicts: verdicts(card),
         airframes: card.flights.iter().any(|f| f.airframe.is_some()),
         packs: card.flights.iter().any(|f| f.pack.is_some()),
+        dense: card.open.len() + card.measures.len() + card.flights.len() + card.settled.len() / 2
+            > ROOMY,
     })
 }
 

@@ -5,6 +5,7 @@
 mod bench;
 mod cli;
 mod findings;
+mod flight_air;
 mod flight_power;
 mod flight_speed;
 mod floors;

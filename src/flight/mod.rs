@@ -19,6 +19,7 @@ pub mod holds;
 pub mod loads;
 pub mod pack;
 pub mod phases;
+pub mod pitot;
 pub mod record;
 pub mod rpm_alignment;
 pub mod run_up;

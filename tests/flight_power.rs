@@ -11,3 +11,4 @@ mod real;
 mod simulated;
 mod steady;
 mod systems;
+mod timers;

@@ -707,7 +707,7 @@ fn two_loggers_are_set_on_one_clock_and_merged() {
     assert!(speed.iter().filter(|v| v.is_finite()).count() > speed.len() / 2);
     let straights = find(
         &power,
-        &velocity.shifted(found.offset.value_s),
+        &velocity.on_clock(|t| found.to_power(t)),
         &Rules::default(),
         0.0,
     );

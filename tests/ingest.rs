@@ -6,6 +6,7 @@ mod columnar;
 mod dialects;
 mod fuzz;
 mod headers;
+mod marks;
 mod sense;
 mod sentences;
 mod soaring;

@@ -418,3 +418,51 @@ fn a_season_tells_how_to_read_its_files() {
     let stray = command(&["look", "--season", "datasets/demo", "README.md"]);
     assert_eq!(stray.status.code(), Some(2));
 }
+
+/// The line for another unit than the one written is obeyed: whole-number positions, microseconds,
+/// a throttle with its ends.
+#[test]
+fn a_line_that_overrules_a_unit_is_obeyed() {
+    let text = "clock,Stick,bat_A,posn,pose\n".to_owned()
+        + &(0..100)
+            .map(|i| {
+                let (lat, lon) = (481_234_567 + 10 * i, 115_678_901 + 10 * i);
+                format!("{},{},{},{lat},{lon}\n", i * 100_000, 1050 + 9 * i, 3 * i)
+            })
+            .collect::<String>();
+    let season = "[power.a]\n[[logs]]\nfiles = \"a.csv\"\n[logs.channels]\n\
+        time = { column = \"clock\", unit = \"usec\" }\n\
+        throttle = { column = \"Stick\", unit = \"us\", ends = [1050, 1950] }\n\
+        current = { column = \"bat_A\", unit = \"mA\" }\n\
+        latitude = { column = \"posn\", unit = \"1e-7 deg\" }\n\
+        longitude = { column = \"#5\", unit = \"degE7\" }\n";
+    let loaded = load(&SeasonText {
+        season_toml: season,
+        ..SeasonText::default()
+    });
+    let errors = loaded
+        .findings
+        .iter()
+        .filter(|f| f.severity == Severity::Error);
+    assert_eq!(errors.count(), 0, "{:?}", loaded.findings);
+    let read = ReadOptions {
+        channels: loaded.season.unwrap().logs[0].channels.clone(),
+        ..ReadOptions::default()
+    };
+    let bytes = text.as_bytes();
+    let seen = look(&bytes, "a.csv", &LookOptions { read, bench: false });
+    let si = |channel| {
+        let column = seen.column(channel).unwrap();
+        assert_eq!(column.certainty, Certainty::Declared);
+        column.range_si.unwrap()
+    };
+    let near = |(low, high): (f64, f64), least: f64, most: f64| {
+        assert!((low - least).abs() < 1e-9, "{low} {least}");
+        assert!((high - most).abs() < 1e-9, "{high} {most}");
+    };
+    near(si(Channel::Time), 0.0, 9.9);
+    near(si(Channel::Throttle), 0.0, 0.99);
+    near(si(Channel::Current), 0.0, 0.297);
+    near(si(Channel::Latitude), 48.123_456_7, 48.123_555_7);
+    near(si(Channel::Longitude), 11.567_890_1, 11.567_989_1);
+}

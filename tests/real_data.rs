@@ -99,8 +99,16 @@ fn the_tail_sitter_meets_its_tunnel_in_the_answer() {
     );
     let ratio = &answer.estimates["flight_power_over_tunnel_power"];
     near(ratio.value.unwrap(), 52.56 / 54.16, 0.001);
-    // One flight: no interval is made up for it.
-    assert_eq!((ratio.low, ratio.high), (None, None));
+    let (low, high) = (ratio.low.unwrap(), ratio.high.unwrap());
+    assert!(low < 1.0 && 1.0 < high && high - low < 0.6, "{ratio:?}");
+    let difference = &answer.estimates["difference_of_flight_from_tunnel_power"];
+    near(difference.value.unwrap(), 52.56 / 54.16 - 1.0, 0.001);
+    near(difference.low.unwrap(), low - 1.0, 1e-12);
+    assert!(
+        answer.sentence.contains("a difference of -3 %"),
+        "{}",
+        answer.sentence
+    );
     assert!(
         answer.remarks.iter().any(|r| r.contains("No throttle")),
         "{:?}",

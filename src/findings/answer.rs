@@ -62,6 +62,23 @@ pub struct Ledger {
     pub findings: Vec<Finding>,
 }
 
+impl Ledger {
+    /// Sets aside what was used of a flight's file: the flight had no use for it.
+    pub fn withdraw_file(&mut self, file: &str, code: &str, first_line: u32) {
+        let entry = self
+            .files
+            .iter_mut()
+            .find(|f| f.file == file && f.rows_used > 0);
+        if let Some(entry) = entry {
+            entry.withdraw_all(
+                code,
+                u64::from(first_line),
+                "the flight could not use this log",
+            );
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {

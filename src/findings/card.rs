@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Verdict};
 use crate::findings::evidence::{Evidence, counted};
 use crate::season::QuestionKind;
+use crate::stats::flying_order::order;
 
 /// Flights that fit on the page; the rest go on another print of it.
 const FLIGHTS_ON_A_PAGE: usize = 12;
@@ -80,7 +81,7 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
         .map(|(i, a)| (letter(i), a))
         .collect();
     let plan = flights(evidence, &open);
-    let measures = measures(&open);
+    let measures = measures(&open, answers);
     let shown = &plan.flights[..plan.flights.len().min(FLIGHTS_ON_A_PAGE)];
     let flights: Vec<CardFlight> = shown
         .iter()
@@ -146,7 +147,7 @@ fn pack_name(evidence: &Evidence, id: &str) -> String {
 }
 
 /// The flights of the card: the plan that takes most; without one, what the other open questions
-/// need; with nothing open, a flight of each to guard the answers.
+/// need; with none of that, a few to guard the answers.
 fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
     let plans = open.iter().filter_map(|(_, a)| a.plan.as_ref());
     // Of equal ones the first: the carry-over question comes before the sisters'.
@@ -158,20 +159,13 @@ fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
         return plan.clone();
     }
     let mut flights: Vec<PlannedFlight> = Vec::new();
-    for (power, power_decl) in &evidence.season.powers {
-        let needed = open
-            .iter()
-            .filter_map(|(_, a)| needed(evidence, a, power))
-            .max()
-            .unwrap_or(usize::from(open.is_empty()));
-        for _ in 0..needed {
-            flights.push(PlannedFlight {
-                day: 1,
-                power: power.clone(),
-                airframe: only_airframe(evidence),
-                pack: power_decl.pack.clone(),
-            });
-        }
+    for power in evidence.season.powers.keys() {
+        let asked = open.iter().filter_map(|(_, a)| needed(evidence, a, power));
+        let flight = flight(evidence, power, only_airframe(evidence));
+        flights.extend(std::iter::repeat_n(flight, asked.max().unwrap_or(0)));
+    }
+    if flights.is_empty() {
+        flights = guard(evidence);
     }
     let a_day = evidence.season.rules.flights_a_day.value.max(1.0) as usize;
     for (i, flight) in flights.iter_mut().enumerate() {
@@ -180,6 +174,44 @@ fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
     FlightPlan {
         flights,
         passes_a_flight: USUAL_PASSES,
+    }
+}
+
+fn flight(evidence: &Evidence, power: &str, airframe: Option<String>) -> PlannedFlight {
+    let declared = evidence.season.powers.get(power);
+    PlannedFlight {
+        day: 1,
+        power: power.to_owned(),
+        airframe,
+        pack: declared.and_then(|p| p.pack.clone()),
+    }
+}
+
+/// Two flights with each of the systems compared, in the order that no drift disturbs; two of the
+/// only one. Each in the airframe it flew in last.
+fn guard(evidence: &Evidence) -> Vec<PlannedFlight> {
+    let compared = evidence
+        .season
+        .questions
+        .iter()
+        .find(|q| q.kind == QuestionKind::CarryOver)
+        .map(|q| [q.baseline.as_str(), q.candidate.as_str()]);
+    let last_airframe = |power: &str| {
+        let flown = evidence.flights_of(power);
+        let last = flown.last().and_then(|f| f.airframe.clone());
+        last.or_else(|| only_airframe(evidence))
+    };
+    match compared {
+        Some(powers) => order(2, 2, false)
+            .into_iter()
+            .map(|candidate| powers[usize::from(candidate)])
+            .map(|power| flight(evidence, power, last_airframe(power)))
+            .collect(),
+        None => {
+            let first = evidence.season.powers.keys().next();
+            let flights = first.map(|power| flight(evidence, power, last_airframe(power)));
+            flights.into_iter().cycle().take(2).collect()
+        }
     }
 }
 
@@ -222,8 +254,9 @@ fn serves(flight: &PlannedFlight, answer: &Answer) -> bool {
     }
 }
 
-/// What to measure or declare: what each open question lacks that a flight by the card does not give.
-fn measures(open: &[(String, &Answer)]) -> Vec<Measure> {
+/// What to measure or declare: what each open question lacks that a flight by the card does not give;
+/// then what settled ones advise (without a letter).
+fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
     let mut out: Vec<Measure> = Vec::new();
     for (letter, answer) in open {
         // The plan's own words stand in the list of open questions.
@@ -245,6 +278,17 @@ fn measures(open: &[(String, &Answer)]) -> Vec<Measure> {
                     letters: vec![letter.clone()],
                 });
             }
+        }
+    }
+    let settled = answers.iter().filter(|a| a.verdict != Verdict::NotSettled);
+    for what in settled.flat_map(|a| &a.next).map(|text| short(text)) {
+        let known = is_flying(&what) || out.iter().any(|m| m.what == what);
+        if !known && out.len() < MEASURES_ON_A_PAGE {
+            out.push(Measure {
+                line: (out.len() + 1) as u64,
+                what,
+                letters: Vec::new(),
+            });
         }
     }
     out
@@ -274,6 +318,12 @@ fn short(text: &str) -> String {
     cut
 }
 
+/// Whether the plan's flights serve an open question at all.
+fn serve_any(open: &[(String, &Answer)], plan: &FlightPlan) -> bool {
+    open.iter()
+        .any(|(_, a)| a.plan.is_some() || plan.flights.iter().any(|f| serves(f, a)))
+}
+
 fn sentence(open: &[(String, &Answer)], plan: &FlightPlan, measures: usize) -> String {
     let days = plan.flights.last().map_or(0, |f| f.day) as usize;
     let flights = format!(
@@ -281,20 +331,32 @@ fn sentence(open: &[(String, &Answer)], plan: &FlightPlan, measures: usize) -> S
         counted(plan.flights.len(), "flight"),
         counted(days, "day")
     );
-    match (open.is_empty(), plan.flights.is_empty(), measures) {
-        (true, true, _) => "Nothing more is needed.".to_owned(),
-        (true, false, _) => format!(
-            "Nothing more is needed. To guard the answers: {flights} after anything was changed, or \
-             once a season."
-        ),
-        (false, true, 0) => "Nothing that a card could order is open.".to_owned(),
-        (false, true, n) => format!("{} to measure or declare, no flight.", counted(n, "thing")),
-        (false, false, 0) => format!("{flights}."),
-        (false, false, n) => format!(
-            "{} to measure or declare, then {flights}.",
-            counted(n, "thing")
-        ),
+    let things = match (open.is_empty(), measures) {
+        (true, _) => "Nothing more is needed".to_owned(),
+        (false, 0) => String::new(),
+        (false, n) => format!("{} to measure or declare", counted(n, "thing")),
+    };
+    let flying = match (plan.flights.is_empty(), serve_any(open, plan)) {
+        (true, _) => String::new(),
+        (false, true) => flights,
+        (false, false) => {
+            format!("to guard the answers, {flights} after any change or once a season")
+        }
+    };
+    let parts: Vec<String> = [things, flying]
+        .into_iter()
+        .filter(|p| !p.is_empty())
+        .collect();
+    match parts.as_slice() {
+        [] => "Nothing that a card could order is open.".to_owned(),
+        parts => capital(&parts.join("; ")) + ".",
     }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().collect::<String>());
+    first.unwrap_or_default() + letters.as_str()
 }
 
 fn settled_by(
@@ -315,10 +377,10 @@ fn settled_by(
             .filter(|f| f.letters.contains(letter))
             .map(|f| f.line),
     );
-    let of = if lines.is_empty() {
-        "No line here; see the report.".to_owned()
-    } else {
-        format!("Lines {}.", ranges(&lines))
+    let of = match lines.as_slice() {
+        [] => "No line here; see the report.".to_owned(),
+        [one] => format!("Line {one}."),
+        lines => format!("Lines {}.", ranges(lines)),
     };
     let more = if further > 0 && answer.plan.is_some() {
         format!(" And {}.", counted(further, "further flight"))

@@ -12,7 +12,8 @@ use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
 use crate::findings::{
-    exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables, where_gain_went,
+    budget, exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
+    where_gain_went,
 };
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
@@ -174,11 +175,12 @@ pub fn answer(
             observed: &pack,
             powers: [baseline, candidate],
             sisters: None,
-            rule: rule(&rested, &pack, terminal.as_ref()),
+            rule: rule(&rested, &pack, compared),
         };
         plan::flights(&ask, &mut answer);
     }
     remarks(&mut answer, &pack);
+    let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
     let mut figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     let (more, gain_tables) = where_gain_went::add(evidence, [baseline, candidate], &mut answer);
     figures.extend(more);
@@ -190,6 +192,7 @@ pub fn answer(
         speed_tables::level_speeds(evidence, powers),
         methods,
         influence,
+        budget,
         speed_tables::left_out(evidence, powers),
     ]
     .into_iter()
@@ -201,13 +204,12 @@ pub fn answer(
 }
 
 /// The verdict rule but for the flights that are yet to be flown.
-fn rule(rested: &verdict::Evidence, pack: &Observed, terminal: Option<&Observed>) -> Rule {
+fn rule(rested: &verdict::Evidence, pack: &Observed, compared: &Observed) -> Rule {
     let common = |o: &Observed| {
         let effect = o.gain.effect.as_ref();
         effect.map_or(0.0, |e| o.common_error(e))
     };
     let log_gain = |o: &Observed| o.gain.effect.as_ref().map_or(0.0, |e| e.coefficient);
-    let compared = terminal.unwrap_or(pack);
     Rule {
         margin: rested.margin,
         band: rested.band,
@@ -419,6 +421,18 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
         }
         None => {}
     }
+    // What sensors and models leave open widens it: told apart from the flights' own scatter.
+    let alone = Estimate::interval(
+        effect.gain,
+        effect.low,
+        effect.high,
+        0.95,
+        "1",
+        "t interval from the scatter of the flights alone",
+    );
+    answer
+        .estimates
+        .insert(format!("{key}_by_scatter_alone"), alone);
     answer.estimates.insert(key.to_owned(), estimate);
 }
 

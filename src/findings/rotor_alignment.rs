@@ -70,16 +70,52 @@ fn compared(row: &RotorAlignmentRow, rpm: f64, answer: &mut Answer) -> String {
     ) else {
         return String::new();
     };
-    let method = "means over steady seconds at the flight's median rotor speed; one flight, so no \
-                  interval";
-    for (key, value, unit) in [
-        ("flight_power_over_tunnel_power", ratio, "1"),
-        ("power_in_flight_at_median_rotor_speed", flight, "W"),
-        ("power_in_tunnel_at_median_rotor_speed", tunnel, "W"),
+    let (low, high) = (row.ratio_low, row.ratio_high);
+    let less_one = |end: Option<f64>| end.map(|r| r - 1.0);
+    let method = "means over steady seconds at the flight's median rotor speed";
+    let apart = match low {
+        Some(_) => {
+            "means over steady seconds at the flight's median rotor speed; interval from blocks of ten \
+             seconds on either side (Welch), so it holds for this one flight and its sensors"
+        }
+        None => {
+            "means over steady seconds at the flight's median rotor speed; too few blocks of ten \
+             seconds for an interval"
+        }
+    };
+    for (key, value, ends, unit, method) in [
+        (
+            "flight_power_over_tunnel_power",
+            ratio,
+            (low, high),
+            "1",
+            apart,
+        ),
+        (
+            "difference_of_flight_from_tunnel_power",
+            ratio - 1.0,
+            (less_one(low), less_one(high)),
+            "1",
+            apart,
+        ),
+        (
+            "power_in_flight_at_median_rotor_speed",
+            flight,
+            (None, None),
+            "W",
+            method,
+        ),
+        (
+            "power_in_tunnel_at_median_rotor_speed",
+            tunnel,
+            (None, None),
+            "W",
+            method,
+        ),
     ] {
         let estimate = Estimate {
-            low: None,
-            high: None,
+            low: ends.0,
+            high: ends.1,
             ..Estimate::plus_minus(value, 0.0, unit, method)
         };
         answer.estimates.insert(
@@ -89,18 +125,20 @@ fn compared(row: &RotorAlignmentRow, rpm: f64, answer: &mut Answer) -> String {
                 .at("rotor_speed", rpm, "1/min")
                 .count("seconds in flight", row.flight_readings as usize)
                 .count("seconds in the tunnel", row.bench_readings as usize)
+                .count("blocks in flight", row.flight_blocks as usize)
+                .count("blocks in the tunnel", row.bench_blocks as usize)
                 .input(format!("flight {}", row.flight))
                 .input(format!("tunnel run {}", row.bench)),
         );
     }
-    let scatter = row
-        .flight_power_sd_w
-        .unwrap_or(0.0)
-        .max(row.bench_power_sd_w.unwrap_or(0.0));
-    let alike = if (flight - tunnel).abs() <= scatter {
-        format!(", no more apart than single seconds are ({scatter:.0} W)")
-    } else {
-        String::new()
+    let alike = match low.zip(high) {
+        Some((low, high)) => format!(
+            ", a difference of {:.0} % ({:.0} to {:.0} %)",
+            100.0 * (ratio - 1.0),
+            100.0 * (low - 1.0),
+            100.0 * (high - 1.0)
+        ),
+        None => String::new(),
     };
     format!(
         "; at {rpm:.0} rpm and about {airspeed:.0} m/s it drew {flight:.0} W in flight against \
@@ -209,7 +247,7 @@ fn table(power: &str, rows: &[&RotorAlignmentRow], rpm: f64) -> DataTable {
                     DataCell::number(r.bench_power_w),
                     DataCell::number(r.bench_power_sd_w.filter(|_| r.bench_readings > 1)),
                     DataCell::Number(r.bench_readings as f64),
-                    DataCell::number(r.ratio),
+                    DataCell::interval(r.ratio, r.ratio_low, r.ratio_high),
                 ]
             })
             .collect(),

@@ -3,11 +3,13 @@
 //!
 //! Both come from cross-correlation of what the two sides share. A jet's thrust shows in the
 //! current at once and in the velocity as acceleration plus what drag takes, dv/dt + v/tau; logged
-//! heights or speeds on both sides help to find the right peak.
+//! heights or speeds on both sides help to find the right peak. Long logs show how fast the clocks
+//! drift apart ([`super::drift`]).
 
 pub use super::correlation::Shift;
 
 use super::correlation::{Grid, refine, sums, total};
+use super::drift::{self, Drift};
 use super::straights::local_line;
 use super::track::{self, Track};
 use super::velocity::Velocity;
@@ -44,10 +46,34 @@ const LAG_RANGE_S: (f64, f64) = (-0.6, 2.0);
 #[derive(Debug, Clone, PartialEq)]
 pub struct ClockOffset {
     /// Added to the position log's time it gives the power log's. Found from the thrust, the
-    /// receiver's lag is already taken off.
+    /// receiver's lag is already taken off. Where a drift was taken off, it holds at that drift's
+    /// `at_s`.
     pub offset: Shift,
     /// What the two logs share.
     pub by: Vec<&'static str>,
+    /// Of logs long enough to show it.
+    pub drift: Option<Drift>,
+}
+
+impl ClockOffset {
+    /// What to add to the position log's time at a time of the power log.
+    pub fn at(&self, power_s: f64) -> f64 {
+        let (rate, at_s) = self.rate();
+        self.offset.value_s + rate * (power_s - at_s)
+    }
+
+    /// The power log's time at a time of the position log.
+    pub fn to_power(&self, position_s: f64) -> f64 {
+        let (rate, at_s) = self.rate();
+        (position_s + self.offset.value_s - rate * at_s) / (1.0 - rate)
+    }
+
+    fn rate(&self) -> (f64, f64) {
+        match &self.drift {
+            Some(drift) if drift.is_distinct() => (drift.rate, drift.at_s),
+            _ => (0.0, 0.0),
+        }
+    }
 }
 
 /// Thrust as the velocity shows it: dv/dt + v/tau of the speed through the air. In wind the ground
@@ -283,28 +309,49 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
     }
     // Thrust has the sharp edges; height and speed only where it is missing.
     let drive = drive(power);
-    let fine = shared.iter().find_map(|(name, a, b)| {
-        let (a, b) = (
-            Grid::new(a, FINE_S)?.events(),
-            Grid::new(b, FINE_S)?.events(),
-        );
-        let mut shift = refine(&a, &b, best - 2.5, best + 2.5)?;
+    for (name, a, b) in &shared {
+        let (Some(fixed), Some(moved)) = (Grid::new(a, FINE_S), Grid::new(b, FINE_S)) else {
+            continue;
+        };
+        let (fixed, mut moved) = (fixed.events(), moved.events());
+        let found = drift::drift(&fixed, &moved, best).map_err(|spread_s| {
+            refuse(
+                "clock-windows-disagree",
+                format!(
+                    "the clocks of {} and {} cannot be set to one another: stretches of the two logs \
+                     give offsets that scatter by {spread_s:.2} s around any steady drift",
+                    power.file, position.file
+                ),
+            )
+        })?;
+        if let Some(distinct) = found.as_ref().filter(|d| d.is_distinct()) {
+            let Some(straight) = Grid::new(&distinct.taken_off(b, best), FINE_S) else {
+                continue;
+            };
+            moved = straight.events();
+        }
+        let Some(mut shift) = refine(&fixed, &moved, best - 2.5, best + 2.5) else {
+            continue;
+        };
         if *name == THRUST {
             shift.value_s += drive.lead_s;
             shift.se_s = shift.se_s.hypot(drive.lead_se_s);
         }
-        (shift.correlation >= LEAST_CORRELATION && shift.se_s < MOST_SE_S).then_some(shift)
-    });
-    match fine {
-        Some(offset) => Ok(ClockOffset { offset, by }),
-        None => Err(refuse(
-            "clock-not-distinct",
-            format!(
-                "the clocks of {} and {} cannot be set to one another more closely than seconds",
-                power.file, position.file
-            ),
-        )),
+        if shift.correlation >= LEAST_CORRELATION && shift.se_s < MOST_SE_S {
+            return Ok(ClockOffset {
+                offset: shift,
+                by,
+                drift: found,
+            });
+        }
     }
+    Err(refuse(
+        "clock-not-distinct",
+        format!(
+            "the clocks of {} and {} cannot be set to one another more closely than seconds",
+            power.file, position.file
+        ),
+    ))
 }
 
 /// The power log with the position log's channels brought to its rows. Values are interpolated
@@ -316,14 +363,7 @@ pub fn merge(power: &Log, position: &Log, offset: &ClockOffset) -> Log {
         if power.channels.contains_key(channel) || *channel == Channel::Time {
             continue;
         }
-        let merged = onto(
-            power,
-            position,
-            series,
-            *channel,
-            offset.offset.value_s,
-            step,
-        );
+        let merged = onto(power, position, series, *channel, offset, step);
         if merged.iter().any(|v| v.is_finite()) {
             out.channels.insert(*channel, merged);
         }
@@ -336,7 +376,7 @@ fn onto(
     position: &Log,
     series: &Series,
     channel: Channel,
-    offset_s: f64,
+    offset: &ClockOffset,
     step: f64,
 ) -> Series {
     let rows: Vec<usize> = (0..position.len())
@@ -347,7 +387,7 @@ fn onto(
         .time
         .iter()
         .map(|t| {
-            let t = t - offset_s;
+            let t = t - offset.at(*t);
             let after = rows.partition_point(|&i| position.time[i] < t);
             let (Some(&b), Some(&a)) = (
                 rows.get(after),

@@ -56,6 +56,23 @@ impl Grid {
         Some(Self { start, step, value })
     }
 
+    pub fn end(&self) -> f64 {
+        self.start + self.value.len() as f64 * self.step
+    }
+
+    /// The part between two times.
+    pub fn part(&self, from: f64, to: f64) -> Self {
+        let place = |t: f64| {
+            (((t - self.start) / self.step).round().max(0.0) as usize).min(self.value.len())
+        };
+        let (from, to) = (place(from), place(to));
+        Self {
+            start: self.start + from as f64 * self.step,
+            step: self.step,
+            value: self.value[from..to.max(from)].to_vec(),
+        }
+    }
+
     /// Less its running mean over `HIGH_PASS_S`: what is left are events, not whether it flies.
     pub fn events(mut self) -> Self {
         let half = (0.5 * HIGH_PASS_S / self.step) as usize;

@@ -72,8 +72,22 @@ pub struct EstimateError {
     /// Mean of ln(estimated energy / measured energy).
     pub bias_log: f64,
     pub sd_log: f64,
-    /// (flight, estimated / measured - 1).
-    pub by_flight: Vec<(String, f64)>,
+    /// Relative standard uncertainty of the sensors that measured: what they are all wrong by, an
+    /// estimate learned from them is wrong by too.
+    pub measured_u: f64,
+    pub by_flight: Vec<FlightError>,
+}
+
+/// One flight estimated from the others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlightError {
+    pub flight: String,
+    /// Estimated / measured - 1.
+    pub relative: f64,
+    /// The same of the ends of the interval that the others would have given: 95 and 90 %. `None`
+    /// where the others are fewer than three.
+    pub interval: Option<(f64, f64)>,
+    pub interval_90: Option<(f64, f64)>,
 }
 
 impl EstimateError {
@@ -84,9 +98,14 @@ impl EstimateError {
 
     /// Half-width (log) of the 95 % prediction interval for one more flight.
     fn half_log(&self) -> f64 {
-        let n = self.by_flight.len() as f64;
-        stats::t_quantile(0.975, n - 1.0) * self.sd_log * (1.0 + 1.0 / n).sqrt()
+        half_log(self.by_flight.len(), self.sd_log, 0.95).hypot(2.0 * self.measured_u)
     }
+}
+
+/// Half-width of the prediction interval for one more of `n` values of standard deviation `sd`.
+fn half_log(n: usize, sd: f64, level: f64) -> f64 {
+    let n = n as f64;
+    stats::t_quantile(0.5 + 0.5 * level, n - 1.0) * sd * (1.0 + 1.0 / n).sqrt()
 }
 
 /// Estimated draw of one flight.
@@ -303,11 +322,16 @@ pub struct SensoredFlight<'a> {
     pub energy_wh: f64,
 }
 
-/// Estimates each flight from the unloading of the others. `None` below three flights.
+/// Flights from which an error and its scatter can be told, at least.
+const FEWEST: usize = 3;
+
+/// Estimates each flight from the unloading of the others. `measured_u` is the relative standard
+/// uncertainty that their measured energies share. `None` below three flights.
 pub fn leave_one_flight_out(
     flights: &[SensoredFlight<'_>],
     curve: &PowerCurve,
     full_throttle: f64,
+    measured_u: f64,
 ) -> (Option<EstimateError>, Vec<Finding>) {
     let too_few = |n: usize| {
         Finding::note(
@@ -319,7 +343,7 @@ pub fn leave_one_flight_out(
             "Three flights with a sensor are the least.",
         )
     };
-    let mut by_flight = Vec::new();
+    let mut logs: Vec<(String, f64)> = Vec::new();
     for (n, left_out) in flights.iter().enumerate() {
         let others: Vec<FlightHolds<'_>> = flights
             .iter()
@@ -347,20 +371,41 @@ pub fn leave_one_flight_out(
         )
         .0;
         if let Some(e) = estimated.filter(|e| left_out.energy_wh > 0.0 && e.energy_wh.value > 0.0) {
-            by_flight.push((
-                left_out.flight.to_owned(),
-                e.energy_wh.value / left_out.energy_wh - 1.0,
-            ));
+            let log = (e.energy_wh.value / left_out.energy_wh).ln();
+            logs.push((left_out.flight.to_owned(), log));
         }
     }
-    if by_flight.len() < 3 {
-        return (None, vec![too_few(by_flight.len())]);
+    if logs.len() < FEWEST {
+        return (None, vec![too_few(logs.len())]);
     }
-    let logs: Vec<f64> = by_flight.iter().map(|(_, r)| r.ln_1p()).collect();
+    let all: Vec<f64> = logs.iter().map(|(_, log)| *log).collect();
     let error = EstimateError {
-        bias_log: stats::mean(&logs),
-        sd_log: stats::sd(&logs),
-        by_flight,
+        bias_log: stats::mean(&all),
+        sd_log: stats::sd(&all),
+        measured_u,
+        by_flight: logs
+            .into_iter()
+            .enumerate()
+            .map(|(n, (flight, log))| flight_error(flight, log, &all, n))
+            .collect(),
     };
     (Some(error), Vec::new())
+}
+
+/// Error of flight `n` and the intervals that the others' errors would have given it.
+fn flight_error(flight: String, log: f64, all: &[f64], n: usize) -> FlightError {
+    let others: Vec<f64> = (0..all.len()).filter(|m| *m != n).map(|m| all[m]).collect();
+    let interval = |level: f64| {
+        (others.len() >= FEWEST).then(|| {
+            let middle = log - stats::mean(&others);
+            let half = half_log(others.len(), stats::sd(&others), level);
+            ((middle - half).exp_m1(), (middle + half).exp_m1())
+        })
+    };
+    FlightError {
+        flight,
+        relative: log.exp_m1(),
+        interval: interval(0.95),
+        interval_90: interval(0.90),
+    }
 }

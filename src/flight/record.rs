@@ -14,10 +14,12 @@ use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::pitot::Pitot;
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
+use crate::flight::sensor::CurrentSensor;
+use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::step_resistance::{StepResistance, step_resistance};
 use crate::flight::straights::{self, Straights};
-use crate::flight::track::{mean, tracks};
+use crate::flight::track::{ground_velocity, mean, tracks};
 use crate::flight::velocity::{self, Velocity};
 use crate::ingest::sense::zero_current;
 use crate::ingest::{Channel, Log};
@@ -26,6 +28,9 @@ use crate::season::{Accuracy, Finding, Rules};
 /// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
 /// source).
 pub const NINETY_S: f64 = 0.5;
+/// A receiver's lag and the lead of the current lie between the stamps and what is seen, s (common
+/// practice, no source).
+const CLOCK_SLACK_S: f64 = 1.0;
 
 /// The logs of one flight as one, with what it drew.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -43,6 +48,18 @@ pub struct Survey {
     /// Of a logged airspeed; known only after the flight's level speed and wind are.
     pub pitot: Option<Pitot>,
     pub findings: Vec<Finding>,
+    /// Logs of which nothing went into `log`.
+    pub unused: Vec<Unused>,
+}
+
+/// A log that was named for a flight and is not used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unused {
+    pub file: String,
+    /// 1-based line of its first row.
+    pub first_line: u32,
+    /// Code of the finding that tells why.
+    pub code: String,
 }
 
 /// Merges a flight's logs and counts what it drew, with the sensor as it is.
@@ -55,50 +72,28 @@ pub fn survey(
     let mut out = Survey::default();
     out.findings
         .extend(logs.iter_mut().filter_map(velocity::rescue_scale));
-    let (powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
-    let mut powers = powers.into_iter();
-    let mut positions = positions.into_iter();
-    let Some(power) = powers.next().or_else(|| positions.next()) else {
+    let (mut powers, positions): (Vec<Log>, Vec<Log>) = logs.into_iter().partition(tells_power);
+    // A sensor input that nothing is wired to must not stand in for the flight's power.
+    powers.sort_by_key(|log| !is_alive(log));
+    let mut logs = powers.into_iter().chain(positions);
+    let Some(mut log) = logs.next() else {
         return out;
     };
-    for unused in powers {
-        out.findings.push(
-            Finding::warning(
-                "second-power-log",
-                "this flight already has a log with volts, amps or throttle; this one is not used",
-                "Name one power log a flight in the logbook.",
-            )
-            .in_file(unused.file),
-        );
-    }
-    let own = velocity::of(&power);
-    let second = positions.len() > 0;
-    match own {
+    let logs: Vec<Log> = logs.collect();
+    match velocity::of(&log) {
         Ok(velocity) => out.velocity = Some(velocity),
         // A second logger may have what this one lacks; its own refusal is told instead.
-        Err(_) if second => {}
-        Err(finding) => out.findings.push(finding.in_file(&power.file)),
+        Err(_) if logs.iter().any(|l| !tells_power(l)) => {}
+        Err(finding) => out.findings.push(finding.in_file(&log.file)),
     }
-    let mut log = power;
-    for position in positions {
-        if out.velocity.is_some() {
-            out.findings.push(
-                Finding::note(
-                    "second-position-log",
-                    "the flight's position is already known; this log is not used",
-                    "Name one position log a flight in the logbook.",
-                )
-                .in_file(position.file),
-            );
-            continue;
-        }
-        match join(&log, &position) {
-            Ok((merged, velocity, offset)) => {
-                log = merged;
-                out.velocity = Some(velocity);
-                out.clock = Some(offset);
-            }
-            Err(finding) => out.findings.push(finding.in_file(position.file)),
+    for other in logs {
+        if let Err(finding) = add(&mut log, &other, &mut out) {
+            out.unused.push(Unused {
+                first_line: other.lines.first().copied().unwrap_or(1),
+                code: finding.code.clone(),
+                file: other.file.clone(),
+            });
+            out.findings.push(finding.in_file(other.file));
         }
     }
     if let Some(finding) = reversed_throttle(&log) {
@@ -145,12 +140,91 @@ fn tells_power(log: &Log) -> bool {
         .any(|c| log.get(*c).is_some_and(|s| s.iter().any(|v| v.is_finite())))
 }
 
-fn join(power: &Log, position: &Log) -> Result<(Log, Velocity, ClockOffset), Finding> {
-    let velocity = velocity::of(position)?;
-    let offset = clock::offset(power, position, &velocity)?;
-    let merged = clock::merge(power, position, &offset);
-    let velocity = velocity.shifted(offset.offset.value_s);
-    Ok((merged, velocity, offset))
+/// The current or the stick moves.
+fn is_alive(log: &Log) -> bool {
+    [(Channel::Current, 1.0), (Channel::Throttle, 0.05)]
+        .iter()
+        .any(|(channel, least)| {
+            let values = || log.get(*channel).into_iter().flatten().copied();
+            let (low, high) = values()
+                .filter(|x| x.is_finite())
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
+                    (l.min(x), h.max(x))
+                });
+            high - low > *least
+        })
+}
+
+/// Brings another log of the flight onto the clock of the first; the reason where it is not used.
+fn add(log: &mut Log, other: &Log, out: &mut Survey) -> Result<(), Finding> {
+    let of_power = tells_power(other);
+    let velocity = velocity::of(other);
+    let found = match &velocity {
+        Ok(velocity) if !of_power => Some(clock::offset(log, other, velocity)),
+        _ => None,
+    };
+    // What the two show outweighs what their stamps suggest.
+    let contradicts = |shared: &ClockOffset| match &found {
+        Some(Ok(found)) => {
+            let apart = (found.offset.value_s - shared.offset.value_s).abs();
+            apart > CLOCK_SLACK_S + 3.0 * found.offset.se_s
+        }
+        _ => false,
+    };
+    if let Some(offset) = shared_clock(log, other).filter(|shared| !contradicts(shared)) {
+        let merged = clock::merge(log, other, &offset);
+        let more = merged.channels.len() > log.channels.len();
+        let velocity = velocity.ok().filter(|_| out.velocity.is_none());
+        if !more && velocity.is_none() {
+            return Err(second(of_power));
+        }
+        *log = merged;
+        if let Some(velocity) = velocity {
+            out.velocity = Some(velocity.on_clock(|t| offset.to_power(t)));
+        }
+        out.findings.push(
+            Finding::note(
+                "shared-clock",
+                format!(
+                    "its stamps are those of {}'s clock; the two were merged by them",
+                    log.file
+                ),
+                "Nothing, if one logger wrote both.",
+            )
+            .in_file(&other.file),
+        );
+        return Ok(());
+    }
+    if of_power || out.velocity.is_some() {
+        return Err(second(of_power));
+    }
+    let velocity = velocity?;
+    let offset = match found {
+        Some(found) => found?,
+        None => clock::offset(log, other, &velocity)?,
+    };
+    *log = clock::merge(log, other, &offset);
+    out.velocity = Some(velocity.on_clock(|t| offset.to_power(t)));
+    out.findings
+        .extend(offset.drift.iter().map(|drift| drift.finding(&other.file)));
+    out.clock = Some(offset);
+    Ok(())
+}
+
+fn second(of_power: bool) -> Finding {
+    if of_power {
+        Finding::warning(
+            "second-power-log",
+            "this flight already has a log with volts, amps or throttle; this one is not used",
+            "Name one power log a flight in the logbook.",
+        )
+    } else {
+        Finding::note(
+            "second-position-log",
+            "the flight's position is already known; this log is not used",
+            "Name one position log a flight in the logbook.",
+        )
+    }
 }
 
 impl Survey {
@@ -180,6 +254,12 @@ impl Survey {
     /// The current sensor can be believed.
     pub fn has_current(&self) -> bool {
         self.draw.as_ref().is_some_and(|d| d.sensor.usable())
+    }
+
+    /// It can be believed, and never reached its end: what it counted is no lower bound.
+    pub fn has_sound_current(&self) -> bool {
+        let sound = |d: &Draw| d.sensor == CurrentSensor::Sound;
+        self.draw.as_ref().is_some_and(sound)
     }
 }
 
@@ -260,6 +340,8 @@ pub fn holds_and_loads(
         wind,
         &HoldRules::default(),
     );
+    let moving = with_velocity(survey, log);
+    let log = moving.as_ref().unwrap_or(log);
     (
         found.holds,
         Some(loads(log, density_kg_m3, survey.phases.as_ref())),
@@ -280,14 +362,35 @@ fn corrected_airspeed(survey: &Survey, log: &Log) -> Option<Log> {
 }
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
-fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     let velocity = survey.velocity.as_ref()?;
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;
     }
     let at = |i: usize| (velocity.north[i] - wind.0).hypot(velocity.east[i] - wind.1);
-    let airspeed = log
-        .time
+    let mut out = log.clone();
+    out.channels
+        .insert(Channel::Airspeed, on_rows(velocity, log, at));
+    Some(out)
+}
+
+/// The log with the ground velocity made from another logger's positions; `None` where it has its own.
+fn with_velocity(survey: &Survey, log: &Log) -> Option<Log> {
+    let velocity = survey.velocity.as_ref()?;
+    if ground_velocity(log).is_some() || velocity.time.is_empty() {
+        return None;
+    }
+    let mut out = log.clone();
+    let north = on_rows(velocity, log, |i| velocity.north[i]);
+    let east = on_rows(velocity, log, |i| velocity.east[i]);
+    out.channels.insert(Channel::VelocityNorth, north);
+    out.channels.insert(Channel::VelocityEast, east);
+    Some(out)
+}
+
+/// A value known at the times of a velocity, on the rows of a log.
+fn on_rows(velocity: &Velocity, log: &Log, at: impl Fn(usize) -> f64) -> Vec<f64> {
+    log.time
         .iter()
         .map(|&t| {
             let after = velocity.time.partition_point(|v| *v < t);
@@ -300,10 +403,7 @@ fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
             }
             at(before) + (at(after) - at(before)) * (t - t0) / (t1 - t0)
         })
-        .collect();
-    let mut out = log.clone();
-    out.channels.insert(Channel::Airspeed, airspeed);
-    Some(out)
+        .collect()
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.

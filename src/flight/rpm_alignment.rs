@@ -4,11 +4,14 @@
 //! at equal rpm. Power is carried to one rotor speed by its cube (the same blade angles at the same
 //! advance ratio), over a step of a tenth at most.
 
+use std::collections::BTreeMap;
+
 use crate::flight::energy::power_tracks;
 use crate::flight::track::{Track, at, mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
+use crate::stats::welch::welch;
 
 /// A mean over one second of nearly steady rotor speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,6 +109,8 @@ pub struct AlignmentRow {
     pub bench: Option<PowerAt>,
     /// Flight / bench; only where both have readings in the bin.
     pub ratio: Option<f64>,
+    /// 95 %; only where both have two blocks of time in the bin.
+    pub ratio_interval: Option<(f64, f64)>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,6 +121,8 @@ pub struct PowerAt {
     /// seconds of one flight are not independent).
     pub sd_w: f64,
     pub readings: usize,
+    /// Blocks of [`BLOCK_S`] that the readings fall into.
+    pub blocks: usize,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -126,6 +133,10 @@ pub struct RpmAlignment {
     /// What cannot be answered from an alignment by rotor speed, in words.
     pub limits: Vec<String>,
 }
+
+/// A block of time: longer than a gust, so that its mean may count as one observation, s (common
+/// practice, no source).
+pub const BLOCK_S: f64 = 10.0;
 
 /// Bins of airspeed, m/s.
 const BIN_M_S: f64 = 2.0;
@@ -157,17 +168,29 @@ pub fn rpm_alignment(
     let rows = (0..bins)
         .filter_map(|n| {
             let (low, high) = (n as f64 * BIN_M_S, (n + 1) as f64 * BIN_M_S);
+            let (flight_logs, bench_logs) = (
+                block_logs(flight, reference, low, high),
+                block_logs(bench, reference, low, high),
+            );
             let (flight, bench) = (
                 power_at(flight, reference, low, high),
                 power_at(bench, reference, low, high),
             );
             let ratio = flight.zip(bench).map(|(f, b)| f.power_w / b.power_w);
+            let ratio_interval =
+                ratio
+                    .zip(welch(&flight_logs, &bench_logs))
+                    .map(|(ratio, apart)| {
+                        let half = stats::t_quantile(0.975, apart.df) * apart.se;
+                        (ratio * (-half).exp(), ratio * half.exp())
+                    });
             (flight.is_some() || bench.is_some()).then_some(AlignmentRow {
                 airspeed_low_m_s: low,
                 airspeed_high_m_s: high,
                 flight,
                 bench,
                 ratio,
+                ratio_interval,
             })
         })
         .collect();
@@ -179,24 +202,43 @@ pub fn rpm_alignment(
     (Some(alignment), Vec::new())
 }
 
-fn power_at(readings: &[Reading], reference: f64, low: f64, high: f64) -> Option<PowerAt> {
-    let inside: Vec<(f64, f64)> = readings
+/// Readings of a bin carried to the reference rotor speed: time, airspeed, power.
+fn carried(readings: &[Reading], reference: f64, low: f64, high: f64) -> Vec<(f64, f64, f64)> {
+    readings
         .iter()
         .filter(|r| r.airspeed_m_s >= low && r.airspeed_m_s < high)
         .filter(|r| (r.angular_speed_rad_s / reference - 1.0).abs() <= NEAR)
         .map(|r| {
-            (
-                r.airspeed_m_s,
-                r.power_w * (reference / r.angular_speed_rad_s).powi(3),
-            )
+            let power = r.power_w * (reference / r.angular_speed_rad_s).powi(3);
+            (r.time_s, r.airspeed_m_s, power)
         })
-        .collect();
-    let (v, p): (Vec<f64>, Vec<f64>) = inside.into_iter().unzip();
+        .collect()
+}
+
+/// Logarithms of the power of a bin, a mean a block of time: neighbouring seconds share their gust.
+fn block_logs(readings: &[Reading], reference: f64, low: f64, high: f64) -> Vec<f64> {
+    let mut blocks: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
+    for (time, _, power) in carried(readings, reference, low, high) {
+        if power > 0.0 {
+            blocks
+                .entry((time / BLOCK_S).floor() as i64)
+                .or_default()
+                .push(power.ln());
+        }
+    }
+    blocks.values().map(|logs| stats::mean(logs)).collect()
+}
+
+fn power_at(readings: &[Reading], reference: f64, low: f64, high: f64) -> Option<PowerAt> {
+    let inside = carried(readings, reference, low, high);
+    let v: Vec<f64> = inside.iter().map(|r| r.1).collect();
+    let p: Vec<f64> = inside.iter().map(|r| r.2).collect();
     (!p.is_empty()).then(|| PowerAt {
         airspeed_m_s: stats::mean(&v),
         power_w: stats::mean(&p),
         sd_w: if p.len() < 2 { 0.0 } else { stats::sd(&p) },
         readings: p.len(),
+        blocks: block_logs(readings, reference, low, high).len(),
     })
 }
 
@@ -207,8 +249,8 @@ fn limits(bench: &[Reading], reference: f64) -> Vec<String> {
         "No thrust was measured: a static gain, a thrust per watt and a reference case cannot be given.",
         "At equal rotor speed the torque falls with airspeed; at equal throttle the rotor also speeds \
          up. The two unloadings are not the same number.",
-        "One flight shows no scatter from flight to flight: an interval covers the sensors alone, and there \
-         is no timer and no verdict.",
+        "One flight shows no scatter from flight to flight: an interval tells how far this flight is known, \
+         not how far the next one may lie, and there is no timer and no verdict.",
     ]
     .map(str::to_owned)
     .into();

@@ -4,10 +4,11 @@
 use std::collections::BTreeMap;
 
 use crate::flight::holds::Hold;
+use crate::flight::kappa_map::{self, KappaCell};
+use crate::flight::unloading_by_speed::{SpeedSlope, speed_slope};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
-use crate::stats::jackknife::jackknife;
 
 /// A hold beside the bench.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,7 +29,7 @@ pub enum NoUnloading {
 }
 
 /// A stick at its stop jitters by this much; that is no extrapolation beyond the bench.
-const STOP_JITTER: f64 = 0.005;
+pub(crate) const STOP_JITTER: f64 = 0.005;
 
 /// Bench current at the hold's throttle, voltage and density.
 pub(crate) fn bench_current(
@@ -88,39 +89,26 @@ pub struct UnloadingBin {
     pub kappa_interval: Option<(f64, f64)>,
 }
 
-/// kappa against airspeed at full throttle.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SpeedSlope {
-    /// Change of kappa per m/s.
-    pub slope_s_m: f64,
-    pub slope_interval_s_m: Option<(f64, f64)>,
-    /// (airspeed, kappa) through which the line goes.
-    pub centre: (f64, f64),
-    /// Greatest airspeed held, m/s.
-    pub fastest_m_s: f64,
-    /// Mean of the flights' level speeds, and kappa there.
-    pub level_speed_m_s: Option<f64>,
-    pub kappa_at_level_speed: Option<f64>,
-    pub kappa_at_level_speed_interval: Option<(f64, f64)>,
-    pub holds: usize,
-    pub flights: usize,
-}
-
 /// Unloading of one power system over its flights.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unloading {
     pub bins: Vec<UnloadingBin>,
     pub speed: Option<SpeedSlope>,
+    /// By throttle and airspeed.
+    pub cells: Vec<KappaCell>,
+    /// The bench's throttle range.
+    pub bench_throttle: (f64, f64),
     /// Airborne holds that say nothing, by reason.
     pub refused: BTreeMap<NoUnloading, usize>,
 }
 
-struct Point {
-    flight: usize,
-    throttle: f64,
-    airspeed: Option<f64>,
-    current: f64,
-    bench: HoldUnloading,
+/// An airborne hold beside the bench.
+pub(super) struct Point {
+    pub flight: usize,
+    pub throttle: f64,
+    pub airspeed: Option<f64>,
+    pub current: f64,
+    pub bench: HoldUnloading,
 }
 
 /// Bins of ten points of throttle about the tens, full throttle (95 % and up) by itself.
@@ -130,8 +118,6 @@ const EDGES: [f64; 12] = [
 /// Median kappa beyond these is no unloading but a wrong throttle, sensor or bench run: in trial
 /// and by momentum theory it lies between 0.8 and 1.05; common practice, no source.
 const POSSIBLE: (f64, f64) = (0.5, 1.5);
-/// Level speed this far beyond the fastest hold is still interpolation of the run-up's end.
-const BEYOND_FASTEST: f64 = 1.10;
 
 /// Puts the airborne holds of a power system's flights beside its bench curve.
 ///
@@ -164,13 +150,19 @@ pub fn unloading(
     if let Some(finding) = impossible(&points, &curve.power) {
         return (None, vec![finding]);
     }
+    let (Some(&lowest), Some(&highest)) = (curve.throttle.first(), curve.throttle.last()) else {
+        return (None, findings);
+    };
+    let reach = (lowest, highest);
     if let Some(&outside) = refused.get(&NoUnloading::OutsideBench) {
         findings.push(Finding::note(
             "hold-outside-bench",
             format!(
                 "{outside} holds of power system `{}` lie outside the throttle its bench runs \
-                 cover and are not compared",
-                curve.power
+                 cover ({:.0} to {:.0} %) and are not compared",
+                curve.power,
+                100.0 * lowest,
+                100.0 * highest
             ),
             "Add bench points down to the throttle you fly at.",
         ));
@@ -210,6 +202,8 @@ pub fn unloading(
         Some(Unloading {
             bins,
             speed,
+            cells: kappa_map::cells(&points),
+            bench_throttle: reach,
             refused,
         }),
         findings,
@@ -304,102 +298,6 @@ fn bin(points: &[Point], low: f64, high: f64, shared_u: f64) -> Option<Unloading
 }
 
 /// What all flights share of a half-width at 95 % (bench, sensor scale): it does not average out.
-fn shared_half(kappa: f64, relative_u: f64) -> f64 {
+pub(super) fn shared_half(kappa: f64, relative_u: f64) -> f64 {
     stats::normal_quantile(0.975) * kappa * relative_u
-}
-
-/// kappa = level of the flight + slope · airspeed: the slope from within flights (what differs
-/// between flights, such as a sensor or the day's air, is not speed), the flight's level free.
-fn line(points: &[&Point], without: Option<usize>) -> Option<(f64, f64, f64)> {
-    let mut by_flight: BTreeMap<usize, Vec<(f64, f64)>> = BTreeMap::new();
-    for p in points.iter().filter(|p| Some(p.flight) != without) {
-        if let Some(v) = p.airspeed {
-            by_flight
-                .entry(p.flight)
-                .or_default()
-                .push((v, p.bench.kappa));
-        }
-    }
-    let (mut sxx, mut sxy) = (0.0, 0.0);
-    let mut centres = Vec::new();
-    for of in by_flight.values() {
-        let (v, k): (Vec<f64>, Vec<f64>) = of.iter().copied().unzip();
-        let (mv, mk) = (stats::mean(&v), stats::mean(&k));
-        sxx += v.iter().map(|v| (v - mv).powi(2)).sum::<f64>();
-        sxy += v
-            .iter()
-            .zip(&k)
-            .map(|(v, k)| (v - mv) * (k - mk))
-            .sum::<f64>();
-        centres.push((mv, mk));
-    }
-    let (v, k): (Vec<f64>, Vec<f64>) = centres.into_iter().unzip();
-    // Two m/s of scatter over the holds, or the speed hardly moved and the slope is noise.
-    let enough = sxx >= 4.0 * points.len() as f64;
-    (!v.is_empty() && enough).then(|| (sxy / sxx, stats::mean(&v), stats::mean(&k)))
-}
-
-fn speed_slope(
-    full: &[&Point],
-    flights: &[FlightHolds<'_>],
-    shared_u: f64,
-    findings: &mut Vec<Finding>,
-) -> Option<SpeedSlope> {
-    let with_speed: Vec<&Point> = full
-        .iter()
-        .filter(|p| p.airspeed.is_some())
-        .copied()
-        .collect();
-    if with_speed.len() < 6 {
-        return None;
-    }
-    let (slope, v, k) = line(&with_speed, None)?;
-    let fastest = with_speed
-        .iter()
-        .filter_map(|p| p.airspeed)
-        .fold(0.0, f64::max);
-    let mut ids: Vec<usize> = with_speed.iter().map(|p| p.flight).collect();
-    ids.dedup();
-    let levels: Vec<f64> = ids
-        .iter()
-        .filter_map(|&n| flights.get(n).and_then(|f| f.level_speed_m_s))
-        .collect();
-    let level = (!levels.is_empty()).then(|| stats::mean(&levels));
-    let reached = level.filter(|l| *l <= BEYOND_FASTEST * fastest);
-    if let (Some(level), None) = (level, reached) {
-        findings.push(Finding::note(
-            "level-speed-not-held",
-            format!("unloading at the level speed of {level:.1} m/s is not given: the fastest hold is at {fastest:.1} m/s"),
-            "Fly longer full-throttle straights.",
-        ));
-    }
-    // Half-width at 95 %, flights as clusters.
-    let half = |f: &dyn Fn((f64, f64, f64)) -> f64| -> Option<f64> {
-        let out = jackknife(ids.len(), |out| {
-            line(&with_speed, out.map(|n| ids[n])).map(f)
-        })?;
-        Some(stats::t_quantile(0.975, ids.len() as f64 - 1.0) * out.se)
-    };
-    let relative_u = stats::mean(
-        &with_speed
-            .iter()
-            .map(|p| p.bench.bench_current_u_a / p.bench.bench_current_a)
-            .collect::<Vec<_>>(),
-    );
-    let at_level = reached.map(|l| k + slope * (l - v));
-    Some(SpeedSlope {
-        slope_s_m: slope,
-        slope_interval_s_m: half(&|l| l.0).map(|h| (slope - h, slope + h)),
-        centre: (v, k),
-        fastest_m_s: fastest,
-        level_speed_m_s: level,
-        kappa_at_level_speed: at_level,
-        kappa_at_level_speed_interval: reached.zip(at_level).and_then(|(level, value)| {
-            let half = half(&|(b, v, k)| k + b * (level - v))?
-                .hypot(shared_half(value, shared_u.hypot(relative_u)));
-            Some((value - half, value + half))
-        }),
-        holds: with_speed.len(),
-        flights: ids.len(),
-    })
 }

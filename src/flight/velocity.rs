@@ -84,9 +84,9 @@ impl Velocity {
             .collect()
     }
 
-    /// The same on another clock: `offset_s` is added to every time.
-    pub fn shifted(mut self, offset_s: f64) -> Self {
-        self.time.iter_mut().for_each(|t| *t += offset_s);
+    /// The same on another clock, which reads `other(t)` at `t`.
+    pub fn on_clock(mut self, other: impl Fn(f64) -> f64) -> Self {
+        self.time.iter_mut().for_each(|t| *t = other(*t));
         self
     }
 

@@ -33,6 +33,9 @@ impl Assigner<'_> {
                 }
             }
         };
+        if how == How::Recognised && candidate.qualified {
+            self.guessed(channel, candidate, &unit);
+        }
         self.out.columns.push(AssignedColumn {
             index: candidate.index,
             channel,
@@ -42,6 +45,24 @@ impl Assigner<'_> {
             factor: conversion.factor * scale,
             offset: conversion.offset * scale,
         });
+    }
+
+    /// Its name alone does not tell that the column is the quantity.
+    fn guessed(&mut self, channel: Channel, candidate: &Candidate, unit: &str) {
+        let name = self.table.column_name(candidate.index);
+        let line = map_line(channel, &name, unit);
+        let finding = Finding::note(
+            "guessed-column",
+            format!(
+                "'{name}' was taken as {}: its name says that it may not be the plain quantity, or \
+                 only its unit tells",
+                channel.word()
+            ),
+            format!(
+                "If another column is right, name that one in the channel map; this one reads: {line}."
+            ),
+        );
+        self.out.findings.push(self.at(finding, candidate.index));
     }
 
     /// Way into SI, unit in words, and whether the unit was written.
@@ -109,11 +130,23 @@ impl Assigner<'_> {
             self.implausible(channel, candidate, unit, by);
         } else if channel != Channel::Satellites {
             let what = format!("'{name}' has no unit; {unit} was taken");
+            let to_do = format!(
+                "If another is right, put it into the channel map: {}.",
+                map_line(channel, &name, unit)
+            );
             // A wrong unit of speed or height looks plausible; of volts it does not.
             let finding = match channel.quantity() {
                 Quantity::Speed | Quantity::Acceleration => {
                     Finding::warning("unit-assumed", what, to_do)
                 }
+                // Feet look like metres.
+                Quantity::Length => Finding::warning(
+                    "unit-assumed",
+                    format!(
+                        "{what}; if they are feet, heights and climbs come out 3.28 times too large"
+                    ),
+                    to_do,
+                ),
                 _ => Finding::note("unit-assumed", what, to_do),
             };
             self.out.findings.push(self.at(finding, candidate.index));
@@ -198,4 +231,17 @@ impl Assigner<'_> {
             ));
         }
     }
+}
+
+/// The line of a channel map that names a column and its unit.
+fn map_line(channel: Channel, name: &str, unit: &str) -> String {
+    let column = name.replace('\\', "\\\\").replace('"', "\\\"");
+    // The throttle's unit is told with its ends.
+    let known = plausible::conversion(channel, unit).is_some() && channel != Channel::Throttle;
+    let unit = if known {
+        format!(", unit = \"{unit}\"")
+    } else {
+        String::new()
+    };
+    format!("{} = {{ column = \"{column}\"{unit} }}", channel.word())
 }

@@ -347,9 +347,11 @@ impl Assigner<'_> {
             channel.word(),
             others.join(", ")
         );
+        let second = self.table.column_name(group[1].index);
         let to_do = format!(
-            "If that is wrong, say so in the channel map: {} = \"…\".",
-            channel.word()
+            "If that is wrong, say so in the channel map, e.g. {} = \"{}\".",
+            channel.word(),
+            second.replace('\\', "\\\\").replace('"', "\\\"")
         );
         let finding = if equal {
             Finding::warning("several-columns", what, to_do)

@@ -37,6 +37,8 @@ pub(super) struct RawClock {
     pub origin: Option<DateTime<Utc>>,
     /// A clock that starts again at midnight.
     pub wraps_at_midnight: bool,
+    /// A clock that counts from its own start.
+    pub counts: bool,
 }
 
 /// The time column as rows go by: numbers as written, or s since the first stamp's midnight.
@@ -210,6 +212,7 @@ fn by_rate(
         seconds: (0..rows).map(|i| i as f64 / rate).collect(),
         origin: None,
         wraps_at_midnight: false,
+        counts: false,
     })
 }
 
@@ -297,6 +300,7 @@ impl Reader<'_> {
             seconds: raw,
             origin,
             wraps_at_midnight: false,
+            counts: origin.is_none(),
         }
     }
 
@@ -316,6 +320,7 @@ impl Reader<'_> {
             seconds: seconds.collect(),
             origin: Some(origin),
             wraps_at_midnight: false,
+            counts: false,
         })
     }
 
@@ -344,6 +349,7 @@ impl Reader<'_> {
             seconds: std::mem::take(&mut self.times.values),
             origin,
             wraps_at_midnight: first.date.is_none(),
+            counts: false,
         })
     }
 

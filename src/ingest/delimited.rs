@@ -57,6 +57,10 @@ pub(super) fn scan<'a>(
     }
     let (head, delimiter) = (census.head, splitter.delimiter);
     let layout = Layout::of(&head, delimiter);
+    if !layout.numeric && Layout::is_prose(&head, delimiter) {
+        findings.push(prose(file));
+        return Err(findings);
+    }
     dialect.preamble = head[..layout.top()]
         .iter()
         .map(|r| (r.line, join(r, dialect.delimiter)))
@@ -120,14 +124,13 @@ pub(super) fn scan<'a>(
         &mut findings,
     );
     if rows == 0 {
-        findings.push(
-            Finding::error(
-                "no-rows",
-                "the file has no usable data row",
-                "Check the logger's card, or take the file out of the season.",
-            )
-            .in_file(file),
-        );
+        let what = if ledger.rows_in == 0 && table.dialect.header_line.is_some() {
+            "the file ends with its header: the logger wrote no row"
+        } else {
+            "the file has no usable data row"
+        };
+        let to_do = "Check the logger's card, or take the file out of the season.";
+        findings.push(Finding::error("no-rows", what, to_do).in_file(file));
     }
     dialect::settle_marks(&mut table.dialect, &head, &table.rows);
     table.find_units_in_cells();
@@ -190,6 +193,15 @@ impl Census {
         })?;
         Ok(out)
     }
+}
+
+fn prose(file: &str) -> Finding {
+    Finding::error(
+        "prose",
+        "this looks like prose: lines of words that fall into no columns, and no table",
+        "Name a log or a table instead, or take the file out of the season.",
+    )
+    .in_file(file)
 }
 
 /// A line so long that the file is no table.

@@ -7,6 +7,7 @@ use super::cell::{self, Cell};
 use super::table::HeaderCell;
 use super::words;
 use crate::units;
+pub(super) use crate::units::canonical as canonical_unit;
 
 /// Splits a header text. `unit_row` is the cell of the row of units, if there is one.
 pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
@@ -35,79 +36,6 @@ pub(super) fn number_with_unit(text: &str) -> Option<(&str, &str)> {
     let unit = unit.trim_start();
     let is_number = |comma| !matches!(cell::parse(number, comma), Cell::Bad | Cell::Blank);
     (is_unit(unit) && (is_number(false) || is_number(true))).then_some((number, unit))
-}
-
-/// The unit word that `units` knows for what people also write.
-pub(super) fn canonical_unit(text: &str) -> &str {
-    const SAME: &[(&str, &str)] = &[
-        ("m/sec", "m/s"),
-        ("meters/s", "m/s"),
-        ("m.s-1", "m/s"),
-        ("ms-1", "m/s"),
-        ("kmph", "km/h"),
-        ("km/hr", "km/h"),
-        ("mi/h", "mph"),
-        ("knots", "kt"),
-        ("knot", "kt"),
-        ("u/min", "rpm"),
-        ("tr/min", "rpm"),
-        ("giri/min", "rpm"),
-        ("min-1", "rpm"),
-        ("min^-1", "rpm"),
-        ("tpm", "rpm"),
-        ("obr/min", "rpm"),
-        ("ot/min", "rpm"),
-        ("varv/min", "rpm"),
-        ("rev/min", "rpm"),
-        ("omw/min", "rpm"),
-        ("rot/min", "rpm"),
-        ("umdr/min", "rpm"),
-        ("r/min", "rpm"),
-        ("seconds", "s"),
-        ("secs", "s"),
-        ("sek", "s"),
-        ("sekunden", "s"),
-        ("secondes", "s"),
-        ("segundos", "s"),
-        ("secondi", "s"),
-        ("msec", "ms"),
-        ("millis", "ms"),
-        ("milliseconds", "ms"),
-        ("usec", "us"),
-        ("micros", "us"),
-        ("microseconds", "us"),
-        ("minutes", "min"),
-        ("meter", "m"),
-        ("meters", "m"),
-        ("metres", "m"),
-        ("feet", "ft"),
-        ("degrees", "deg"),
-        ("degree", "deg"),
-        ("grad", "deg"),
-        ("celcius", "°C"),
-        ("deg c", "°C"),
-        ("gradc", "°C"),
-        ("fahrenheit", "°F"),
-        ("deg f", "°F"),
-        ("newton", "N"),
-        ("newtons", "N"),
-        ("grams", "g"),
-        ("gramm", "g"),
-        ("gram", "g"),
-        ("grammes", "g"),
-        ("pounds", "lb"),
-        ("lbs", "lb"),
-        ("ounces", "oz"),
-        ("amperes", "A"),
-        ("kelvin", "K"),
-        ("pascal", "Pa"),
-        ("m/s/s", "m/s2"),
-        ("mps2", "m/s2"),
-    ];
-    let text = text.trim();
-    SAME.iter()
-        .find(|(w, _)| w.eq_ignore_ascii_case(text))
-        .map_or(text, |(_, unit)| unit)
 }
 
 fn split(text: &str) -> (String, Option<String>) {

@@ -32,12 +32,31 @@ pub(super) struct Layout {
     pub numeric: bool,
 }
 
+/// Lines, and words in one, that make a text.
+const PROSE_LINES: usize = 4;
+const PROSE_WORDS: usize = 4;
+/// A column of time by one of these, in the languages of the channels' words.
+const TIME_WORDS: [&str; 9] = [
+    "time",
+    "timestamp",
+    "zeit",
+    "uhrzeit",
+    "temps",
+    "heure",
+    "tiempo",
+    "hora",
+    "tempo",
+];
+
 impl Layout {
     /// Records looked at: the layout shows at the top, long logs need not be judged twice.
     pub const HEAD: usize = 2000;
 
     pub fn of(records: &[Record], delimiter: u8) -> Self {
         let records = &records[..records.len().min(Self::HEAD)];
+        if let Some(layout) = Self::of_a_header_alone(records, delimiter) {
+            return layout;
+        }
         let data: Vec<usize> = (0..records.len())
             .filter(|&i| !records[i].cells.is_comment(delimiter) && mostly_values(&records[i]))
             .collect();
@@ -154,6 +173,56 @@ impl Layout {
     /// The first record of the header, or else of the data.
     pub fn top(&self) -> usize {
         self.groups.or(self.header).unwrap_or(self.first)
+    }
+
+    /// A logger that was switched off before its first row: the file ends with its header (and its
+    /// units), which is wider than anything above and names a time or units.
+    fn of_a_header_alone(records: &[Record], delimiter: u8) -> Option<Self> {
+        let last = records.len().checked_sub(1)?;
+        let units = (last > 0 && is_unit_row(&records[last])).then_some(last);
+        let at = units.map_or(last, |u| u - 1);
+        let cells = &records[at].cells;
+        let width = cells.width_filled();
+        let wider = records[..at].iter().all(|r| r.cells.filled() < width);
+        let named = |text: &str| {
+            header::parse(text, None).unit.is_some()
+                || words::tokens(text)
+                    .iter()
+                    .any(|t| TIME_WORDS.contains(&t.as_str()))
+        };
+        let is_header = width >= 2
+            && records.len() < Self::HEAD
+            && cells.values() == 0
+            && cells.filled() == width
+            && !cells.is_comment(delimiter)
+            && (units.is_some() || cells.iter().any(named));
+        (wider && is_header).then(|| Self {
+            groups: None,
+            header: Some(at),
+            units,
+            first: last + 1,
+            width: cells.len(),
+            numeric: true,
+        })
+    }
+
+    /// Lines of words that fall into no columns: a text and no table.
+    pub fn is_prose(records: &[Record], delimiter: u8) -> bool {
+        let records = &records[..records.len().min(Self::HEAD)];
+        let counted: Vec<&Record> = records
+            .iter()
+            .filter(|r| !r.cells.is_comment(delimiter))
+            .collect();
+        let width = common_width(counted.iter().map(|r| r.cells.len())).unwrap_or(0);
+        let fitting = counted.iter().filter(|r| r.cells.len() == width).count();
+        let least = if delimiter == b' ' { 0.8 } else { 0.5 };
+        let in_columns = width >= 2 && fitting as f64 >= least * counted.len() as f64;
+        let words = |r: &&Record| {
+            let cells = r.cells.iter();
+            cells.map(|c| c.split_whitespace().count()).sum::<usize>()
+        };
+        let all: usize = counted.iter().map(words).sum();
+        counted.len() >= PROSE_LINES && !in_columns && all >= PROSE_WORDS * counted.len()
     }
 
     fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {

@@ -69,6 +69,9 @@ pub struct Log {
     /// Wall-clock time of the first row where the file says it (UTC, or local time turned into UTC
     /// by the site's zone).
     pub start: Option<DateTime<Utc>>,
+    /// Reading of the logger's clock at the first row where it counts without a date, s; `None` where
+    /// it was reset on the way.
+    pub clock_s: Option<f64>,
     /// s since the first used row, strictly increasing.
     pub time: Series,
     pub channels: BTreeMap<Channel, Series>,

@@ -31,6 +31,8 @@ pub(super) struct Ordered {
     pub step_s: f64,
     /// Seconds to add to the clock's reading of the last clean stretch to get `time`.
     pub shift: f64,
+    /// The clock was reset or set on the way.
+    pub reset: bool,
 }
 
 /// What is known of the rows.
@@ -124,6 +126,7 @@ pub(super) fn order(
         push(&mut out, row, time);
         last = Some(raw);
     }
+    out.reset = !resets.is_empty();
     report(&rows, gaps, longest, &resets, findings);
     out
 }

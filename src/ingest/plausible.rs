@@ -72,12 +72,6 @@ pub(super) struct Conversion {
 pub(super) fn conversion(channel: Channel, unit: &str) -> Option<Conversion> {
     let word = canonical_unit(unit);
     let position = matches!(channel, Latitude | Longitude);
-    if position && matches!(word, "1e-7 deg" | "degE7" | "deg*1e7" | "1e7 deg") {
-        return Some(Conversion {
-            factor: 1e-7,
-            offset: 0.0,
-        });
-    }
     let unit = units::find(word, channel.quantity())?;
     // Positions stay in degrees inside.
     let out = if position { 1f64.to_degrees() } else { 1.0 };

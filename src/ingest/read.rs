@@ -193,6 +193,7 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     let ordered = order::order(rows, &mut scan.ledger, findings);
     let kept = ordered.rows.iter().map(|&r| line(r)).collect();
     let mut log = log(&table.file, kept, &ordered, clock.origin);
+    log.clock_s = (clock.counts && !ordered.reset).then_some(-ordered.shift);
     drop(lines);
     for column in collected {
         let values = ordered.rows.iter().map(|&r| column.values[r]).collect();
@@ -287,6 +288,7 @@ pub(super) fn log(
     Log {
         file: file.to_owned(),
         start: origin.and_then(|origin| start(origin, ordered.shift)),
+        clock_s: None,
         time: ordered.time.clone(),
         channels: Default::default(),
         lines,

@@ -65,7 +65,11 @@ pub fn text(card: &Card) -> String {
         paragraph("", "");
         paragraph("", "Measure or declare first");
         for measure in &card.measures {
-            let words = format!("{} [{}]", measure.what, measure.letters.join(" "));
+            let letters = match measure.letters.as_slice() {
+                [] => String::new(),
+                letters => format!(" [{}]", letters.join(" ")),
+            };
+            let words = format!("{}{letters}", measure.what);
             paragraph(&format!("{:>3} [ ] ", measure.line), &words);
         }
     }

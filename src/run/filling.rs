@@ -48,6 +48,9 @@ impl Flights {
             tables
                 .unloading_by_speed
                 .extend(from_flight::unloading_speed_row(power, unloading));
+            tables
+                .unloading_map
+                .extend(from_flight::unloading_cell_rows(power, unloading));
         }
         tables
             .estimate_errors

@@ -13,7 +13,7 @@ use super::motion::{MotionRows, motion};
 use super::together::{calibrate, level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
-use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
+use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
 use crate::flight::run_up::PooledTimeConstant;
 use crate::flight::stopwatch;
 use crate::flight::unloading::Unloading;
@@ -33,6 +33,8 @@ pub struct Flights {
     pub flights: Vec<Flown>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
+    /// Logs of flights of which nothing was used.
+    pub unused: Vec<Unused>,
     pub motion: MotionRows,
 }
 
@@ -65,7 +67,13 @@ pub fn analyse(
         .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
     let mut flights = flown(season, surveys, sides, levels, complaints);
-    let mut out = Flights::default();
+    let mut out = Flights {
+        unused: flights
+            .iter()
+            .flat_map(|f| f.survey.unused.iter().cloned())
+            .collect(),
+        ..Flights::default()
+    };
     unload(season, benches, &mut flights, &mut out, complaints);
     out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
@@ -151,7 +159,7 @@ fn flown(
             });
         let reserve = season.rules.reserve.value;
         let to_reserve = match (&survey.log, &survey.phases, pack) {
-            (Some(log), Some(phases), Some(pack)) if survey.has_current() => {
+            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
                 to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
             }
             _ => None,

@@ -11,6 +11,7 @@ mod logs;
 pub mod look;
 mod motion;
 pub mod new;
+mod replays;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -178,8 +179,12 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut complaints,
     );
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
+    for log in &flown.unused {
+        ledger.withdraw_file(&log.file, &log.code, log.first_line);
+    }
     flown.fill(&season, &benches, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
+    replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()

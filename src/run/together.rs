@@ -14,6 +14,7 @@ use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
 use crate::flight::unloading::{FlightHolds, unloading};
+use crate::ingest::Log;
 use crate::season::{Accuracy, Finding, Season};
 use crate::stats;
 use crate::store::EstimateErrorRow;
@@ -114,6 +115,7 @@ fn whole(survey: &Survey) -> bool {
         phase.is_some_and(|p| p.phase == crate::flight::phases::Phase::Ground)
     };
     draw.gap_s == 0.0
+        && survey.has_sound_current()
         && survey
             .phases
             .as_ref()
@@ -252,7 +254,7 @@ pub fn unload(
         let holds: Vec<FlightHolds> = of_power
             .iter()
             .map(|i| &flights[*i])
-            .filter(|f| f.survey.has_current() && !f.holds.is_empty())
+            .filter(|f| f.survey.has_sound_current() && !f.holds.is_empty())
             .map(|f| FlightHolds {
                 flight: &f.row.flight,
                 holds: &f.holds,
@@ -266,11 +268,22 @@ pub fn unload(
         let (found, findings) = unloading(&holds, curve, full, sensor_scale_u(&of_power, flights));
         complaints.extend(findings);
         let Some(found) = found else { continue };
+        // A log that tells no airspeed is told the one from ground velocity and wind.
+        let in_air: Vec<Option<Log>> = of_power.iter().map(|i| in_air(&flights[*i])).collect();
+        let log_of = |n: usize| {
+            in_air[n]
+                .as_ref()
+                .or(flights[of_power[n]].survey.log.as_ref())
+        };
         let sensored: Vec<SensoredFlight> = of_power
             .iter()
-            .map(|i| &flights[*i])
-            .filter_map(|f| {
-                let (draw, log) = (f.survey.draw.as_ref()?, f.survey.log.as_ref()?);
+            .enumerate()
+            .map(|(n, i)| (n, &flights[*i]))
+            .filter_map(|(n, f)| {
+                // What a saturated sensor counted is a lower bound: no measure of an estimate.
+                let draw = f.survey.draw.as_ref();
+                let draw = draw.filter(|_| f.survey.has_sound_current())?;
+                let log = log_of(n)?;
                 Some(SensoredFlight {
                     flight: &f.row.flight,
                     log,
@@ -281,27 +294,25 @@ pub fn unload(
                 })
             })
             .collect();
-        let (error, findings) = leave_one_flight_out(&sensored, curve, full);
-        let without: Vec<usize> = of_power
-            .iter()
-            .copied()
-            .filter(|i| flights[*i].survey.draw.is_none() && flights[*i].survey.log.is_some())
+        let (error, findings) =
+            leave_one_flight_out(&sensored, curve, full, energy_u(&of_power, flights));
+        let without: Vec<usize> = (0..of_power.len())
+            .filter(|n| flights[of_power[*n]].survey.draw.is_none() && log_of(*n).is_some())
             .collect();
         if !without.is_empty() {
             complaints.extend(findings);
         }
         if let Some(error) = &error {
             out.estimate_errors
-                .extend(
-                    error
-                        .by_flight
-                        .iter()
-                        .map(|(flight, relative)| EstimateErrorRow {
-                            power: power.clone(),
-                            flight: flight.clone(),
-                            relative_error: *relative,
-                        }),
-                );
+                .extend(error.by_flight.iter().map(|of| EstimateErrorRow {
+                    power: power.clone(),
+                    flight: of.flight.clone(),
+                    relative_error: of.relative,
+                    low: of.interval.map(|i| i.0),
+                    high: of.interval.map(|i| i.1),
+                    low_90: of.interval_90.map(|i| i.0),
+                    high_90: of.interval_90.map(|i| i.1),
+                }));
         }
         let voltages: Vec<f64> = of_power
             .iter()
@@ -309,9 +320,10 @@ pub fn unload(
             .collect();
         let assumed = (!voltages.is_empty()).then(|| stats::mean(&voltages));
         if let Some(kappa) = Kappa::of(&found, full) {
-            for i in without {
-                let flight = &flights[i];
-                let Some(log) = &flight.survey.log else {
+            let mut estimated = Vec::new();
+            for n in without {
+                let flight = &flights[of_power[n]];
+                let Some(log) = log_of(n) else {
                     continue;
                 };
                 let (drawn, findings) = estimate(
@@ -324,10 +336,36 @@ pub fn unload(
                     error.as_ref(),
                 );
                 complaints.extend(findings);
+                estimated.push((of_power[n], drawn));
+            }
+            for (i, drawn) in estimated {
                 flights[i].estimated = drawn;
             }
         }
         out.unloading.insert(power.clone(), found);
+    }
+}
+
+/// A flight's log with the airspeed that its wind and ground velocity tell.
+fn in_air(flight: &Flown) -> Option<Log> {
+    let wind = flight.level.as_ref()?.fit.wind;
+    let log = flight.survey.log.as_ref()?;
+    record::with_airspeed(&flight.survey, log, (wind.north_m_s, wind.east_m_s))
+}
+
+/// Relative standard uncertainty that the measured energies share: a quarter of the median relative
+/// width of their intervals.
+fn energy_u(of_power: &[usize], flights: &[Flown]) -> f64 {
+    let widths: Vec<f64> = of_power
+        .iter()
+        .filter_map(|i| flights[*i].survey.draw.as_ref()?.energy_wh)
+        .filter_map(|e| Some((e.high? - e.low) / (4.0 * e.value)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
     }
 }
 

@@ -129,23 +129,27 @@ pub fn profile_log_likelihood(seen: &[Seen], place: f64, z: f64) -> Option<f64> 
     // With the mean at place − z·sd, eta = theta·place − z: one direction is left, still concave.
     let marks: Vec<f64> = seen.iter().map(|s| s.mark()).collect();
     let mut theta = sd(&marks).recip();
+    let (mut low, mut high) = (0.0, f64::INFINITY);
     for _ in 0..200 {
         let here = Terms::sum(seen, theta * place - z, theta);
         let slope = here.e * place + here.t;
         let bend = here.ee * place * place + 2.0 * here.et * place + here.tt;
-        let step = -slope / bend;
-        if !step.is_finite() {
-            return None;
-        }
-        if (step / theta).abs() < 1e-9 {
-            return Some(here.value);
-        }
-        // Towards wide distributions a parabola overshoots.
-        theta = if step > -theta {
-            theta + step
+        let newton = theta - slope / bend;
+        // So narrow a distribution that a bound is out of its reach has no slope: too narrow.
+        if slope > 0.0 {
+            low = theta;
         } else {
-            theta / 3.0
+            high = theta;
+        }
+        let next = match () {
+            () if newton > low && newton < high => newton,
+            () if high.is_finite() => 0.5 * (low + high),
+            () => 2.0 * theta,
         };
+        if (next / theta - 1.0).abs() < 1e-9 {
+            return here.value.is_finite().then_some(here.value);
+        }
+        theta = next;
     }
     None
 }

@@ -157,17 +157,16 @@ impl Rule {
     fn holds(&self, verdict: Verdict, truth: f64) -> bool {
         let gain = truth.exp_m1();
         let compared = (truth + self.compared_less_pack.unwrap_or(0.0)).exp_m1();
-        let within = |real: bool| gain.abs() < self.margin && !(real && gain == 0.0);
         let Some((low, high)) = self.band.map(|(l, h)| (l.value, h.value)) else {
             return match verdict {
-                Verdict::NoDifferenceThatMatters { real } => within(real),
+                Verdict::NoDifferenceThatMatters { .. } => gain.abs() < self.margin,
                 Verdict::Worse => gain < 0.0,
                 _ => false,
             };
         };
         match verdict {
             Verdict::NotSettled(_) => false,
-            Verdict::NoDifferenceThatMatters { real } => within(real),
+            Verdict::NoDifferenceThatMatters { .. } => gain.abs() < self.margin,
             Verdict::Worse => gain < 0.0,
             Verdict::NothingToCarry { .. } => true,
             Verdict::MoreThanTheReferenceCases => compared > high,

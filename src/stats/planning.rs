@@ -2,7 +2,7 @@
 
 use super::chance::Precision;
 use super::distributions::t_quantile;
-use super::flying_order::order;
+use super::flying_order::{lean, order};
 use super::linear::fit;
 
 /// One flight of an arrangement, flown or planned.
@@ -186,7 +186,8 @@ pub fn smallest(
     useful.into_iter().nth(first)
 }
 
-/// Every arrangement of further days of one kind.
+/// Every arrangement of further days of one kind; with both fans on a day only such as no straight
+/// drift over the days can touch.
 fn arrangements(
     flown: &[Slot],
     way: Way,
@@ -227,7 +228,13 @@ fn arrangements(
             let turns = if way == Way::CrossedOver { 2 } else { 1 };
             for (baseline, candidate) in shares_of_a_day(limit) {
                 let orders = [false, true].map(|turned| order(baseline, candidate, turned));
-                for days in 1..=most.days {
+                // A lean is cancelled by the turned order of a second day.
+                let step = if lean(&orders[0], 1).abs() > 1e-9 {
+                    2
+                } else {
+                    1
+                };
+                for days in (step..=most.days).step_by(step) {
                     for turn in 0..turns {
                         let slots = (0..days).flat_map(|d| {
                             // The candidate is in the second airframe on every other day.

@@ -16,7 +16,7 @@ use crate::physics::power_curve::PowerCurve;
 use crate::season::LogbookRow;
 use crate::store::tables::{
     CurrentDurationRow, FlightRow, HoldRow, PassRow, PassSampleRow, PhaseRow, RotorAlignmentRow,
-    RotorLimitRow, StripRow, UnloadingRow, UnloadingSpeedRow,
+    RotorLimitRow, StripRow, UnloadingCellRow, UnloadingRow, UnloadingSpeedRow,
 };
 use crate::units::MAH;
 
@@ -198,6 +198,11 @@ impl Flown {
     }
 
     pub fn hold_rows(&self, curve: Option<&PowerCurve>) -> Vec<HoldRow> {
+        let rotor = self
+            .survey
+            .log
+            .as_ref()
+            .map_or_else(Vec::new, |log| track::tracks(log, Channel::AngularSpeed));
         self.holds
             .iter()
             .map(|hold| {
@@ -218,6 +223,7 @@ impl Flown {
                     bench_current_u_a: bench.map(|b| b.bench_current_u_a),
                     unloading: bench.map(|b| b.kappa),
                     airborne: hold.airborne,
+                    angular_speed_rad_s: track::mean(&rotor, hold.start_s, hold.end_s),
                 }
             })
             .collect()
@@ -416,7 +422,28 @@ pub fn unloading_speed_row(power: &str, unloading: &Unloading) -> Option<Unloadi
         fastest_hold_m_s: slope.fastest_m_s,
         holds: slope.holds as i64,
         flights: slope.flights as i64,
+        degrees_of_freedom: slope.df,
     })
+}
+
+/// Unloading of a power system in classes of throttle and airspeed.
+pub fn unloading_cell_rows(power: &str, unloading: &Unloading) -> Vec<UnloadingCellRow> {
+    unloading
+        .cells
+        .iter()
+        .map(|cell| UnloadingCellRow {
+            power: power.to_owned(),
+            throttle_low: cell.throttle_low,
+            throttle_high: cell.throttle_high,
+            airspeed_low_m_s: cell.airspeed_low_m_s,
+            airspeed_high_m_s: cell.airspeed_high_m_s,
+            unloading: cell.kappa,
+            holds: cell.holds as i64,
+            flights: cell.flights as i64,
+            bench_throttle_low: unloading.bench_throttle.0,
+            bench_throttle_high: unloading.bench_throttle.1,
+        })
+        .collect()
 }
 
 /// Bench (tunnel) and flight by rotor speed.
@@ -445,6 +472,10 @@ pub fn rotor_alignment_rows(
             bench_power_sd_w: row.bench.map(|b| b.sd_w),
             bench_readings: row.bench.map_or(0, |b| b.readings as i64),
             ratio: row.ratio,
+            ratio_low: row.ratio_interval.map(|i| i.0),
+            ratio_high: row.ratio_interval.map(|i| i.1),
+            flight_blocks: row.flight.map_or(0, |f| f.blocks as i64),
+            bench_blocks: row.bench.map_or(0, |b| b.blocks as i64),
         })
         .collect()
 }

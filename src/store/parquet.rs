@@ -76,6 +76,8 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.rotor_alignment_limits)?,
         one(&tables.strips)?,
         one(&tables.phases)?,
+        one(&tables.unloading_map)?,
+        one(&tables.replays)?,
         one(&tables.flight_loads)?,
         one(&tables.load_samples)?,
         one(&tables.load_crossings)?,
@@ -87,6 +89,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.thrust_in_flight)?,
         one(&tables.energy_per_distance)?,
         one(&tables.spool_up)?,
+        one(&tables.gain_budgets)?,
         one(&tables.pitot)?,
     ])
 }

@@ -119,6 +119,8 @@ table! {
         /// current / bench current.
         unloading: Option<f64> = "1",
         airborne: bool = "",
+        /// Mean rotor speed.
+        angular_speed_rad_s: Option<f64> = "rad/s",
     }
 }
 
@@ -307,6 +309,8 @@ table! {
         fastest_hold_m_s: f64 = "m/s",
         holds: i64 = "1",
         flights: i64 = "1",
+        /// Degrees of freedom of the slope's interval.
+        degrees_of_freedom: f64 = "1",
     }
 }
 
@@ -317,6 +321,12 @@ table! {
         power: String = "",
         flight: String = "",
         relative_error: f64 = "1",
+        /// The interval that this flight's estimate would have had, over its measured energy, less
+        /// one: 95 and 90 %. None where the others are too few for one.
+        low: Option<f64> = "1",
+        high: Option<f64> = "1",
+        low_90: Option<f64> = "1",
+        high_90: Option<f64> = "1",
     }
 }
 
@@ -339,6 +349,11 @@ table! {
         bench_power_sd_w: Option<f64> = "W",
         bench_readings: i64 = "1",
         ratio: Option<f64> = "1",
+        /// 95 %, blocks of ten seconds as the unit on either side.
+        ratio_low: Option<f64> = "1",
+        ratio_high: Option<f64> = "1",
+        flight_blocks: i64 = "1",
+        bench_blocks: i64 = "1",
     }
 }
 
@@ -573,6 +588,74 @@ table! {
 }
 
 table! {
+    /// Unloading in classes of throttle and airspeed.
+    UnloadingCellRow = "unloading_map" {
+        power: String = "",
+        throttle_low: f64 = "1",
+        throttle_high: f64 = "1",
+        airspeed_low_m_s: f64 = "m/s",
+        airspeed_high_m_s: f64 = "m/s",
+        /// Median over flights of each flight's median.
+        unloading: f64 = "1",
+        holds: i64 = "1",
+        flights: i64 = "1",
+        /// Ends of the bench's throttle range: outside them nothing is compared.
+        bench_throttle_low: f64 = "1",
+        bench_throttle_high: f64 = "1",
+    }
+}
+
+table! {
+    /// A flight's throttle history flown again with another power system's bench curve.
+    ReplayRow = "replays" {
+        /// The system that flew, and the one it is replayed with.
+        baseline: String = "",
+        candidate: String = "",
+        flight: String = "",
+        /// Airborne time to the reserve with the candidate (95 % for this flight flown again).
+        predicted_s: f64 = "s",
+        predicted_low_s: f64 = "s",
+        predicted_high_s: f64 = "s",
+        /// False: the history ends before the reserve and is carried on at its mean draw.
+        reached: bool = "",
+        /// Relative standard uncertainty that all flights of the pair share: bench, unloading,
+        /// charge scale.
+        shared_u: f64 = "1",
+        /// The same of one flight, for the sticks that would move differently.
+        own_u: f64 = "1",
+        /// As flown with the baseline.
+        flown_s: Option<f64> = "s",
+        flown_reached: bool = "",
+        /// Charge over the whole history, with the candidate over as flown.
+        charge_ratio: f64 = "1",
+        /// Charge that would be left at the landing, share of rated.
+        left_at_landing: f64 = "1",
+        /// Share of the charge drawn below the throttle that both benches reach.
+        below_bench: f64 = "1",
+    }
+}
+
+table! {
+    /// One contributor to the variance of a static gain.
+    GainBudgetRow = "gain_budgets" {
+        baseline: String = "",
+        candidate: String = "",
+        quantity: String = "",
+        condition: String = "",
+        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
+        kind: String = "",
+        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
+        instruments: String = "",
+        /// What is read.
+        reading: String = "",
+        share: f64 = "1",
+        u: f64 = "1",
+        half_width: f64 = "1",
+        half_width_if_halved: f64 = "1",
+    }
+}
+
+table! {
     /// A logged airspeed against the ground velocity less the wind: logged = scale x airspeed + offset,
     /// some time late.
     PitotRow = "pitot" {
@@ -627,5 +710,8 @@ pub struct SeasonTables {
     pub thrust_in_flight: Vec<ThrustRow>,
     pub energy_per_distance: Vec<DistanceEnergyRow>,
     pub spool_up: Vec<SpoolUpRow>,
+    pub unloading_map: Vec<UnloadingCellRow>,
+    pub replays: Vec<ReplayRow>,
+    pub gain_budgets: Vec<GainBudgetRow>,
     pub pitot: Vec<PitotRow>,
 }

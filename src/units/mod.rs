@@ -3,10 +3,12 @@
 //! Factors: NIST SP 811 (2008), Appendix B. Inside the crate everything is SI; angular speed is in
 //! rad/s, charge in C, energy in J, temperature in K, positions in degrees.
 
+mod aliases;
 mod nearest;
 mod parse;
 mod table;
 
+pub use aliases::canonical;
 pub use nearest::nearest;
 pub use parse::{QuantityError, number, number_and_unit, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use super::aliases::canonical;
 use super::{G0, MAH, Quantity, Quantity as Q, RPM, WH, ZERO_CELSIUS};
 
 /// One unit word: `si = raw * factor + offset`.
@@ -186,6 +187,8 @@ pub const UNITS: &[Unit] = &[
     unit("rad", Q::Angle, 1.0),
     unit("deg", Q::Angle, PI / 180.0),
     unit("°", Q::Angle, PI / 180.0),
+    // Positions as whole numbers.
+    unit("1e-7 deg", Q::Angle, 1e-7 * PI / 180.0),
     unit("rad/s", Q::AngularSpeed, 1.0),
     unit("rpm", Q::AngularSpeed, RPM),
     unit("1/min", Q::AngularSpeed, RPM),
@@ -216,7 +219,7 @@ fn same_word(unit: &Unit, word: &str) -> bool {
 
 /// The unit that `word` names for `quantity`: exact first, then without regard to case.
 pub fn find(word: &str, quantity: Quantity) -> Option<&'static Unit> {
-    let word = word.trim();
+    let word = canonical(word);
     let of = || UNITS.iter().filter(move |u| u.quantity == quantity);
     of().find(|u| u.word == word).or_else(|| {
         let mut hits = of().filter(|u| same_word(u, word));
@@ -229,7 +232,7 @@ pub fn find(word: &str, quantity: Quantity) -> Option<&'static Unit> {
 
 /// Every quantity that `word` can be a unit of (`C` is charge or temperature).
 pub fn guess(word: &str) -> Vec<&'static Unit> {
-    let word = word.trim();
+    let word = canonical(word);
     let exact: Vec<_> = UNITS.iter().filter(|u| u.word == word).collect();
     if !exact.is_empty() {
         return exact;

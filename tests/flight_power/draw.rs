@@ -1,6 +1,6 @@
 //! Charge, energy, put-back, reserve and timer.
 
-use benchborne::flight::duration::{ToReserve, timer, to_reserve};
+use benchborne::flight::duration::to_reserve;
 use benchborne::flight::energy::{draw, put_back_scale};
 use benchborne::flight::sensor::{CurrentSensor, current_sensor};
 use benchborne::ingest::Channel;
@@ -214,43 +214,6 @@ fn reserve_is_reached_or_carried_on() {
     assert!(!carried.reached);
     assert!((carried.airborne_s - 269.5).abs() < 1e-9, "{carried:?}");
     assert_eq!(carried.flown_s, 100.0);
-}
-
-fn times(seconds: &[f64]) -> Vec<ToReserve> {
-    seconds
-        .iter()
-        .map(|&airborne_s| ToReserve {
-            airborne_s,
-            reached: false,
-            flown_s: 200.0,
-            mean_current_a: 30.0,
-        })
-        .collect()
-}
-
-/// k(10; 0.95, 0.95) = 2.911 (ISO 16269-6, table; 2.9109634 by noncentral t).
-#[test]
-fn timer_is_the_tolerance_limit() {
-    let seconds = [
-        295.0, 305.0, 300.0, 290.0, 310.0, 300.0, 297.0, 303.0, 296.0, 304.0,
-    ];
-    let (limit, findings) = timer(&times(&seconds), 0.0);
-    let limit = limit.unwrap();
-    let sd = (seconds.iter().map(|s| (s - 300.0_f64).powi(2)).sum::<f64>() / 9.0).sqrt();
-    assert!((limit.mean_s - 300.0).abs() < 1e-9);
-    assert!((limit.limit_s - (300.0 - 2.910_963_4 * sd)).abs() < 1e-4);
-    assert_eq!(limit.extrapolated, 10);
-    assert_eq!(findings[0].code, "reserve-extrapolated");
-    let shared = timer(&times(&seconds), 0.02).0.unwrap();
-    assert!((limit.limit_s - shared.limit_s - 1.644_853_6 * 0.02 * 300.0).abs() < 1e-4);
-}
-
-#[test]
-fn timer_is_refused_below_five_flights() {
-    let (limit, findings) = timer(&times(&[300.0, 310.0, 290.0, 305.0]), 0.0);
-    assert_eq!(limit, None);
-    assert_eq!(findings[0].code, "timer-needs-flights");
-    assert!(findings[0].to_do.contains("1 more"));
 }
 
 #[test]

@@ -25,6 +25,7 @@ pub fn log(time: Vec<f64>, channels: &[(Channel, Vec<f64>)]) -> Log {
     Log {
         file: "logs/made.csv".to_owned(),
         start: None,
+        clock_s: None,
         lines: (0..time.len()).map(|i| i as u32 + 2).collect(),
         channels: channels.iter().cloned().collect::<BTreeMap<_, _>>(),
         breaks,

@@ -219,7 +219,9 @@ fn estimates_of_a_simulated_season() {
                 .value,
         })
         .collect();
-    let error = leave_one_flight_out(&sensored, &curve, 0.95).0.unwrap();
+    let error = leave_one_flight_out(&sensored, &curve, 0.95, SCALE_U)
+        .0
+        .unwrap();
     assert_eq!(error.by_flight.len(), flights.len());
     assert!(
         error.bias().abs() < 0.02 && error.sd_log < 0.01,

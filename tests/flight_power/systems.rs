@@ -220,7 +220,7 @@ fn estimated_energy_is_close_and_its_error_known() {
             energy_wh,
         })
         .collect();
-    let (error, _) = leave_one_flight_out(&sensored, &curve(), 0.95);
+    let (error, _) = leave_one_flight_out(&sensored, &curve(), 0.95, 0.0);
     let error = error.unwrap();
     assert_eq!(error.by_flight.len(), 5);
     assert!(
@@ -260,7 +260,7 @@ fn estimated_energy_is_close_and_its_error_known() {
     assert!(estimated.energy_wh.low < true_wh && true_wh < estimated.energy_wh.high.unwrap());
     assert_eq!(estimated.current_a.len(), blind.len());
 
-    let (few, findings) = leave_one_flight_out(&sensored[..2], &curve(), 0.95);
+    let (few, findings) = leave_one_flight_out(&sensored[..2], &curve(), 0.95, 0.0);
     assert_eq!(few, None);
     assert_eq!(findings[0].code, "estimate-error-unknown");
 }

@@ -100,3 +100,28 @@ fn a_full_counter_goes_on() {
         assert!((log.time[59] - 5.9).abs() < 1e-9, "{}", log.time[59]);
     }
 }
+
+#[test]
+fn every_line_end_parts_rows_and_mixed_ones_too() {
+    use benchborne::ingest::LineEnd;
+    for (text, end) in [
+        ("a,b\n1,2\n3,4\n", LineEnd::Lf),
+        ("a,b\r\n1,2\r\n3,4\r\n", LineEnd::CrLf),
+        ("a,b\r1,2\r3,4\r", LineEnd::Cr),
+        ("a,b\r\n1,2\r3,4\n", LineEnd::Mixed),
+    ] {
+        let table = super::table(text);
+        assert_eq!(table.dialect.line_end, end);
+        assert_eq!(super::cells(&table), [["1", "2"], ["3", "4"]]);
+        let lines: Vec<u32> = table.rows.iter().map(|r| r.line).collect();
+        assert_eq!(lines, [2, 3], "{text:?}");
+    }
+}
+
+#[test]
+fn columns_without_a_name_and_names_twice_keep_their_places() {
+    let table = super::table("time_s,,volts,volts,\n0,7,1,2,\n1,8,1,2,\n2,9,1,2,\n");
+    assert_eq!(super::headers(&table), ["time_s", "", "volts", "volts"]);
+    assert_eq!(table.column_name(1), "#2");
+    assert_eq!(super::cells(&table)[0], ["0", "7", "1", "2"]);
+}

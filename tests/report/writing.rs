@@ -60,6 +60,7 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
         "findings.schema.json",
         "index.html",
         "my notes.txt",
+        "next.html",
     ];
     assert_eq!(names, wanted);
     assert_eq!(fs::read(dir.join("my notes.txt")).unwrap(), b"keep me");

@@ -190,12 +190,13 @@ fn chance_of_two_one_sided_tests() {
     }
     // The rule's margins are of the ratio, so not symmetric in its logarithm [C].
     for (se, df, truth, expected) in [
-        (0.006, 5, 1e-9, 0.7733433),
+        (0.006, 5, 0.0, 0.7733433),
         (0.008, 3, 0.003, 0.3440767),
         (0.004, 12, 0.005, 0.9668330),
     ] {
         let rule = plain(0.02);
-        close(rule.chance(Precision { se, df }, truth), expected, 1e-3);
+        let found = rule.chance(Precision { se, df }, truth);
+        assert!((found - expected).abs() < 1e-3, "{found} for {expected}");
     }
 }
 
@@ -255,9 +256,7 @@ fn chance_of_the_verdict_rule() {
                 });
                 let compared = (truth + 0.004).exp_m1();
                 right += usize::from(match v {
-                    Verdict::NoDifferenceThatMatters { real } => {
-                        truth.exp_m1() < 0.02 && !(real && truth == 0.0)
-                    }
+                    Verdict::NoDifferenceThatMatters { .. } => truth.exp_m1() < 0.02,
                     Verdict::CarriedOver => compared >= 0.02,
                     Verdict::PartlyCarriedOver => compared < 0.04,
                     Verdict::MoreThanTheReferenceCases => compared > 0.05,
@@ -386,13 +385,7 @@ fn drift_does_not_reach_the_gain() {
         for se in [0.008, 0.005, 0.003] {
             let plan = smallest(&[], way, (0, 1), Target::Fan, SCATTER, most, |p| p.se < se);
             let plan = plan.unwrap();
-            let (a, b) = plan.of_each();
-            let even = (a / plan.days()).is_multiple_of(2) && (b / plan.days()).is_multiple_of(2);
-            if even || plan.days().is_multiple_of(2) {
-                close(drifting(&plan.flights), 0.04, 1e-9);
-            }
-            // Three each on an odd number of days: a ninth of a flight's drift at most.
-            close(drifting(&plan.flights), 0.04, 0.02);
+            close(drifting(&plan.flights), 0.04, 1e-9);
         }
     }
     let careless = [false, false, true, true].map(|c| slot(0, c, 0));
@@ -501,7 +494,7 @@ fn plans_keep_their_promise() {
                     static_gain: None,
                 });
                 right += usize::from(match v {
-                    Verdict::NoDifferenceThatMatters { real } => log_gain == 0.0 && !real,
+                    Verdict::NoDifferenceThatMatters { .. } => log_gain == 0.0,
                     Verdict::CarriedOver => log_gain > 0.0,
                     _ => false,
                 });

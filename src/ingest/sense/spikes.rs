@@ -15,6 +15,8 @@ const DEVIATIONS: f64 = 8.0;
 const LEAST_SHARE: f64 = 0.3;
 /// Rows further apart can hold a true pulse between two others, s.
 const COARSEST_S: f64 = 0.3;
+/// Nothing that has a temperature warms and cools again within this, s (common practice, no source).
+const COARSEST_THERMAL_S: f64 = 10.0;
 /// A stick moved this far within the neighbourhood explains a pulse.
 const STICK: f64 = 0.1;
 
@@ -28,6 +30,12 @@ const SMOOTH: [Channel; 12] = [
     Channel::Airspeed,
     Channel::Height,
     Channel::Pressure,
+    Channel::ControllerTemperature,
+    Channel::MotorTemperature,
+    Channel::PackTemperature,
+    Channel::AirTemperature,
+];
+const THERMAL: [Channel; 4] = [
     Channel::ControllerTemperature,
     Channel::MotorTemperature,
     Channel::PackTemperature,
@@ -73,11 +81,19 @@ pub fn hampel(values: &[f64], side: usize, deviations: f64, least: f64) -> Vec<u
 }
 
 pub(super) fn check(log: &mut Log, marks: &mut Marks<'_>) {
-    if log.step_s > COARSEST_S || log.len() < 4 * SIDE {
+    if log.len() < 4 * SIDE {
         return;
     }
     let mut found: Vec<(Channel, Vec<usize>)> = Vec::new();
     for channel in SMOOTH {
+        let coarsest = if THERMAL.contains(&channel) {
+            COARSEST_THERMAL_S
+        } else {
+            COARSEST_S
+        };
+        if log.step_s > coarsest {
+            continue;
+        }
         let Some(values) = log.get(channel) else {
             continue;
         };

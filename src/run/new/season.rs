@@ -218,11 +218,7 @@ fn power_section(out: &mut String, power: &PowerGuess) {
             many.len()
         ),
     };
-    line(
-        out,
-        "fan_diameter = \"70 mm\"",
-        "fill in: 70 mm is an example",
-    );
+    line(out, "# fan_diameter = \"70 mm\"", "fill in:");
     line(out, "# blades = 6", "fill in:");
     line(
         out,

@@ -1,14 +1,18 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
 
+mod duration;
+mod estimated;
+mod replay;
+mod rotor;
+mod unloading;
+
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::{pictures, rotor_alignment};
-use crate::flight::duration::{ToReserve, timer};
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
-use crate::store::{FlightRow, UnloadingRow};
-use crate::units::MAH;
+use crate::store::FlightRow;
 
 /// The answer, its pictures and its table of flights.
 pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<DataTable>) {
@@ -22,10 +26,19 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<Dat
     answer.how = how();
     let flights = evidence.flights_of(power);
     power_in_flight(&flights, &mut answer);
-    unloading(evidence, power, &mut answer);
-    duration(evidence, power, &flights, &mut answer);
+    estimated::estimates(evidence, power, &flights, &mut answer);
+    unloading::estimates(evidence, power, &mut answer);
+    rotor::estimate(evidence, power, &mut answer);
+    duration::estimates(evidence, power, &flights, &mut answer);
+    let replayed = replay::estimates(evidence, power, &mut answer);
     let mut figures = figures(evidence, power, &answer);
+    let landings = duration::landings(evidence, power, &flights, &answer);
+    figures.splice(figures.len().min(1)..figures.len().min(1), landings);
+    figures.extend(unloading::map(evidence, power));
+    figures.extend(replay::picture(evidence, power, &answer));
     let mut tables: Vec<DataTable> = table(evidence, power, &flights).into_iter().collect();
+    tables.extend(unloading::table(evidence, power));
+    tables.extend(replay::table(evidence, power));
     let mut beside_tunnel = String::new();
     if let Some((words, figure, table)) = rotor_alignment::align(evidence, power, &mut answer) {
         beside_tunnel = words;
@@ -34,7 +47,11 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<Dat
     }
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     answer.tables = tables.iter().map(|t| t.id.clone()).collect();
-    conclude(evidence, power, &flights, &beside_tunnel, &mut answer);
+    let words = Words {
+        beside_tunnel: &beside_tunnel,
+        replayed: &replayed,
+    };
+    conclude(evidence, power, &flights, words, &mut answer);
     (answer, figures, tables)
 }
 
@@ -53,7 +70,14 @@ fn how() -> HowWeKnow {
              its error comes from leaving each measured flight out in turn."
                 .to_owned(),
             "Timer: one-sided 95/95 tolerance limit over flights of the time at which the reserve is \
-             reached; refused below five flights."
+             reached; refused below five flights. A flight landed before its reserve lasted longer \
+             than it flew, and no more is read into it; that it landed when it did is taken to have \
+             nothing to do with what it had left."
+                .to_owned(),
+            "Replay: a flight of the baseline flown again with this system's bench curve: the same \
+             throttle, the current in the ratio of the two benches at the terminal voltages that \
+             either leaves of the pack. It rests on the baseline's flights and this system's bench \
+             alone."
                 .to_owned(),
         ],
         sources: vec![
@@ -64,7 +88,7 @@ fn how() -> HowWeKnow {
             "Land with 20 % left: common practice, no source.".to_owned(),
         ],
         inputs: vec![
-            "tables flights, holds, unloading".to_owned(),
+            "tables flights, holds, unloading, unloading_map, estimate_errors, replays".to_owned(),
             "bench curve (table bench_curves)".to_owned(),
         ],
         would_change: vec![
@@ -75,10 +99,14 @@ fn how() -> HowWeKnow {
 }
 
 fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
-    let measured: Vec<&&FlightRow> = flights
+    // A sensor that reached its end counted a lower bound, which is never averaged as if exact.
+    let (measured, bounds): (Vec<&&FlightRow>, Vec<&&FlightRow>) = flights
         .iter()
         .filter(|f| f.power_source == "measured")
-        .collect();
+        .partition(|f| f.charge_high_mah.is_some());
+    for flight in bounds {
+        answer.remarks.push(lower_bound(flight));
+    }
     let of = |pick: fn(&FlightRow) -> Option<f64>| -> Vec<f64> {
         measured.iter().filter_map(|f| pick(f)).collect()
     };
@@ -109,25 +137,21 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
             .count("flights", measured.len()),
         );
     }
-    for flight in flights.iter().filter(|f| f.power_source == "estimated") {
-        if let Some(energy) = flight.energy_wh {
-            answer.estimates.insert(
-                format!("estimated_energy_of_flight_{}", flight.flight),
-                Estimate {
-                    low: flight.energy_low_wh,
-                    high: flight.energy_high_wh,
-                    ..Estimate::plus_minus(
-                        energy,
-                        0.0,
-                        "W.h",
-                        "no current sensor: bench curve x unloading of the same power system; error \
-                         from leaving each measured flight out in turn",
-                    )
-                }
-                .count("flights", measured.len()),
-            );
-        }
-    }
+}
+
+/// What is said of a flight whose current reached the sensor's end.
+fn lower_bound(flight: &FlightRow) -> String {
+    let energy = flight
+        .energy_low_wh
+        .map_or_else(String::new, |e| format!(", its energy at least {e:.1} Wh"));
+    format!(
+        "In flight {} the current reached the sensor's end{}: a lower bound{energy}. It is left out of \
+         the means, of the unloading and of the timer.",
+        flight.flight,
+        flight
+            .peak_current_a
+            .map_or_else(String::new, |a| format!(" of {a:.0} A")),
+    )
 }
 
 /// One flight has no scatter between flights: what is known of its figures is the sensor's accuracy.
@@ -154,110 +178,6 @@ fn sensor_intervals(flight: &FlightRow, answer: &mut Answer) {
             estimate.basis.method =
                 "one flight only: the interval is its sensors' accuracy".to_owned();
         }
-    }
-}
-
-/// The unloading of the highest throttle bin.
-fn top_bin<'a>(evidence: &'a Evidence, power: &str) -> Option<&'a UnloadingRow> {
-    evidence
-        .tables
-        .unloading
-        .iter()
-        .filter(|r| r.power == power)
-        .max_by(|a, b| a.throttle.total_cmp(&b.throttle))
-}
-
-fn unloading(evidence: &Evidence, power: &str, answer: &mut Answer) {
-    let Some(row) = top_bin(evidence, power) else {
-        return;
-    };
-    answer.estimates.insert(
-        "unloading_at_highest_throttle".to_owned(),
-        Estimate {
-            low: row.unloading_low,
-            high: row.unloading_high,
-            ..Estimate::plus_minus(
-                row.unloading,
-                0.0,
-                "1",
-                "flight current over bench current at equal throttle, voltage and density; t \
-                 interval over flights",
-            )
-        }
-        .at("throttle", row.throttle, "1")
-        .count("flights", row.flights as usize)
-        .count("holds", row.holds as usize),
-    );
-}
-
-fn duration(evidence: &Evidence, power: &str, flights: &[&FlightRow], answer: &mut Answer) {
-    let reserve = evidence.season.rules.reserve;
-    let times: Vec<ToReserve> = flights
-        .iter()
-        .filter_map(|f| {
-            let flown_s = f.airborne_s?;
-            Some(ToReserve {
-                airborne_s: f.to_reserve_s?,
-                reached: f.reserve_reached,
-                flown_s,
-                mean_current_a: f.charge_mah? * MAH / flown_s,
-            })
-        })
-        .collect();
-    let values: Vec<f64> = times.iter().map(|t| t.airborne_s).collect();
-    let reached = times.iter().filter(|t| t.reached).count();
-    let method = "airborne time to the reserve, mean over flights, t interval; a flight landed \
-                  before its reserve is carried on at its own mean draw";
-    if let Some(mean) = over_flights(&values, "s", method) {
-        answer.estimates.insert(
-            "mean_time_to_reserve".to_owned(),
-            mean.at("reserve", reserve.value, "1")
-                .count("reached in flight", reached),
-        );
-    }
-    if times.is_empty() {
-        // Without a measured charge the answer asks for a sensor already.
-        if flights.iter().any(|f| f.charge_mah.is_some()) {
-            answer.missing.push(
-                "How long it can fly: the pack's rated capacity, as a [pack.…] entry named in the \
-                 logbook (or in the power system's section), and then five flights."
-                    .to_owned(),
-            );
-        }
-        return;
-    }
-    // The flights share the charge's scale: a standard uncertainty is half of a 95 % half-width.
-    let scale_u = evidence
-        .charge_half_width(power)
-        .map_or(0.0, |half| half / 2.0);
-    let (timer, findings) = timer(&times, scale_u);
-    match timer {
-        Some(timer) => {
-            answer.estimates.insert(
-                "timer".to_owned(),
-                Estimate {
-                    low: None,
-                    high: None,
-                    ..Estimate::plus_minus(timer.limit_s, 0.0, "s", &timer.method)
-                }
-                .at("reserve", reserve.value, "1")
-                .count("flights", timer.flights)
-                .count("landed before the reserve", timer.extrapolated),
-            );
-        }
-        None => answer.missing.extend(
-            findings
-                .into_iter()
-                .map(|f| format!("Timer: {}. {}", f.what, f.to_do)),
-        ),
-    }
-    if reached < times.len() {
-        answer.remarks.push(format!(
-            "{} landed before the reserve was reached; for {} the time is carried on at the flight's \
-             mean draw.",
-            counted(times.len() - reached, "flight"),
-            if times.len() - reached == 1 { "it" } else { "them" }
-        ));
     }
 }
 
@@ -369,17 +289,26 @@ fn bench_power(evidence: &Evidence, power: &str, answer: &mut Answer) -> String 
     format!("; on the bench it drew {watts:.0} W at most")
 }
 
+/// Parts of the sentence that come from elsewhere; empty where there is nothing to say.
+struct Words<'a> {
+    beside_tunnel: &'a str,
+    replayed: &'a str,
+}
+
 fn conclude(
     evidence: &Evidence,
     power: &str,
     flights: &[&FlightRow],
-    beside_tunnel: &str,
+    words: Words<'_>,
     answer: &mut Answer,
 ) {
     let Some(mean) = answer.estimates.get("mean_power_in_flight") else {
         answer.sentence = if flights.is_empty() {
             let drawn = bench_power(evidence, power, answer);
-            format!("Not settled: it has not flown in this season{drawn}.")
+            format!(
+                "Not settled: it has not flown in this season{drawn}{}.",
+                words.replayed
+            )
         } else {
             format!(
                 "Not settled: {}, none with both voltage and current logged.",
@@ -406,7 +335,7 @@ fn conclude(
     ) {
         sentence += &format!(" ({energy:.2} Wh in the one flight with a current sensor)");
     }
-    sentence += beside_tunnel;
+    sentence += words.beside_tunnel;
     if let Some(kappa) = answer.estimates.get("unloading_at_highest_throttle") {
         sentence += &format!(
             "; at the highest throttle flown its current is {} of the bench's",
@@ -425,31 +354,16 @@ fn conclude(
         );
     }
     let reserve = evidence.season.rules.reserve.value * 100.0;
-    if let Some(time) = answer.estimates.get("mean_time_to_reserve") {
-        sentence += &format!(
-            "; the {reserve:.0} % reserve is reached after {} in the air",
-            with_interval(time, 1.0, 0, " s")
-        );
-    }
-    match answer.estimates.get("timer").and_then(|t| t.value) {
-        Some(limit) if limit > 0.0 => {
-            sentence += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
-        }
-        Some(_) => {
-            sentence += "; no timer can be given, the flights differ too much";
-            answer
-                .missing
-                .push("Flights of a like kind: these differ too much for a timer.".to_owned());
-        }
-        None => {}
-    }
+    sentence += &duration::words(reserve, answer);
     answer.sentence = sentence + ".";
     answer.headline = [
         "mean_power_in_flight",
         "unloading_at_highest_throttle",
         "flight_power_over_tunnel_power",
         "timer",
+        "extrapolated_timer",
         "mean_time_to_reserve",
+        "extrapolated_time_to_reserve",
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))

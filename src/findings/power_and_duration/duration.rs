@@ -1,0 +1,237 @@
+//! How long can I fly: the time to the reserve, the timer, and what was left at the landings.
+
+use crate::findings::answer::Answer;
+use crate::findings::evidence::{Evidence, counted, with_interval};
+use crate::findings::figure::{Across, AxisRange, Figure, FigureData, Plot, Plots, Points};
+use crate::findings::pictures::axis;
+use crate::flight::duration::ToReserve;
+use crate::flight::timer::{Timer, TimerBasis, timer};
+use crate::stats;
+use crate::stats::estimate::Estimate;
+use crate::store::FlightRow;
+use crate::units::MAH;
+
+/// Time to the reserve and timer; without a timer what is missing for one.
+pub(super) fn estimates(
+    evidence: &Evidence,
+    power: &str,
+    flights: &[&FlightRow],
+    answer: &mut Answer,
+) {
+    let times: Vec<ToReserve> = flights
+        .iter()
+        .filter_map(|f| {
+            let flown_s = f.airborne_s?;
+            Some(ToReserve {
+                airborne_s: f.to_reserve_s?,
+                reached: f.reserve_reached,
+                flown_s,
+                mean_current_a: f.charge_mah? * MAH / flown_s,
+            })
+        })
+        .collect();
+    if times.is_empty() {
+        // Without a measured charge the answer asks for a sensor already.
+        if flights.iter().any(|f| f.charge_mah.is_some()) {
+            answer.missing.push(
+                "How long it can fly: the pack's rated capacity, as a [pack.…] entry named in the \
+                 logbook (or in the power system's section), and then five flights."
+                    .to_owned(),
+            );
+        }
+        return;
+    }
+    // The flights share the charge's scale: a standard uncertainty is half of a 95 % half-width.
+    let scale_u = evidence
+        .charge_half_width(power)
+        .map_or(0.0, |half| half / 2.0);
+    let (found, findings) = timer(&times, scale_u);
+    match &found {
+        Some(timer) => set(timer, evidence.season.rules.reserve.value, answer),
+        None => answer.missing.extend(
+            findings
+                .iter()
+                .map(|f| format!("Timer: {}. {}", f.what, f.to_do)),
+        ),
+    }
+    let seen = found.is_some_and(|t| t.basis == TimerBasis::Seen);
+    if !seen {
+        carried_on(&times, evidence.season.rules.reserve.value, answer);
+    }
+    let landed = times.iter().filter(|t| !t.reached).count();
+    if landed > 0 {
+        let what = if seen {
+            "counts as lasting longer than it flew, and nothing more is read into it"
+        } else {
+            "is carried on at its own mean draw, which is an extrapolation: too few flights reached \
+             the reserve for a time that was seen"
+        };
+        answer.remarks.push(format!(
+            "{} landed before the reserve was reached; such a flight {what}.",
+            counted(landed, "flight"),
+        ));
+    }
+}
+
+fn set(timer: &Timer, reserve: f64, answer: &mut Answer) {
+    let key = match timer.basis {
+        TimerBasis::Seen => "timer",
+        TimerBasis::Extrapolated => "extrapolated_timer",
+    };
+    let limit = Estimate {
+        low: None,
+        high: None,
+        ..Estimate::plus_minus(timer.limit_s, 0.0, "s", &timer.method)
+    };
+    let counts = |estimate: Estimate| {
+        estimate
+            .at("reserve", reserve, "1")
+            .count("flights", timer.flights)
+            .count("landed before the reserve", timer.landed_before)
+    };
+    answer.estimates.insert(key.to_owned(), counts(limit));
+    if timer.basis == TimerBasis::Seen {
+        let (low, high) = timer.mean_interval_s;
+        let method = "airborne time to the reserve, mean over flights by maximum likelihood of a normal \
+                      distribution; a flight landed before its reserve counts as lasting longer than it \
+                      flew; t interval with the shared error of the charge scale";
+        answer.estimates.insert(
+            "mean_time_to_reserve".to_owned(),
+            counts(Estimate::interval(
+                timer.mean_s,
+                low,
+                high,
+                0.95,
+                "s",
+                method,
+            ))
+            .count("reached in flight", timer.flights - timer.landed_before),
+        );
+    }
+}
+
+/// Mean of times of which some are carried on, under a name that says so.
+fn carried_on(times: &[ToReserve], reserve: f64, answer: &mut Answer) {
+    let reached = times.iter().filter(|t| t.reached).count();
+    let (key, method) = if reached == times.len() {
+        (
+            "mean_time_to_reserve",
+            "airborne time to the reserve, mean over flights, t interval",
+        )
+    } else {
+        (
+            "extrapolated_time_to_reserve",
+            "airborne time to the reserve, mean over flights, t interval; a flight landed before its \
+             reserve is carried on at its own mean draw",
+        )
+    };
+    let values: Vec<f64> = times.iter().map(|t| t.airborne_s).collect();
+    if let Some(mean) = crate::findings::evidence::over_flights(&values, "s", method) {
+        answer.estimates.insert(
+            key.to_owned(),
+            mean.at("reserve", reserve, "1")
+                .count("reached in flight", reached),
+        );
+    }
+}
+
+/// Time and timer as the sentence says them; `reserve` in percent.
+pub(super) fn words(reserve: f64, answer: &mut Answer) -> String {
+    let value = |key: &str| answer.estimates.get(key);
+    let mut words = String::new();
+    if let Some(time) = value("mean_time_to_reserve") {
+        words += &format!(
+            "; the {reserve:.0} % reserve is reached after {} in the air",
+            with_interval(time, 1.0, 0, " s")
+        );
+    } else if let Some(time) = value("extrapolated_time_to_reserve") {
+        words += &format!(
+            "; carried on at its mean draw it would reach the {reserve:.0} % reserve after {} in the \
+             air",
+            with_interval(time, 1.0, 0, " s")
+        );
+    }
+    if let Some(limit) = value("timer").and_then(|t| t.value) {
+        words += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
+    } else if let Some(limit) = value("extrapolated_timer").and_then(|t| t.value) {
+        words +=
+            &format!("; by that extrapolation a timer of {limit:.0} s keeps it on 95 % of flights");
+    }
+    words
+}
+
+/// Charge left at the landing against the time flown, with the reserve and the timer.
+pub(super) fn landings(
+    evidence: &Evidence,
+    power: &str,
+    flights: &[&FlightRow],
+    answer: &Answer,
+) -> Option<Figure> {
+    let name = evidence.power_name(power);
+    let mut points = Points::new(&name, evidence.colour(power));
+    let mut least = f64::INFINITY;
+    for flight in flights {
+        let capacity_c = flight
+            .pack
+            .as_ref()
+            .and_then(|p| evidence.season.packs.get(p))
+            .map(|p| p.capacity_c);
+        let (Some(capacity_c), Some(charge), Some(airborne)) =
+            (capacity_c, flight.charge_mah, flight.airborne_s)
+        else {
+            continue;
+        };
+        let left = |charge: f64| 100.0 * (1.0 - charge * MAH / capacity_c);
+        points.push(
+            airborne,
+            left(charge),
+            flight.charge_high_mah.map(left),
+            flight.charge_low_mah.map(left),
+        );
+        least = least.min(left(charge));
+    }
+    if points.x.is_empty() {
+        return None;
+    }
+    let reserve = 100.0 * evidence.season.rules.reserve.value;
+    let below = points.y.iter().filter(|y| **y < reserve).count();
+    let count = points.y.len();
+    let middle = stats::median(&points.y);
+    let mut plot = Plot::new(
+        &name,
+        (axis("airborne time", "s"), AxisRange::FromZero),
+        (axis("charge left at the landing", "%"), AxisRange::FromZero),
+    );
+    plot.points.push(points);
+    plot.mark(&format!("reserve {reserve:.0} %"), reserve, Across::Y);
+    let mut timer_words = String::new();
+    for (key, label) in [
+        ("timer", "timer"),
+        ("extrapolated_timer", "timer, extrapolated"),
+    ] {
+        if let Some(limit) = answer.estimates.get(key).and_then(|t| t.value) {
+            plot.mark(&format!("{label} {limit:.0} s"), limit, Across::X);
+            timer_words = format!(" The {label}, stands at {limit:.0} s.")
+                .replace("timer, stands", "timer stands");
+        }
+    }
+    Some(Figure {
+        id: format!("landings-{power}"),
+        caption: format!(
+            "{} of {} with {name} landed below the reserve; half of them had more than {middle:.0} % \
+             left, the emptiest {least:.0} %.{timer_words}",
+            below,
+            counted(count, "flight"),
+        ),
+        alt: format!(
+            "Charge left at the landing as a share of the rated charge, against the time in the air, a \
+             point a flight of {name} with its interval; a level line at the reserve{}.",
+            if timer_words.is_empty() {
+                ""
+            } else {
+                " and an upright one at the timer"
+            }
+        ),
+        data: FigureData::Plots(Plots { panels: vec![plot] }),
+    })
+}

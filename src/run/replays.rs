@@ -1,0 +1,171 @@
+//! Each flight of a question's baseline flown again with the candidate's bench curve.
+
+use std::collections::BTreeMap;
+
+use super::benches::Benches;
+use super::flights::Flights;
+use crate::flight::replay::{History, NoReplay, Replay, replay};
+use crate::season::{Finding, QuestionKind, Season};
+use crate::stats;
+use crate::store::from_flight::Flown;
+use crate::store::{ReplayRow, SeasonTables};
+
+/// Relative standard uncertainty of the candidate's unloading against the baseline's, which it is
+/// taken to share. Open rotors in a tunnel differ by more, fans in one duct by less: of simulated
+/// fans that unload by 5 to 10 % at level speed the current differs by 1 % (standard deviation) once
+/// the bench's ratio is taken out, `scripts/study-air`.
+const UNLOADS_ALIKE_U: f64 = 0.010;
+/// Relative standard uncertainty of one flight's time because the sticks move differently with
+/// another fan: a straight ends sooner, a turn asks for less. Of simulated flights flown twice with
+/// the same pilot and gusts, `scripts/study-air`.
+const STICKS_U: f64 = 0.012;
+
+pub fn fill(
+    season: &Season,
+    benches: &Benches,
+    flights: &Flights,
+    tables: &mut SeasonTables,
+    complaints: &mut Vec<Finding>,
+) {
+    let mut done: Vec<(&str, &str)> = Vec::new();
+    for question in &season.questions {
+        let pair = (question.baseline.as_str(), question.candidate.as_str());
+        let fans = question.kind != QuestionKind::Sisters && pair.0 != pair.1;
+        if fans && !done.contains(&pair) {
+            done.push(pair);
+            replay_pair(season, benches, flights, pair, tables, complaints);
+        }
+    }
+}
+
+fn replay_pair(
+    season: &Season,
+    benches: &Benches,
+    flights: &Flights,
+    (baseline, candidate): (&str, &str),
+    tables: &mut SeasonTables,
+    complaints: &mut Vec<Finding>,
+) {
+    let curve = |power: &str| benches.curves.get(power)?.current.as_ref();
+    let (Some(flown), Some(other)) = (curve(baseline), curve(candidate)) else {
+        return;
+    };
+    let mut refused: BTreeMap<NoReplay, usize> = BTreeMap::new();
+    let mut found: Vec<(&Flown, Replay)> = Vec::new();
+    for flight in &flights.flights {
+        if flight.row.power.as_deref() != Some(baseline) {
+            continue;
+        }
+        let Some(history) = history(season, flight) else {
+            continue;
+        };
+        match replay(&history, flown, other) {
+            Ok(replay) => found.push((flight, replay)),
+            Err(why) => *refused.entry(why).or_insert(0) += 1,
+        }
+    }
+    if !refused.is_empty() {
+        complaints.push(not_replayed(baseline, candidate, &refused));
+    }
+    let shared_u = shared_u(tables, (baseline, candidate));
+    for (flight, replay) in found {
+        tables
+            .replays
+            .push(row((baseline, candidate), flight, &replay, shared_u));
+    }
+}
+
+/// What a replay needs of a flight; `None` without a sound current sensor, phases or pack.
+fn history<'a>(season: &Season, flight: &'a Flown) -> Option<History<'a>> {
+    Some(History {
+        log: flight.survey.log.as_ref()?,
+        phases: flight.survey.phases.as_ref()?,
+        density_kg_m3: flight.density_kg_m3,
+        pack: flight.power.pack.as_ref()?,
+        capacity_c: flight.capacity_c?,
+        reserve: season.rules.reserve.value,
+    })
+    .filter(|_| flight.survey.has_sound_current())
+}
+
+fn not_replayed(baseline: &str, candidate: &str, refused: &BTreeMap<NoReplay, usize>) -> Finding {
+    let why: Vec<String> = refused
+        .iter()
+        .map(|(why, count)| {
+            let words = match why {
+                NoReplay::MissingChannels => "without throttle, volts and amps side by side",
+                NoReplay::Gaps => "with gaps in the recording",
+                NoReplay::AboveBench => "above the throttle that both benches reach",
+                NoReplay::NoCommonThrottle => "as the two benches share no throttle",
+                NoReplay::NotAirborne => "never airborne",
+            };
+            format!("{count} {words}")
+        })
+        .collect();
+    Finding::note(
+        "flight-not-replayed",
+        format!(
+            "flights of power system `{baseline}` are not replayed with `{candidate}`: {}",
+            why.join(", ")
+        ),
+        "Log throttle, volts and amps without gaps, and bench both systems over the throttle you fly.",
+    )
+}
+
+/// Relative standard uncertainty of all times of the pair: bench current over bench current,
+/// unloading, scale of the charge.
+fn shared_u(tables: &SeasonTables, (baseline, candidate): (&str, &str)) -> f64 {
+    let bench_u = tables
+        .static_gains
+        .iter()
+        .find(|g| {
+            g.baseline == baseline
+                && g.candidate == candidate
+                && g.quantity == "current"
+                && g.condition == "same_terminal_voltage"
+        })
+        .and_then(|g| Some(g.u? / (1.0 + g.gain?)))
+        .unwrap_or(UNKNOWN_BENCH_U);
+    let widths: Vec<f64> = tables
+        .flights
+        .iter()
+        .filter(|f| f.power.as_deref() == Some(baseline))
+        .filter_map(|f| Some((f.charge_high_mah? - f.charge_low_mah?) / (4.0 * f.charge_mah?)))
+        .collect();
+    let scale_u = if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
+    };
+    bench_u.hypot(UNLOADS_ALIKE_U).hypot(scale_u)
+}
+
+/// Where the static gain in current has no uncertainty: two watt meters of 2 % (common practice, no
+/// source).
+const UNKNOWN_BENCH_U: f64 = 0.02;
+
+fn row(
+    (baseline, candidate): (&str, &str),
+    flight: &Flown,
+    replay: &Replay,
+    shared_u: f64,
+) -> ReplayRow {
+    let half = 1.96 * shared_u.hypot(STICKS_U) * replay.to_reserve_s;
+    let capacity_c = flight.capacity_c.unwrap_or(f64::NAN);
+    ReplayRow {
+        baseline: baseline.to_owned(),
+        candidate: candidate.to_owned(),
+        flight: flight.row.flight.clone(),
+        predicted_s: replay.to_reserve_s,
+        predicted_low_s: replay.to_reserve_s - half,
+        predicted_high_s: replay.to_reserve_s + half,
+        reached: replay.reached,
+        shared_u,
+        own_u: STICKS_U,
+        flown_s: flight.to_reserve.map(|t| t.airborne_s),
+        flown_reached: flight.to_reserve.is_some_and(|t| t.reached),
+        charge_ratio: replay.charge_c / replay.flown_charge_c,
+        left_at_landing: 1.0 - replay.charge_c / capacity_c,
+        below_bench: replay.below_bench,
+    }
+}

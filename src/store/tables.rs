@@ -262,6 +262,26 @@ table! {
 }
 
 table! {
+    /// One contributor to the variance of a static gain.
+    GainBudgetRow = "gain_budgets" {
+        baseline: String = "",
+        candidate: String = "",
+        quantity: String = "",
+        condition: String = "",
+        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
+        kind: String = "",
+        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
+        instruments: String = "",
+        /// What is read.
+        reading: String = "",
+        share: f64 = "1",
+        u: f64 = "1",
+        half_width: f64 = "1",
+        half_width_if_halved: f64 = "1",
+    }
+}
+
+table! {
     /// Largest mean current held for `duration_s`.
     CurrentDurationRow = "current_duration" {
         /// `flight` or `bench`.
@@ -636,26 +656,6 @@ table! {
 }
 
 table! {
-    /// One contributor to the variance of a static gain.
-    GainBudgetRow = "gain_budgets" {
-        baseline: String = "",
-        candidate: String = "",
-        quantity: String = "",
-        condition: String = "",
-        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
-        kind: String = "",
-        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
-        instruments: String = "",
-        /// What is read.
-        reading: String = "",
-        share: f64 = "1",
-        u: f64 = "1",
-        half_width: f64 = "1",
-        half_width_if_halved: f64 = "1",
-    }
-}
-
-table! {
     /// A logged airspeed against the ground velocity less the wind: logged = scale x airspeed + offset,
     /// some time late.
     PitotRow = "pitot" {
@@ -691,6 +691,7 @@ pub struct SeasonTables {
     pub bench_exponents: Vec<BenchExponentRow>,
     pub bench_checks: Vec<BenchCheckRow>,
     pub static_gains: Vec<StaticGainRow>,
+    pub gain_budgets: Vec<GainBudgetRow>,
     pub current_duration: Vec<CurrentDurationRow>,
     pub unloading: Vec<UnloadingRow>,
     pub unloading_by_speed: Vec<UnloadingSpeedRow>,
@@ -712,6 +713,5 @@ pub struct SeasonTables {
     pub spool_up: Vec<SpoolUpRow>,
     pub unloading_map: Vec<UnloadingCellRow>,
     pub replays: Vec<ReplayRow>,
-    pub gain_budgets: Vec<GainBudgetRow>,
     pub pitot: Vec<PitotRow>,
 }

@@ -79,11 +79,10 @@ fn the_gain_is_found_where_it_went() {
         let at = |name: &str| found.at[name].value;
         let (u, v, volts) = (at("throttle"), at("airspeed"), at("voltage"));
         let truth = excess(1, u, v, volts) / excess(0, u, v, volts) - 1.0;
-        let value = found.value.unwrap();
-        // A climb's windows spread over 15 m/s, and days differ from the reference.
+        // Over eight seasons 15 of 16 intervals hold it (climb and level flight, seeds 1 to 8).
         assert!(
-            (value - truth).abs() < 0.12 && value > 0.1,
-            "{place}: {value:.3}, truth {truth:.3}"
+            (found.low.unwrap()..=found.high.unwrap()).contains(&truth) && found.low.unwrap() > 0.1,
+            "{place}: {found:?}, truth {truth:.3}"
         );
         for (fan, id) in ["stock", "swap"].into_iter().enumerate() {
             let own = estimate(&format!("excess_power_{place}_{id}"))

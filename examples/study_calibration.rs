@@ -4,7 +4,7 @@
 //!
 //! Prints the table kept in `datasets/studies/calibration.csv` (run `scripts/calibrate`).
 
-#![allow(clippy::print_stdout, clippy::print_stderr)]
+#![allow(clippy::print_stdout, clippy::print_stderr, clippy::unwrap_used)]
 
 #[path = "../tests/row_season.rs"]
 mod row_season;

@@ -8,6 +8,7 @@ use benchborne::ingest::{Channel, read_table};
 use benchborne::physics::reference::{Gain, Outlets, reference_band};
 use benchborne::season::{Season, SeasonText, load};
 
+mod budget;
 mod known_truth;
 mod static_tests;
 

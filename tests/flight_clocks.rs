@@ -92,12 +92,9 @@ fn the_drift_of_a_clock_over_half_an_hour_is_found_with_its_uncertainty() {
             off.abs() <= 1e6 * drift.half_width + 0.1,
             "{ppm}: {drift:?}"
         );
-        assert_eq!(drift.is_distinct(), ppm.abs() > 100.0, "{ppm}: {drift:?}");
+        assert!(drift.is_distinct(), "{ppm}: {drift:?}");
         let words = drift.finding("position.csv").what;
-        assert_eq!(
-            words.contains("taken off") && !words.contains("nothing"),
-            ppm.abs() > 100.0
-        );
+        assert!(words.contains("that was taken off"), "{words}");
         for truth in [100.0, 900.0, 1700.0] {
             let stamp = (truth - 40.0) * (1.0 + ppm * 1e-6);
             let off = found.to_power(stamp) - truth;

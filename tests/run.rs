@@ -4,4 +4,5 @@ pub mod folder;
 
 mod demo;
 mod hostile;
+mod margins;
 mod same_bytes;

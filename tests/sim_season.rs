@@ -100,7 +100,18 @@ pub struct Studied {
 
 /// Flies the plan, writes its folder and answers it. An error says which step failed.
 pub fn studied(plan: SeasonPlan, tuned: &Tuned, seed: u64) -> Result<Studied, String> {
-    let flown = fly_tuned(&plan, tuned, seed).ok_or("the plan cannot be flown")?;
+    studied_after(plan, tuned, seed, |_| {})
+}
+
+/// The same, with something done to what the loggers recorded.
+pub fn studied_after(
+    plan: SeasonPlan,
+    tuned: &Tuned,
+    seed: u64,
+    change: impl Fn(&mut SimulatedSeason),
+) -> Result<Studied, String> {
+    let mut flown = fly_tuned(&plan, tuned, seed).ok_or("the plan cannot be flown")?;
+    change(&mut flown);
     let dir = tempfile::tempdir().map_err(|e| e.to_string())?;
     write(&plan, tuned, &flown, seed, dir.path()).map_err(|e| e.to_string())?;
     let analysed = analyse(dir.path()).map_err(|e| format!("{e:?}"))?;

@@ -2,10 +2,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
+mod air_bad_input;
 mod bench;
 mod calibration;
 mod card;
 mod cli;
+mod decisions;
 mod findings;
 mod flight_clocks;
 mod flight_power;
@@ -16,15 +18,20 @@ mod look;
 mod look_polluted;
 mod new;
 mod physics;
+mod propeller_pairs;
 mod real_data;
 mod report;
 mod row_season;
 mod run;
 mod season;
+mod sim_air;
+mod sim_decisions;
 mod sim_log;
 mod sim_season;
 mod simulate;
 mod stats;
 mod store;
 mod study;
+mod study_air;
+mod study_propellers;
 mod units;

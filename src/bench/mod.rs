@@ -1,6 +1,7 @@
 //! What one bench run shows: points with uncertainties, checks, reference conditions, curve, gain.
 
 mod air;
+pub mod budget;
 pub mod checks;
 mod columns;
 pub mod curve;
@@ -13,6 +14,7 @@ mod side;
 mod supply;
 pub mod uncertainty;
 
+pub use budget::{Contribution, budget};
 pub use curve::{FullThrottle, PowerSystemCurve, ReferencePoint, ThrustCurve, curve};
 pub use gain::{GainConditions, StaticGain, correlation, exhaust_pair, static_gains};
 pub use model::*;

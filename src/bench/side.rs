@@ -4,8 +4,9 @@ use crate::bench::curve::{FullThrottle, PowerSystemCurve};
 use crate::bench::model::Censor;
 use crate::bench::reference_conditions::{SWEEP, step};
 use crate::bench::repeats::Repeats;
-use crate::bench::uncertainty::{StepOf, Uncertain};
+use crate::bench::uncertainty::{Source, StepOf, Uncertain};
 use crate::ingest::Channel;
+use crate::stats::censored::{Seen, normal_fit};
 
 /// Means of one side under one condition.
 #[derive(Debug, Clone, Default)]
@@ -26,12 +27,17 @@ fn mean_of<'a>(
     Uncertain::mean(&points.filter_map(of).collect::<Vec<_>>())
 }
 
-/// Mean exhaust speed; one bound among the readings makes the mean a bound.
+/// Mean exhaust speed with its scatter. Bounds among the readings enter by their likelihood where at
+/// least two other readings tell the scatter; else they make the mean a bound.
 fn mean_exhaust<'a>(
     points: impl Iterator<Item = &'a FullThrottle>,
     of: impl Fn(&FullThrottle) -> Option<(Uncertain, Censor)>,
-) -> Option<(Uncertain, Censor, f64)> {
+    (repeats, power): (&Repeats, &str),
+) -> Option<(Uncertain, Censor)> {
     let all: Vec<(Uncertain, Censor)> = points.filter_map(of).collect();
+    if let Some(mean) = by_likelihood(&all, power) {
+        return Some((mean, Censor::Exact));
+    }
     let has = |censor| all.iter().any(|(_, c)| *c == censor);
     let censor = match (has(Censor::Above), has(Censor::Below)) {
         (true, true) => return None,
@@ -41,7 +47,42 @@ fn mean_exhaust<'a>(
     };
     let values: Vec<Uncertain> = all.into_iter().map(|(q, _)| q).collect();
     let (mean, worth) = Uncertain::mean(&values)?;
-    Some((mean, censor, worth))
+    let scattered = repeats.charge(mean, power, Channel::ExhaustSpeed, worth);
+    Some((scattered, censor))
+}
+
+/// The mean of readings of which some are bounds, by maximum likelihood; `None` where none is, or
+/// where fewer than two different readings are values. What the readings share (scale, zero) is that
+/// of the exact ones, the scatter that of the fit.
+fn by_likelihood(readings: &[(Uncertain, Censor)], power: &str) -> Option<Uncertain> {
+    let exact: Vec<Uncertain> = readings
+        .iter()
+        .filter(|(_, c)| *c == Censor::Exact)
+        .map(|(q, _)| q.clone())
+        .collect();
+    if exact.len() < 2 || exact.len() == readings.len() {
+        return None;
+    }
+    let seen: Vec<Seen> = readings
+        .iter()
+        .map(|(q, censor)| match censor {
+            Censor::Exact => Seen::Exact(q.value),
+            Censor::Above => Seen::Above(q.value),
+            Censor::Below => Seen::Below(q.value),
+        })
+        .collect();
+    let fitted = normal_fit(&seen).ok()?;
+    let (mean, _) = Uncertain::mean(&exact)?;
+    let moved = Uncertain::apply(&[&mean], |x| x[0] * fitted.mean / mean.value)?;
+    let source = Source::Repeatability {
+        power: power.to_owned(),
+        channel: Channel::ExhaustSpeed,
+    };
+    // Maximum likelihood divides by n where a variance wants n - 1.
+    let freedom = exact.len() as f64 - 1.0;
+    let small = (readings.len() as f64 / (readings.len() as f64 - 1.0)).sqrt();
+    let u = fitted.covariance[0][0].sqrt() * small;
+    Some(moved.with(source, u, freedom))
 }
 
 /// Means as measured: of the run with the highest voltage where the runs sweep it, else of all.
@@ -64,12 +105,7 @@ pub(super) fn measured(side: &PowerSystemCurve, repeats: &Repeats) -> Side {
         // Volts are steady beside amps: the scatter of the power is that of the current.
         power: scatter(mean_of(points(), |p| p.power.clone()), Channel::Current),
         thrust: scatter(mean_of(points(), |p| p.thrust.clone()), Channel::Thrust),
-        exhaust: mean_exhaust(points(), |p| p.exhaust.clone()).map(|(q, c, worth)| {
-            (
-                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
-                c,
-            )
-        }),
+        exhaust: mean_exhaust(points(), |p| p.exhaust.clone(), (repeats, &side.power)),
         points: n,
     }
 }
@@ -136,12 +172,11 @@ pub(super) fn brought(side: &PowerSystemCurve, to: (f64, f64), repeats: &Repeats
             mean_of(points(), |p| bring(side, p, to).thrust),
             Channel::Thrust,
         ),
-        exhaust: mean_exhaust(points(), |p| bring(side, p, to).exhaust).map(|(q, c, worth)| {
-            (
-                repeats.charge(q, &side.power, Channel::ExhaustSpeed, worth),
-                c,
-            )
-        }),
+        exhaust: mean_exhaust(
+            points(),
+            |p| bring(side, p, to).exhaust,
+            (repeats, &side.power),
+        ),
         points: n,
     }
 }

@@ -10,8 +10,7 @@ use crate::stats::normal_quantile;
 use crate::stats::observed::Effect;
 
 const METHOD: &str = "observed gain over the reference case's; Fieller's set at 95 %, errors of flight \
-                      and bench taken as independent and normal, degrees of freedom by \
-                      Welch-Satterthwaite";
+                      and bench taken as independent and normal, each with its own t factor";
 
 /// One reference case: `from_thrust` or `from_power`, its gain, standard uncertainty and degrees of
 /// freedom.

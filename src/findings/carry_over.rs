@@ -12,7 +12,8 @@ use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
 use crate::findings::{
-    exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables, where_gain_went,
+    budget, exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
+    where_gain_went,
 };
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
@@ -180,6 +181,7 @@ pub fn answer(
         plan::flights(&ask, &mut answer);
     }
     remarks(&mut answer, &pack);
+    let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
     let mut figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     let (more, gain_tables) = where_gain_went::add(evidence, [baseline, candidate], &mut answer);
     figures.extend(more);
@@ -188,6 +190,7 @@ pub fn answer(
     let tables: Vec<DataTable> = [
         speed_tables::level_speeds(evidence, powers),
         influence,
+        budget,
         speed_tables::left_out(evidence, powers),
     ]
     .into_iter()
@@ -443,6 +446,18 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
         }
         None => {}
     }
+    // What sensors and models leave open widens it: told apart from the flights' own scatter.
+    let alone = Estimate::interval(
+        effect.gain,
+        effect.low,
+        effect.high,
+        0.95,
+        "1",
+        "t interval from the scatter of the flights alone",
+    );
+    answer
+        .estimates
+        .insert(format!("{key}_by_scatter_alone"), alone);
     answer.estimates.insert(key.to_owned(), estimate);
 }
 

@@ -53,6 +53,7 @@ pub fn together(answers: &mut [Answer]) {
     if tested.len() < 2 {
         return;
     }
+    let shared = shared_power(&tested.iter().map(|t| &*t.0).collect::<Vec<_>>());
     let adjusted = holm(&tested.iter().map(|t| t.1).collect::<Vec<_>>());
     let count = tested.len();
     for ((answer, _), p) in tested.iter_mut().zip(adjusted) {
@@ -64,5 +65,24 @@ pub fn together(answers: &mut [Answer]) {
             "p_no_gain_holm".to_owned(),
             p_value(p, "Holm, Scand. J. Statist. 6 (1979) 65").count("questions", count),
         );
+        if shared {
+            answer.remarks.push(
+                "The same flights stand in more than one of these questions, so their answers lean on \
+                 each other; Holm's correction holds all the same."
+                    .to_owned(),
+            );
+        }
     }
+}
+
+/// Whether a power system, and with it its flights, is in two of the answers.
+fn shared_power(answers: &[&Answer]) -> bool {
+    let mut powers: Vec<&String> = answers
+        .iter()
+        .flat_map(|a| a.baseline.iter().chain(&a.candidate))
+        .collect();
+    let all = powers.len();
+    powers.sort();
+    powers.dedup();
+    powers.len() < all
 }

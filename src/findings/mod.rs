@@ -4,6 +4,7 @@ pub mod airframe;
 mod airframe_pictures;
 mod airframe_static;
 pub mod answer;
+mod budget;
 mod by_day;
 pub mod card;
 mod carried_share;

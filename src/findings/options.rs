@@ -4,7 +4,7 @@
 use crate::findings::airframe_static::{airframe_of, shift};
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval, with_interval};
-use crate::season::{Controller, OptionDecl, QuestionKind};
+use crate::season::{Controller, OptionDecl, QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
 
 /// What the evidence says of one side of an option.
@@ -136,9 +136,9 @@ fn table(evidence: &Evidence, weighed: &[Weighed]) -> DataTable {
             DataColumn::new("the evidence", "", 0),
             DataColumn::new("for it", "", 0),
             DataColumn::new("against it, or open", "", 0),
-            DataColumn::new("headroom it would give", "1", 3),
+            DataColumn::new("headroom", "1", 3),
             DataColumn::new("added mass", "g", 0),
-            DataColumn::new("declared cost", "", 0),
+            DataColumn::new("cost", "", 0),
         ],
         rows: evidence
             .season
@@ -155,7 +155,7 @@ fn table(evidence: &Evidence, weighed: &[Weighed]) -> DataTable {
                     room.map_or(DataCell::Blank(()), |r| {
                         DataCell::interval(r.value, r.low, r.high)
                     }),
-                    DataCell::number(option.added_mass_kg.map(|kg| kg * 1000.0)),
+                    DataCell::number(adds(evidence, option).map(|(kg, _)| kg * 1000.0)),
                     DataCell::text(option.cost.as_deref()),
                 ]
             })
@@ -178,13 +178,34 @@ fn weigh(evidence: &Evidence, answers: &[Answer], option: &OptionDecl) -> Weighe
     let changes = option.controller.is_some() || option.pack.is_some();
     match option.added_mass_kg {
         Some(kg) if !changes && kg > 0.0 => weigh_structure(answers, &mut weighed),
-        None if !changes => weigh_keeping(answers, &mut weighed),
+        None if !changes => weigh_keeping(evidence, answers, &mut weighed),
         _ => {}
     }
-    if let Some(kg) = option.added_mass_kg {
-        added_mass(evidence, option, kg, &mut weighed);
+    if let Some((kg, arm)) = adds(evidence, option) {
+        added_mass(evidence, kg, arm, &mut weighed);
     }
     weighed
+}
+
+/// Mass that an option adds and where: as declared for it, else what its pack weighs more than the
+/// one flown now.
+fn adds(evidence: &Evidence, option: &OptionDecl) -> Option<(f64, Option<f64>)> {
+    if let Some(kg) = option.added_mass_kg {
+        return Some((kg, option.added_mass_arm_m));
+    }
+    let season = evidence.season;
+    let mass = |id: &str| season.packs.get(id)?.mass_kg;
+    let power = season.powers.get(compared(evidence)?)?;
+    let kg = mass(option.pack.as_deref()?)? - mass(power.pack.as_deref()?)?;
+    let (_, airframe) = airframe_of(evidence, compared(evidence)?)?;
+    Some((kg, airframe.pack_arm_m))
+}
+
+/// The power system under consideration.
+fn compared<'a>(evidence: &Evidence<'a>) -> Option<&'a str> {
+    let of_powers = |q: &&QuestionDecl| q.kind != QuestionKind::Sisters;
+    let question = evidence.season.questions.iter().find(of_powers)?;
+    Some(question.candidate.as_str())
 }
 
 /// The controller answer of the system that draws most.
@@ -366,10 +387,10 @@ fn weigh_structure(answers: &[Answer], weighed: &mut Weighed) {
 }
 
 /// Keeping everything: every settled answer for or against it.
-fn weigh_keeping(answers: &[Answer], weighed: &mut Weighed) {
+fn weigh_keeping(evidence: &Evidence, answers: &[Answer], weighed: &mut Weighed) {
     let of = |kind: QuestionKind| answers.iter().filter(move |a| a.question == kind);
     for answer in of(QuestionKind::Controller) {
-        let what = question_of(answer);
+        let what = question_of(evidence, answer);
         match answer.verdict {
             Verdict::Enough => weighed.add(Says::For, format!("Headroom is enough ({what}).")),
             Verdict::NotEnough => {
@@ -392,7 +413,7 @@ fn weigh_keeping(answers: &[Answer], weighed: &mut Weighed) {
         }
     }
     for answer in of(QuestionKind::Pack) {
-        let what = question_of(answer);
+        let what = question_of(evidence, answer);
         let rises = answer
             .estimates
             .get("resistance_change_per_flight")
@@ -408,28 +429,26 @@ fn weigh_keeping(answers: &[Answer], weighed: &mut Weighed) {
     }
 }
 
-fn question_of(answer: &Answer) -> &str {
-    answer.candidate.as_deref().unwrap_or(&answer.id)
+/// The power system or the pack that an answer is about.
+fn question_of(evidence: &Evidence, answer: &Answer) -> String {
+    let id = answer.candidate.as_deref().unwrap_or(&answer.id);
+    match evidence.season.packs.get(id) {
+        Some(pack) if answer.question == QuestionKind::Pack => pack.name.clone(),
+        _ => evidence.power_name(id),
+    }
 }
 
 /// What the mass changes, as declared.
-fn added_mass(evidence: &Evidence, option: &OptionDecl, kg: f64, weighed: &mut Weighed) {
-    let power = evidence
-        .season
-        .questions
-        .iter()
-        .find(|q| q.kind != QuestionKind::Sisters)
-        .map_or("", |q| q.candidate.as_str());
-    let Some((_, airframe)) = airframe_of(evidence, power) else {
-        return;
-    };
+fn added_mass(evidence: &Evidence, kg: f64, arm_m: Option<f64>, weighed: &mut Weighed) {
+    let found = compared(evidence).and_then(|power| airframe_of(evidence, power));
+    let Some((_, airframe)) = found else { return };
     let Some(flying) = airframe.mass_kg else {
         weighed.contra.push(
             "What the added mass does is not known: the airframe's is not declared.".to_owned(),
         );
         return;
     };
-    let change = shift(airframe, flying, kg, option.added_mass_arm_m);
+    let change = shift(airframe, flying, kg, arm_m);
     let balance = match (change.metres, change.of_chord) {
         (Some(m), Some(chord)) => format!(
             ", and the balance point moves {:.1} mm {} ({} of the chord)",

@@ -41,7 +41,8 @@ pub fn answer(evidence: &Evidence, pack: &str) -> (Answer, Option<Figure>, Vec<D
         .iter()
         .filter(|r| r.pack == pack)
         .collect();
-    let trend = resistance(&rows, &mut answer);
+    let accuracy = accuracy(evidence, &flights);
+    let trend = resistance(&rows, accuracy, &mut answer);
     let c_rates = pack_draw::draw(evidence, pack, &flights, &rows, &mut answer);
     unnamed(evidence, &mut answer);
     conclude(&flights, trend.as_ref(), &mut answer);
@@ -57,10 +58,12 @@ pub fn answer(evidence: &Evidence, pack: &str) -> (Answer, Option<Figure>, Vec<D
 fn how() -> HowWeKnow {
     HowWeKnow {
         method: vec![
-            "Resistance: change of voltage over change of current at each step of the current, from \
-             one to three seconds after it against the second before it, the charge drawn meanwhile \
-             taken off; interval from leaving out one step at a time. A pack's resistance depends on \
-             how long after a step one looks: sooner and later values stand beside it."
+            "Resistance: what a clean step of the current shows one to three seconds after it, half-way \
+             through the flight's charge; by regression of the voltage around every step on the current, \
+             the current smoothed with a time constant, and the charge drawn; interval from leaving out \
+             one step at a time. A pack's resistance depends on how long after a step one looks: sooner \
+             and later values stand beside it. A flight's own interval leaves the sensors' scales out \
+             (they cancel in a trend); the mean and the last one have the current sensor's accuracy in it."
                 .to_owned(),
             "Trend over the season: Theil-Sen slope over flights with its interval; ageing is \
              called settled only if the interval excludes zero, and still does with the temperature \
@@ -101,10 +104,33 @@ fn unnamed(evidence: &Evidence, answer: &mut Answer) {
     }
 }
 
+/// Relative half-width (95 %) of the current sensors that flew with it.
+fn accuracy(evidence: &Evidence, flights: &[&FlightRow]) -> f64 {
+    flights
+        .iter()
+        .filter_map(|f| evidence.charge_half_width(f.power.as_deref()?))
+        .fold(0.0, f64::max)
+}
+
+/// The interval with the sensor's accuracy in it.
+fn widened(estimate: Estimate, accuracy: f64) -> Estimate {
+    let Some(value) = estimate.value else {
+        return estimate;
+    };
+    let end = |end: Option<f64>, sign: f64| {
+        end.map(|e| value + sign * (e - value).hypot(accuracy * value))
+    };
+    Estimate {
+        low: end(estimate.low, -1.0),
+        high: end(estimate.high, 1.0),
+        ..estimate
+    }
+}
+
 type Pick = fn(&PackFlightRow) -> Option<f64>;
 
 /// Mean, last, sooner and later resistance; the trend where there are flights enough.
-fn resistance(rows: &[&PackFlightRow], answer: &mut Answer) -> Option<Trend> {
+fn resistance(rows: &[&PackFlightRow], accuracy: f64, answer: &mut Answer) -> Option<Trend> {
     let measured: Vec<&PackFlightRow> = rows
         .iter()
         .copied()
@@ -135,22 +161,27 @@ fn resistance(rows: &[&PackFlightRow], answer: &mut Answer) -> Option<Trend> {
     ];
     for (key, method, pick) in scales {
         if let Some(mean) = over_flights(&milliohm(pick), "mOhm", method) {
-            answer.estimates.insert(key.to_owned(), mean);
+            answer
+                .estimates
+                .insert(key.to_owned(), widened(mean, accuracy));
         }
     }
     if let Some(last) = measured.last() {
         answer.estimates.insert(
             "resistance_last_flight".to_owned(),
-            Estimate {
-                low: last.resistance_low_ohm.map(|r| r * 1000.0),
-                high: last.resistance_high_ohm.map(|r| r * 1000.0),
-                ..Estimate::plus_minus(
-                    last.resistance_ohm.unwrap_or_default() * 1000.0,
-                    0.0,
-                    "mOhm",
-                    "one to three seconds after a step; leaving out one step at a time",
-                )
-            }
+            widened(
+                Estimate {
+                    low: last.resistance_low_ohm.map(|r| r * 1000.0),
+                    high: last.resistance_high_ohm.map(|r| r * 1000.0),
+                    ..Estimate::plus_minus(
+                        last.resistance_ohm.unwrap_or_default() * 1000.0,
+                        0.0,
+                        "mOhm",
+                        "one to three seconds after a step; leaving out one step at a time",
+                    )
+                },
+                accuracy,
+            )
             .count("steps", last.steps.max(0) as usize)
             .input(format!("flight {}", last.flight)),
         );
@@ -178,7 +209,21 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
             .push("A log with voltage and current from flights with this pack.".to_owned());
         return;
     };
-    let shown = with_interval(resistance, 1.0, 1, " mΩ");
+    // A mean over flights is no pack's resistance while it changes.
+    let changing = trend.is_some_and(|t| t.rises() || t.falls());
+    let last = answer
+        .estimates
+        .get("resistance_last_flight")
+        .filter(|_| changing);
+    let shown = match last {
+        Some(last) => format!("{} in the last flight", with_interval(last, 1.0, 1, " mΩ")),
+        None => with_interval(resistance, 1.0, 1, " mΩ"),
+    };
+    let key = if last.is_some() {
+        "resistance_last_flight"
+    } else {
+        "resistance"
+    };
     let rate = answer
         .estimates
         .get("resistance_change_per_flight")
@@ -210,7 +255,7 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
     };
     answer.verdict = verdict;
     answer.sentence = format!("Its resistance is {shown}; {ageing}.");
-    answer.headline = ["resistance", "resistance_change_per_flight", "sag_per_cell"]
+    answer.headline = [key, "resistance_change_per_flight", "sag_per_cell"]
         .into_iter()
         .filter(|k| answer.estimates.contains_key(*k))
         .map(str::to_owned)

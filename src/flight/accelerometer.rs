@@ -26,13 +26,13 @@ const LEVEL_S: f64 = 5.0;
 const AT_ONE_G: f64 = 0.25;
 /// From here on the error at one g is told.
 const TOLD: f64 = 0.03;
-/// Units that a header can get wrong: what one g reads in them, as a multiple of g.
-const UNITS: [(f64, &str); 6] = [
+/// Units that a header can get wrong: what one g reads in them, as a multiple of g. Tenths of g in a
+/// column of m/s² read 10 instead of 9.8: the scale takes that.
+const UNITS: [(f64, &str); 5] = [
     (1.0, "m/s²"),
     (1.0 / G0, "g, written as m/s²"),
     (G0, "m/s², written as g"),
     (10.0, "tenths of g, written as g"),
-    (10.0 / G0, "tenths of g, written as m/s²"),
     (1000.0, "thousandths of g, written as g"),
 ];
 /// Ground and level flight agree on the vertical within this, or the sensor is loose, rad.

@@ -9,7 +9,9 @@ use crate::stats::linear;
 /// Time constants tried, s.
 const SHORTEST_S: f64 = 5.0;
 const LONGEST_S: f64 = 400.0;
-const TRIED: usize = 40;
+const TRIED: usize = 24;
+/// Rows a fit is made from, about.
+const ROWS: usize = 1000;
 /// Below this throttle pack current over duty says nothing of the motor's.
 const LEAST_DUTY: f64 = 0.2;
 /// A rise that a sensor of whole degrees shows well, K.
@@ -68,13 +70,17 @@ pub fn controller_heat(log: &Log) -> Option<Heat> {
     let start_k = *known.first()?;
     let greatest_k = known.iter().copied().max_by(f64::total_cmp)?;
     let (sum, covered) = squares.integral(f64::NEG_INFINITY, f64::INFINITY);
-    let ratio = LONGEST_S / SHORTEST_S;
     let fit = (greatest_k - start_k >= LEAST_RISE_K)
         .then(|| {
-            (0..TRIED)
-                .map(|k| SHORTEST_S * ratio.powf(k as f64 / (TRIED - 1) as f64))
-                .filter_map(|tau| heat_fit(&squares, &shown, tau))
-                .min_by(|a, b| a.residual_rms_k.total_cmp(&b.residual_rms_k))
+            let best = |from: f64, to: f64| {
+                (0..TRIED)
+                    .map(|k| from * (to / from).powf(k as f64 / (TRIED - 1) as f64))
+                    .filter_map(|tau| heat_fit(&squares, &shown, tau))
+                    .min_by(|a, b| a.residual_rms_k.total_cmp(&b.residual_rms_k))
+            };
+            let coarse = best(SHORTEST_S, LONGEST_S)?;
+            let step = (LONGEST_S / SHORTEST_S).powf(1.0 / (TRIED - 1) as f64);
+            best(coarse.time_constant_s / step, coarse.time_constant_s * step)
         })
         .flatten()
         // At the end of what was tried the record is too short to tell.
@@ -92,6 +98,7 @@ pub fn controller_heat(log: &Log) -> Option<Heat> {
 fn heat_fit(squares: &Track, shown: &[Option<f64>], tau: f64) -> Option<HeatFit> {
     let (mut smooth, mut fading) = (0.0, 1.0);
     let (mut warm, mut fade, mut y) = (Vec::new(), Vec::new(), Vec::new());
+    let every = shown.len().div_ceil(ROWS);
     for (i, shown) in shown.iter().enumerate() {
         if i > 0 {
             let keep = (-(squares.time[i] - squares.time[i - 1]) / tau).exp();
@@ -99,7 +106,7 @@ fn heat_fit(squares: &Track, shown: &[Option<f64>], tau: f64) -> Option<HeatFit>
             smooth = smooth * keep + mean * (1.0 - keep);
             fading *= keep;
         }
-        if let Some(kelvin) = *shown {
+        if let Some(kelvin) = shown.filter(|_| i % every == 0) {
             warm.push(smooth);
             fade.push(fading);
             y.push(kelvin);

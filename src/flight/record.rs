@@ -18,7 +18,7 @@ use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::step_resistance::{StepResistance, step_resistance};
 use crate::flight::straights::{self, Straights};
-use crate::flight::track::{mean, tracks};
+use crate::flight::track::{ground_velocity, mean, tracks};
 use crate::flight::velocity::{self, Velocity};
 use crate::ingest::sense::zero_current;
 use crate::ingest::{Channel, Log};
@@ -336,6 +336,8 @@ pub fn holds_and_loads(
         wind,
         &HoldRules::default(),
     );
+    let moving = with_velocity(survey, log);
+    let log = moving.as_ref().unwrap_or(log);
     (
         found.holds,
         Some(loads(log, density_kg_m3, survey.phases.as_ref())),
@@ -352,8 +354,29 @@ pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log
         return None;
     }
     let at = |i: usize| (velocity.north[i] - wind.0).hypot(velocity.east[i] - wind.1);
-    let airspeed = log
-        .time
+    let mut out = log.clone();
+    out.channels
+        .insert(Channel::Airspeed, on_rows(velocity, log, at));
+    Some(out)
+}
+
+/// The log with the ground velocity made from another logger's positions; `None` where it has its own.
+fn with_velocity(survey: &Survey, log: &Log) -> Option<Log> {
+    let velocity = survey.velocity.as_ref()?;
+    if ground_velocity(log).is_some() || velocity.time.is_empty() {
+        return None;
+    }
+    let mut out = log.clone();
+    let north = on_rows(velocity, log, |i| velocity.north[i]);
+    let east = on_rows(velocity, log, |i| velocity.east[i]);
+    out.channels.insert(Channel::VelocityNorth, north);
+    out.channels.insert(Channel::VelocityEast, east);
+    Some(out)
+}
+
+/// A value known at the times of a velocity, on the rows of a log.
+fn on_rows(velocity: &Velocity, log: &Log, at: impl Fn(usize) -> f64) -> Vec<f64> {
+    log.time
         .iter()
         .map(|&t| {
             let after = velocity.time.partition_point(|v| *v < t);
@@ -366,10 +389,7 @@ pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log
             }
             at(before) + (at(after) - at(before)) * (t - t0) / (t1 - t0)
         })
-        .collect();
-    let mut out = log.clone();
-    out.channels.insert(Channel::Airspeed, airspeed);
-    Some(out)
+        .collect()
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.

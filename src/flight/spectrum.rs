@@ -12,6 +12,8 @@ pub const LEVELS: [f64; 15] = [
 pub const EXPONENTS: [i32; 3] = [3, 5, 8];
 /// Cells of the cycle matrix, as a load factor; smaller ranges are the sensor's own noise.
 pub const CELL: f64 = 0.5;
+/// A level counts again once half of the way back to 1 g was gone (common practice, no source).
+const RELEASE: f64 = 0.5;
 /// Between samples further apart than this nothing was seen, s.
 const GAP_S: f64 = 2.0;
 
@@ -46,7 +48,7 @@ pub fn spectrum(samples: &[LoadSample]) -> Option<Spectrum> {
     let extreme = |pick: fn(f64, f64) -> f64| history.iter().copied().reduce(pick);
     Some(Spectrum {
         hours,
-        crossings: crossings(&history, &LEVELS, 1.0),
+        crossings: crossings(&history, &LEVELS, 1.0, RELEASE),
         damage_per_hour: EXPONENTS.map(|m| damage(&cycles, m) / hours),
         cycles,
         greatest: extreme(f64::max)?,

@@ -1,53 +1,57 @@
 //! Pack resistance from current steps, at a time scale that is said.
 //!
 //! A pack's voltage falls at once with the current and then goes on falling for many seconds: its
-//! resistance is a matter of how long after a step one looks. So every step of the current is looked
-//! at from one to three seconds after it, and how much sooner or later would change is part of the
-//! error.
+//! resistance is a matter of how long after a step one looks. Here it is what a single clean step shows
+//! from one to three seconds after it. Steps in flight are not clean: what the step before left behind
+//! is still fading. So the voltage around every step is explained by the current of the moment, by the
+//! current smoothed with a time constant, and by the charge drawn; from the first two follows what a
+//! clean step would show.
 
 use crate::flight::track::{Track, mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
 use crate::stats::jackknife::jackknife;
+use crate::stats::linear;
 
 /// Seconds after a step: the scale itself, sooner, later.
 pub const AFTER_S: (f64, f64) = (1.0, 3.0);
 const SOONER_S: (f64, f64) = (0.5, 1.5);
 const LATER_S: (f64, f64) = (2.0, 5.0);
-/// Seconds before it that it is held against.
+/// Seconds before it that all three are held against.
 const BEFORE_S: (f64, f64) = (-1.5, -0.3);
+/// Time constants tried for what builds up slowly, s.
+const FASTEST_S: f64 = 0.7;
+const SLOWEST_S: f64 = 30.0;
+const TRIED: usize = 30;
 /// A step is a change by this part of the flight's peak current, at least.
 const STEP: f64 = 0.2;
 /// Steps are looked for this often, s, and stand this far apart at least.
 const EVERY_S: f64 = 0.25;
 const APART_S: f64 = 2.0;
 /// Steps from which a resistance is told, at least.
-const STEPS: usize = 6;
+const STEPS: usize = 8;
 
 /// Resistance of one flight's pack.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StepResistance {
-    /// One to three seconds after a step.
+    /// One to three seconds after a step, half-way through the flight's charge.
     pub resistance_ohm: f64,
-    /// 95 %: jackknife over steps, and half of what the time scale changes.
+    /// 95 %, leaving out one step at a time; the sensors' scales are not in it.
     pub interval_ohm: (f64, f64),
     /// Half to one and a half, and two to five seconds after.
-    pub sooner_ohm: Option<f64>,
-    pub later_ohm: Option<f64>,
+    pub sooner_ohm: f64,
+    pub later_ohm: f64,
     pub steps: usize,
     /// K, where the pack's temperature is logged.
     pub temperature_k: Option<f64>,
 }
 
-/// Change of current (A) and voltage (V) over one step, the drift of the open-circuit voltage taken
-/// off by the charge drawn meanwhile.
-#[derive(Debug, Clone, Copy)]
-struct Step {
-    current: f64,
-    voltage: f64,
-    charge_ah: f64,
-}
+/// Changes over one step, for each of the three spans after it: current (A), smoothed current (A),
+/// charge (A.h), voltage (V), and the current times what of the flight's charge was drawn beyond half:
+/// an emptier pack is a softer one, and what is told is the resistance half-way. The charge times the
+/// same and its square: the open-circuit voltage falls faster near either end.
+type Step = Vec<[f64; 7]>;
 
 /// The resistance of a flight; a finding where volts and amps are logged and steps are too few.
 /// `None` without both sensors.
@@ -58,9 +62,32 @@ pub fn step_resistance(log: &Log) -> Result<Option<StepResistance>, Finding> {
         return Ok(None);
     }
     let moments = moments(&current);
-    let at = |span: (f64, f64)| resistance(&steps(&moments, &current, &voltage, span));
-    let Some((value, se, steps)) = at(AFTER_S) else {
-        return Err(Finding::note(
+    let charge: Vec<Track> = current.iter().map(drawn).collect();
+    let tried: Vec<(f64, Vec<Step>)> = (0..TRIED)
+        .map(|k| {
+            let tau = FASTEST_S * (SLOWEST_S / FASTEST_S).powf(k as f64 / (TRIED - 1) as f64);
+            let slow: Vec<Track> = current.iter().map(|t| smoothed(t, tau)).collect();
+            (tau, steps(&moments, [&current, &slow, &charge, &voltage]))
+        })
+        .collect();
+    let count = tried.first().map_or(0, |(_, steps)| steps.len());
+    let value = |span: (f64, f64), out: Option<usize>| best(&tried, span, out);
+    let found = jackknife(count, |out| value(AFTER_S, out))
+        .filter(|left| left.value > 0.0)
+        .and_then(|left| {
+            let half = stats::t_quantile(0.975, count as f64 - 1.0) * left.se;
+            Some(StepResistance {
+                resistance_ohm: left.value,
+                interval_ohm: (left.value - half, left.value + half),
+                sooner_ohm: value(SOONER_S, None)?,
+                later_ohm: value(LATER_S, None)?,
+                steps: count,
+                temperature_k: mean_of(log, Channel::PackTemperature),
+            })
+        });
+    match found {
+        Some(found) => Ok(Some(found)),
+        None => Err(Finding::note(
             "pack-steps-too-few",
             format!(
                 "fewer than {STEPS} clean steps of the current: no resistance of the pack at a time \
@@ -68,30 +95,19 @@ pub fn step_resistance(log: &Log) -> Result<Option<StepResistance>, Finding> {
             ),
             "Move the throttle in clear steps a few times a flight.",
         )
-        .in_file(&log.file));
-    };
-    let (sooner, later) = (at(SOONER_S).map(|r| r.0), at(LATER_S).map(|r| r.0));
-    let scale = match (sooner, later) {
-        (Some(a), Some(b)) => 0.5 * (b - a).abs(),
-        (one, other) => one.or(other).map_or(0.0, |r| (r - value).abs()),
-    };
-    let half = (stats::t_quantile(0.975, steps as f64 - 1.0) * se).hypot(scale);
-    let temperature = tracks(log, Channel::PackTemperature);
-    let warm: Vec<f64> = temperature
+        .in_file(&log.file)),
+    }
+}
+
+fn mean_of(log: &Log, channel: Channel) -> Option<f64> {
+    let values: Vec<f64> = tracks(log, channel)
         .iter()
         .flat_map(|t| t.value.iter().copied())
         .collect();
-    Ok((value > 0.0).then(|| StepResistance {
-        resistance_ohm: value,
-        interval_ohm: (value - half, value + half),
-        sooner_ohm: sooner,
-        later_ohm: later,
-        steps,
-        temperature_k: (!warm.is_empty()).then(|| stats::mean(&warm)),
-    }))
+    (!values.is_empty()).then(|| stats::mean(&values))
 }
 
-/// Times of the steps, each at the greatest change of its surroundings.
+/// Times of the steps: where the current is half-way from its level before to its level after.
 fn moments(current: &[Track]) -> Vec<f64> {
     let peak = current
         .iter()
@@ -111,54 +127,161 @@ fn moments(current: &[Track]) -> Vec<f64> {
             if change < STEP * peak {
                 continue;
             }
+            let half = half_way(track, t, 0.5 * (before + after), after > before);
             match found.last_mut() {
-                Some(last) if t - last.0 < APART_S => {
+                Some(last) if half - last.0 < APART_S => {
                     if change > last.1 {
-                        *last = (t, change);
+                        *last = (half, change);
                     }
                 }
-                _ => found.push((t, change)),
+                _ => found.push((half, change)),
             }
         }
     }
     found.into_iter().map(|(t, _)| t).collect()
 }
 
-fn steps(moments: &[f64], current: &[Track], voltage: &[Track], after: (f64, f64)) -> Vec<Step> {
-    let of = |tracks: &[Track], t: f64, span: (f64, f64)| mean(tracks, t + span.0, t + span.1);
+/// When the current passes `level` around `t`, up or down; `t` where the samples do not show it.
+fn half_way(track: &Track, t: f64, level: f64, up: bool) -> f64 {
+    let (time, value) = track.part(t - 0.6, t + 0.9);
+    let beyond = |v: f64| (v > level) == up;
+    (1..value.len())
+        .find(|&i| !beyond(value[i - 1]) && beyond(value[i]))
+        .map_or(t, |i| {
+            let share = (level - value[i - 1]) / (value[i] - value[i - 1]);
+            time[i - 1] + share * (time[i] - time[i - 1])
+        })
+}
+
+/// Charge drawn since the track began, A.h, by the trapezoid rule.
+fn drawn(current: &Track) -> Track {
+    let mut value = vec![0.0];
+    let mut sum = 0.0;
+    for (t, i) in current.time.windows(2).zip(current.value.windows(2)) {
+        sum += 0.5 * (i[0] + i[1]) * (t[1] - t[0]) / 3600.0;
+        value.push(sum);
+    }
+    Track {
+        time: current.time.clone(),
+        value,
+    }
+}
+
+/// The current smoothed with a time constant, from the track's first value on.
+fn smoothed(current: &Track, tau: f64) -> Track {
+    let mut value = vec![current.value.first().copied().unwrap_or(0.0)];
+    let mut smooth = value[0];
+    for (t, i) in current.time.windows(2).zip(current.value.windows(2)) {
+        let keep = (-(t[1] - t[0]) / tau).exp();
+        smooth = smooth * keep + 0.5 * (i[0] + i[1]) * (1.0 - keep);
+        value.push(smooth);
+    }
+    Track {
+        time: current.time.clone(),
+        value,
+    }
+}
+
+fn steps(moments: &[f64], series: [&[Track]; 4]) -> Vec<Step> {
+    let change = |tracks: &[Track], t: f64, after: (f64, f64)| -> Option<f64> {
+        Some(
+            mean(tracks, t + after.0, t + after.1)? - mean(tracks, t + BEFORE_S.0, t + BEFORE_S.1)?,
+        )
+    };
+    let charge = series[2];
+    let all: f64 = charge.iter().filter_map(|t| t.value.last()).sum();
+    let before = |t: f64| -> f64 {
+        charge
+            .iter()
+            .filter(|track| track.start() <= t)
+            .filter_map(|track| track.at(t).or(track.value.last().copied()))
+            .sum()
+    };
+    let at = |t: f64, after: (f64, f64)| -> Option<[f64; 7]> {
+        let [a, b, c, d] = series.map(|s| change(s, t, after));
+        let beyond = before(t) / all - 0.5;
+        Some([
+            a?,
+            b?,
+            c?,
+            d?,
+            a? * beyond,
+            c? * beyond,
+            c? * beyond * beyond,
+        ])
+    };
     moments
         .iter()
         .filter_map(|&t| {
-            let between = mean(current, t, t + 0.5 * (after.0 + after.1))?;
-            Some(Step {
-                current: of(current, t, after)? - of(current, t, BEFORE_S)?,
-                voltage: of(voltage, t, after)? - of(voltage, t, BEFORE_S)?,
-                charge_ah: between * 0.5 * (after.0 + after.1) / 3600.0,
-            })
+            [SOONER_S, AFTER_S, LATER_S]
+                .into_iter()
+                .map(|span| at(t, span))
+                .collect()
         })
         .collect()
 }
 
-/// Least squares of the change of voltage on that of current through the origin, with the charge
-/// drawn meanwhile as a second regressor; standard error by leaving one step out at a time.
-fn resistance(steps: &[Step]) -> Option<(f64, f64, usize)> {
+/// How the voltage answers: at once, and in time.
+struct Response {
+    at_once: f64,
+    slow: f64,
+    rms: f64,
+}
+
+impl Response {
+    /// Mean fall of the voltage over a span after a clean step of one ampere.
+    fn after(&self, (from, to): (f64, f64), tau: f64) -> f64 {
+        let built_up = 1.0 - tau / (to - from) * ((-from / tau).exp() - (-to / tau).exp());
+        self.at_once + self.slow * built_up
+    }
+}
+
+/// Resistance over a span at the time constant that explains the steps but `out` best, between the
+/// tried ones by a parabola: chosen anew without each step, so that what it leaves open is in the
+/// interval.
+fn best(tried: &[(f64, Vec<Step>)], span: (f64, f64), out: Option<usize>) -> Option<f64> {
+    let fits: Vec<(f64, f64)> = tried
+        .iter()
+        .map(|(tau, steps)| {
+            let fit = response(steps, out)?;
+            Some((fit.rms * fit.rms, fit.after(span, *tau)))
+        })
+        .collect::<Option<_>>()?;
+    let least = (0..fits.len()).min_by(|a, b| fits[*a].0.total_cmp(&fits[*b].0))?;
+    let (Some(before), Some(after)) = (
+        least.checked_sub(1).and_then(|k| fits.get(k)),
+        fits.get(least + 1),
+    ) else {
+        return Some(fits[least].1);
+    };
+    let bend = before.0 - 2.0 * fits[least].0 + after.0;
+    let beyond = if bend > 0.0 {
+        (0.5 * (before.0 - after.0) / bend).clamp(-0.5, 0.5)
+    } else {
+        0.0
+    };
+    let towards = if beyond < 0.0 { before.1 } else { after.1 };
+    Some(fits[least].1 + beyond.abs() * (towards - fits[least].1))
+}
+
+/// Least squares over the steps but `out`.
+fn response(steps: &[Step], out: Option<usize>) -> Option<Response> {
     if steps.len() < STEPS {
         return None;
     }
-    let slope = |out: Option<usize>| -> Option<f64> {
-        let (mut ii, mut iq, mut qq, mut iv, mut qv) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for (n, s) in steps.iter().enumerate() {
-            if Some(n) != out {
-                ii += s.current * s.current;
-                iq += s.current * s.charge_ah;
-                qq += s.charge_ah * s.charge_ah;
-                iv += s.current * s.voltage;
-                qv += s.charge_ah * s.voltage;
-            }
-        }
-        let det = ii * qq - iq * iq;
-        (det > 1e-9 * ii * qq).then(|| -(iv * qq - qv * iq) / det)
-    };
-    let left = jackknife(steps.len(), slope)?;
-    Some((left.value, left.se, steps.len()))
+    let rows: Vec<&[f64; 7]> = steps
+        .iter()
+        .enumerate()
+        .filter(|(n, _)| Some(*n) != out)
+        .flat_map(|(_, step)| step)
+        .collect();
+    let column = |k: usize| -> Vec<f64> { rows.iter().map(|r| r[k]).collect() };
+    let columns = [0, 1, 2, 4, 5, 6].map(column);
+    let fit = linear::fit(&columns, &column(3))?;
+    let squares: Vec<f64> = fit.residuals.iter().map(|r| r * r).collect();
+    Some(Response {
+        at_once: -fit.coefficient(1)?.value,
+        slow: -fit.coefficient(2)?.value,
+        rms: stats::mean(&squares).sqrt(),
+    })
 }

@@ -5,6 +5,7 @@ pub mod drag;
 pub mod energy;
 pub mod geodesy;
 pub mod gust;
+pub mod mass;
 pub mod momentum;
 pub mod power_curve;
 pub mod reference;

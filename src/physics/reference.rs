@@ -5,6 +5,18 @@
 //! does not survive*: both fans turn electrical power into jet power alike once they fly. At equal
 //! outlet and drag area the gains are sqrt(1 + g_T) − 1 and (1 + g_P)^⅓ − 1 (momentum theory, see
 //! [`super::momentum`]). It is a band to hold a flight gain against and proves nothing.
+//!
+//! How little it proves where the outlet is not fixed, a wind tunnel shows (UIUC propeller data,
+//! volume 1, Brandt and Selig, AIAA 2011-1255; `scripts/study-propellers` recomputes it from such a
+//! table). Of open propellers in pairs of equal diameter at equal shaft power, flown at the level
+//! speed where thrust meets a drag area of a fifth of the disk, PAIRS_ALL. Among those whose pitches
+//! are within 5 % of each other PAIRS_ALIKE. An open propeller has no outlet: its wake contracts as
+//! far as its load makes it, and its pitch, not its diameter, decides the advance ratio at which it
+//! works. Coarse pitch stalls standing still and does best in flight; fine pitch pulls hard standing
+//! still and runs out of advance. The cases take one outlet area and one jet speed for both states; a
+//! fan in a duct holds to that far better (the duct sets the area, and blades of a fast fan work near
+//! their flight angle standing still), yet static blade stall and a bellmouth that helps only on the
+//! bench act the same way, and no static figure shows them.
 
 use super::momentum::level_jet_ratio;
 

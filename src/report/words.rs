@@ -44,6 +44,36 @@ const NAMES: &[(&str, &str)] = &[
     ),
     ("timer", "Timer setting"),
     ("mean_time_to_reserve", "Time to the reserve, mean"),
+    ("extrapolated_timer", "Timer setting, extrapolated"),
+    (
+        "extrapolated_time_to_reserve",
+        "Time to the reserve, extrapolated",
+    ),
+    (
+        "replayed_time_to_reserve",
+        "Time to the reserve, replayed from the baseline's flights",
+    ),
+    ("replay_error", "Error of the replay against the flights"),
+    (
+        "unloading_slope_with_airspeed",
+        "Flight current ÷ bench current, change with airspeed",
+    ),
+    (
+        "rotor_speed_in_flight_over_bench",
+        "Rotor speed in flight ÷ on the bench",
+    ),
+    (
+        "estimated_energy_error_bias",
+        "Error of energy without a current sensor, mean",
+    ),
+    (
+        "estimated_energy_error_spread",
+        "Error of energy without a current sensor, from flight to flight",
+    ),
+    (
+        "estimated_energy_error_median",
+        "Error of energy without a current sensor, median size",
+    ),
     (
         "unloading_at_highest_throttle",
         "Flight current ÷ bench current, highest throttle",
@@ -114,6 +144,7 @@ const NAMES: &[(&str, &str)] = &[
 const CONDITIONS: &[(&str, &str)] = &[
     ("_same_pack", ", as on the same pack"),
     ("_as_measured", ", as measured"),
+    ("_by_scatter_alone", ", from the scatter of flights alone"),
 ];
 
 /// Words in a key or column name that make a unit of "1" read as a percentage.

@@ -154,6 +154,7 @@ impl Benches {
             };
             let gains = static_gains(baseline, candidate, conditions);
             tables.static_gains.extend(from_bench::static_gains(&gains));
+            tables.gain_budgets.extend(from_bench::gain_budgets(&gains));
             if let Some((check, finding)) = exhaust_pair(baseline, candidate) {
                 let run = candidate.full_throttle.first();
                 tables.bench_checks.push(crate::store::BenchCheckRow {

@@ -75,18 +75,28 @@ pub fn damage(cycles: &[Cycle], exponent: i32) -> f64 {
 
 /// Crossings of each level: upward ones of levels at or above `reference`, downward ones of those
 /// below it (ASTM E1049-85, 5.1, level-crossing counting).
-pub fn crossings(series: &[f64], levels: &[f64], reference: f64) -> Vec<u64> {
-    let mut counts = vec![0; levels.len()];
-    for pair in series.windows(2) {
-        let (from, to) = (pair[0], pair[1]);
-        for (count, level) in counts.iter_mut().zip(levels) {
-            let crossed = if *level >= reference {
-                from < *level && to >= *level
-            } else {
-                from > *level && to <= *level
-            };
-            *count += u64::from(crossed);
-        }
-    }
-    counts
+///
+/// A level counts again once the load has come back by more than `release` of its way from the
+/// reference, so that a load that trembles about a level counts once (5.1.1 calls it a deadband; the
+/// counting accelerometers of old had one); 0 counts every crossing.
+pub fn crossings(series: &[f64], levels: &[f64], reference: f64, release: f64) -> Vec<u64> {
+    levels
+        .iter()
+        .map(|&level| {
+            let side = if level >= reference { 1.0 } else { -1.0 };
+            let beyond = |v: f64| side * (v - level) >= 0.0;
+            let back = level - release * (level - reference);
+            let mut armed = series.first().is_some_and(|v| !beyond(*v));
+            let mut count = 0;
+            for &value in series {
+                if armed && beyond(value) {
+                    count += 1;
+                    armed = false;
+                } else if !beyond(value) && side * (value - back) <= 0.0 {
+                    armed = true;
+                }
+            }
+            count
+        })
+        .collect()
 }

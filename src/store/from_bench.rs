@@ -1,11 +1,11 @@
 //! Bench results as rows of the season's tables.
 
 use crate::bench::reference_conditions::{Origin, Step};
-use crate::bench::{BenchRun, Censor, PowerSystemCurve, StaticGain, correlation};
+use crate::bench::{BenchRun, Censor, PowerSystemCurve, StaticGain, budget, correlation};
 use crate::ingest::Channel;
 use crate::stats::t_quantile;
 use crate::store::tables::{
-    BenchCheckRow, BenchCurveRow, BenchExponentRow, BenchPointRow, StaticGainRow,
+    BenchCheckRow, BenchCurveRow, BenchExponentRow, BenchPointRow, GainBudgetRow, StaticGainRow,
 };
 
 /// Half-width factor of a 95 % interval from a standard uncertainty that many readings share.
@@ -174,6 +174,30 @@ pub fn static_gains(gains: &[StaticGain]) -> Vec<StaticGainRow> {
                 method: gain.method.clone(),
                 points: gain.points as i64,
             }
+        })
+        .collect()
+}
+
+/// What limits each gain that has a value, not a bound.
+pub fn gain_budgets(gains: &[StaticGain]) -> Vec<GainBudgetRow> {
+    gains
+        .iter()
+        .filter(|gain| gain.gain.is_some())
+        .filter_map(|gain| Some((gain, gain.ratio.as_ref()?)))
+        .flat_map(|(gain, ratio)| {
+            budget(ratio).into_iter().map(|c| GainBudgetRow {
+                baseline: gain.baseline.clone(),
+                candidate: gain.candidate.clone(),
+                quantity: gain.quantity.to_owned(),
+                condition: gain.condition.to_owned(),
+                kind: c.kind.to_owned(),
+                instruments: c.of,
+                reading: c.quantity.to_owned(),
+                share: c.share,
+                u: c.u,
+                half_width: c.half_width,
+                half_width_if_halved: c.half_width_if_halved,
+            })
         })
         .collect()
 }

@@ -196,6 +196,11 @@ impl Flown {
     }
 
     pub fn hold_rows(&self, curve: Option<&PowerCurve>) -> Vec<HoldRow> {
+        let rotor = self
+            .survey
+            .log
+            .as_ref()
+            .map_or_else(Vec::new, |log| track::tracks(log, Channel::AngularSpeed));
         self.holds
             .iter()
             .map(|hold| {
@@ -216,6 +221,7 @@ impl Flown {
                     bench_current_u_a: bench.map(|b| b.bench_current_u_a),
                     unloading: bench.map(|b| b.kappa),
                     airborne: hold.airborne,
+                    angular_speed_rad_s: track::mean(&rotor, hold.start_s, hold.end_s),
                 }
             })
             .collect()

@@ -68,6 +68,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.bench_exponents)?,
         one(&tables.bench_checks)?,
         one(&tables.static_gains)?,
+        one(&tables.gain_budgets)?,
         one(&tables.current_duration)?,
         one(&tables.unloading)?,
         one(&tables.unloading_by_speed)?,

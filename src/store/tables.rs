@@ -117,6 +117,8 @@ table! {
         /// current / bench current.
         unloading: Option<f64> = "1",
         airborne: bool = "",
+        /// Mean rotor speed.
+        angular_speed_rad_s: Option<f64> = "rad/s",
     }
 }
 
@@ -254,6 +256,26 @@ table! {
         correlation_with_thrust: Option<f64> = "1",
         method: String = "",
         points: i64 = "1",
+    }
+}
+
+table! {
+    /// One contributor to the variance of a static gain.
+    GainBudgetRow = "gain_budgets" {
+        baseline: String = "",
+        candidate: String = "",
+        quantity: String = "",
+        condition: String = "",
+        /// Kind of error, e.g. `accuracy`, `zero drift`, `scatter of repeats`.
+        kind: String = "",
+        /// Ids of the instruments, by blanks; empty where no instrument is the cause.
+        instruments: String = "",
+        /// What is read.
+        reading: String = "",
+        share: f64 = "1",
+        u: f64 = "1",
+        half_width: f64 = "1",
+        half_width_if_halved: f64 = "1",
     }
 }
 
@@ -643,6 +665,7 @@ pub struct SeasonTables {
     pub bench_exponents: Vec<BenchExponentRow>,
     pub bench_checks: Vec<BenchCheckRow>,
     pub static_gains: Vec<StaticGainRow>,
+    pub gain_budgets: Vec<GainBudgetRow>,
     pub current_duration: Vec<CurrentDurationRow>,
     pub unloading: Vec<UnloadingRow>,
     pub unloading_by_speed: Vec<UnloadingSpeedRow>,

@@ -485,6 +485,12 @@ fn every_number_of_the_tables_is_finite_or_absent() {
     finite(&tables.estimate_errors);
     finite(&tables.strips);
     finite(&tables.phases);
+    finite(&tables.flight_loads);
+    finite(&tables.load_samples);
+    finite(&tables.load_crossings);
+    finite(&tables.load_cycles);
+    finite(&tables.pack_flights);
+    finite(&tables.controller_heat);
     for answer in &demo().findings.questions {
         assert!(!answer.sentence.is_empty(), "{}", answer.id);
         for (key, e) in &answer.estimates {

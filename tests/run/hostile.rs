@@ -170,7 +170,7 @@ fn logs_with_nothing_in_them() {
     for (content, code, severity) in [
         (String::new(), "empty-file", Severity::Error),
         (junk, "not-text", Severity::Error),
-        (header(0), "no-time", Severity::Error),
+        (header(0), "no-rows", Severity::Error),
         (header(1), "one-row", Severity::Warning),
     ] {
         let season = season();

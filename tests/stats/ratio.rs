@@ -23,35 +23,29 @@ fn roots(a: f64, ua: f64, b: f64, ub: f64, t: f64) -> (f64, f64) {
     ((q - root) / p, (q + root) / p)
 }
 
-/// Both errors on the same ten degrees of freedom would be one t; Welch-Satterthwaite gives more
-/// than ten for a sum of independent ones, so the closed form is met with known errors.
+/// Known errors, and errors of ten degrees of freedom on both sides.
 #[test]
-fn well_known_denominator_closed_form() {
-    let set = ratio(
-        &term(2.0, 0.3, f64::INFINITY),
-        &term(4.0, 0.5, f64::INFINITY),
-        0.95,
-    )
-    .unwrap();
-    let (low, high) = roots(2.0, 0.3, 4.0, 0.5, t_quantile(0.975, f64::INFINITY));
-    let RatioSet::Bounded { low: l, high: h } = set.set else {
-        panic!("{set:?}")
-    };
-    close(set.value, 0.5, 1e-15);
-    close(l, low, 1e-9);
-    close(h, high, 1e-9);
-    // Signs of both turned: the same ratio.
-    let turned = ratio(
-        &term(-2.0, 0.3, f64::INFINITY),
-        &term(-4.0, 0.5, f64::INFINITY),
-        0.95,
-    )
-    .unwrap();
-    let RatioSet::Bounded { low: l, high: h } = turned.set else {
-        panic!("{turned:?}")
-    };
-    close(l, low, 1e-9);
-    close(h, high, 1e-9);
+fn closed_form_of_fieller() {
+    for df in [f64::INFINITY, 10.0] {
+        let t = t_quantile(0.975, df);
+        let (low, high) = roots(2.0, 0.3, 4.0, 0.5, t);
+        // Signs of both turned: the same ratio.
+        for sign in [1.0, -1.0] {
+            let found =
+                ratio(&term(sign * 2.0, 0.3, df), &term(sign * 4.0, 0.5, df), 0.95).unwrap();
+            let RatioSet::Bounded { low: l, high: h } = found.set else {
+                panic!("{found:?}")
+            };
+            close(found.value, 0.5, 1e-15);
+            close(l, low, 1e-12);
+            close(h, high, 1e-12);
+            // Both ends solve the condition they were made from.
+            for theta in [l, h] {
+                let reach = t * 0.3_f64.hypot(theta * 0.5);
+                close((2.0 - theta * 4.0).abs(), reach, 1e-9);
+            }
+        }
+    }
 }
 
 /// A denominator that is exact leaves the numerator's t interval, scaled.
@@ -128,8 +122,9 @@ fn contains(set: RatioSet, truth: f64) -> bool {
 
 /// Numerator with its error from few flights (3, 6 degrees of freedom) and a common error taken as
 /// known, denominator from a bench with a known error, from lost in its error to well told: the set
-/// covers the truth in 95 % of 1,500 draws each, to three standard errors of that count below (1.7
-/// points) and, since Welch-Satterthwaite errs on the safe side there, two and a half above.
+/// covers the truth in 95 % of 6,000 draws each, to three standard errors of that count (0.85 points)
+/// below, and in no more than 97.5 % (the parts added as squares err on the safe side where they are
+/// alike in size).
 #[test]
 fn the_set_covers() {
     let mut rng = ChaCha8Rng::seed_from_u64(11);
@@ -138,7 +133,7 @@ fn the_set_covers() {
         for denominator in [0.5, 2.0, 4.0, 10.0] {
             for truth in [0.0, 0.5, 1.0] {
                 let mut hits = 0;
-                for _ in 0..1_500 {
+                for _ in 0..6_000 {
                     let b = denominator + normal(&mut rng);
                     let own = 1.0;
                     let common = 0.3;
@@ -157,14 +152,14 @@ fn the_set_covers() {
                     .unwrap();
                     hits += usize::from(contains(found.set, truth));
                 }
-                let share = hits as f64 / 1_500.0;
+                let share = hits as f64 / 6_000.0;
                 println!("df {df}, denominator {denominator}, truth {truth}: {share}");
                 least = least.min(share);
                 assert!(share <= 0.975, "{df} {denominator} {truth}: {share}");
             }
         }
     }
-    assert!(least >= 0.933, "{least}");
+    assert!(least >= 0.9415, "{least}");
 }
 
 /// Where the denominator is told to a tenth a parametric bootstrap of the ratio gives the same

@@ -3,6 +3,7 @@
 mod duration;
 mod estimated;
 mod replay;
+mod rotor;
 mod unloading;
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
@@ -27,6 +28,7 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<Dat
     power_in_flight(&flights, &mut answer);
     estimated::estimates(evidence, power, &flights, &mut answer);
     unloading::estimates(evidence, power, &mut answer);
+    rotor::estimate(evidence, power, &mut answer);
     duration::estimates(evidence, power, &flights, &mut answer);
     let replayed = replay::estimates(evidence, power, &mut answer);
     let mut figures = figures(evidence, power, &answer);

@@ -11,7 +11,6 @@ pub fn canonical(text: &str) -> &str {
         ("km/hr", "km/h"),
         ("mi/h", "mph"),
         ("knot", "kt"),
-        ("u/min", "rpm"),
         ("tr/min", "rpm"),
         ("giri/min", "rpm"),
         ("min-1", "rpm"),

@@ -62,7 +62,7 @@ fn main() {
          half_width_percent,coverage"
     );
     type Pick = fn(&AirSeason) -> &Vec<Held>;
-    let rows: [(&str, u32, Pick); 7] = [
+    let rows: [(&str, u32, Pick); 8] = [
         ("energy without a current sensor", 95, |s| &s.energy),
         ("energy of a flight left out", 95, |s| &s.left_out),
         ("energy of a flight left out", 90, |s| &s.left_out_90),
@@ -74,6 +74,9 @@ fn main() {
             &s.replay_mean
         }),
         ("thrust at level speed", 95, |s| &s.thrust),
+        ("thrust at level speed from the idling fan", 95, |s| {
+            &s.thrust_from_idle
+        }),
     ];
     for (name, level, pick) in rows {
         let held: Vec<Held> = found.iter().flat_map(pick).copied().collect();

@@ -4,6 +4,7 @@
 
 #![allow(dead_code)]
 
+use benchborne::simulate::physics::Supply;
 use benchborne::simulate::{LoggerKind, SeasonPlan, Sharing, Tuned, fly_one};
 
 use crate::sim_season::{Held, Studied, studied};
@@ -57,7 +58,9 @@ pub struct AirSeason {
     /// and of their mean.
     pub replay: Vec<Held>,
     pub replay_mean: Vec<Held>,
+    /// Thrust at level speed: net, and counted from the idling fan (which is what glides tell).
     pub thrust: Vec<Held>,
+    pub thrust_from_idle: Vec<Held>,
 }
 
 fn held(value: f64, low: f64, high: f64, truth: f64) -> Held {
@@ -75,7 +78,7 @@ pub fn air_season(index: usize, tuned: &[Tuned], seed: u64) -> Result<AirSeason,
     let mut out = AirSeason::default();
     energy(&season, &mut out);
     kappa(&season, &mut out);
-    thrust(&season, &mut out);
+    thrust(&season, tuned, &mut out);
     replays(&season, tuned, seed, &mut out)?;
     Ok(out)
 }
@@ -126,15 +129,27 @@ fn kappa(season: &Studied, out: &mut AirSeason) {
     }
 }
 
-fn thrust(season: &Studied, out: &mut AirSeason) {
-    for row in &season.analysed.tables.thrust_in_flight {
-        if row.level {
-            let truth = season.flown.flights[number(&row.flight)]
-                .truth
-                .level_thrust_n;
-            let found = held(row.thrust_n, row.thrust_low_n, row.thrust_high_n, truth);
-            out.thrust.push(found);
-        }
+fn thrust(season: &Studied, tuned: &Tuned, out: &mut AirSeason) {
+    for row in season
+        .analysed
+        .tables
+        .thrust_in_flight
+        .iter()
+        .filter(|r| r.level)
+    {
+        let n = number(&row.flight);
+        let truth = &season.flown.flights[n].truth;
+        let idling = tuned.powers[season.plan.flights[n].fan]
+            .steady(
+                Supply::Terminal(truth.pass_voltage),
+                0.0,
+                truth.level_speed,
+                truth.density,
+            )
+            .thrust_n;
+        let of = |truth: f64| held(row.thrust_n, row.thrust_low_n, row.thrust_high_n, truth);
+        out.thrust.push(of(truth.level_thrust_n));
+        out.thrust_from_idle.push(of(truth.level_thrust_n - idling));
     }
 }
 

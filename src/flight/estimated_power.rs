@@ -343,8 +343,43 @@ pub fn leave_one_flight_out(
             "Three flights with a sensor are the least.",
         )
     };
-    let mut logs: Vec<(String, f64)> = Vec::new();
-    for (n, left_out) in flights.iter().enumerate() {
+    let logs = left_out_errors(flights, curve, full_throttle);
+    if logs.len() < FEWEST {
+        return (None, vec![too_few(logs.len())]);
+    }
+    let all: Vec<f64> = logs.iter().map(|(_, log)| *log).collect();
+    let error = EstimateError {
+        bias_log: stats::mean(&all),
+        sd_log: stats::sd(&all),
+        measured_u,
+        by_flight: logs
+            .iter()
+            .map(|(n, log)| {
+                // The interval that this flight would have had knows nothing of it: the others'
+                // errors are found among the others alone.
+                let others: Vec<SensoredFlight<'_>> = (0..flights.len())
+                    .filter(|m| m != n)
+                    .map(|m| flights[m])
+                    .collect();
+                let others: Vec<f64> = left_out_errors(&others, curve, full_throttle)
+                    .into_iter()
+                    .map(|(_, log)| log)
+                    .collect();
+                flight_error(flights[*n].flight, *log, &others)
+            })
+            .collect(),
+    };
+    (Some(error), Vec::new())
+}
+
+/// ln(estimated / measured energy) of each flight by the unloading of the others, with its place.
+fn left_out_errors(
+    flights: &[SensoredFlight<'_>],
+    curve: &PowerCurve,
+    full_throttle: f64,
+) -> Vec<(usize, f64)> {
+    let error = |n: usize| -> Option<f64> {
+        let left_out = &flights[n];
         let others: Vec<FlightHolds<'_>> = flights
             .iter()
             .enumerate()
@@ -356,10 +391,10 @@ pub fn leave_one_flight_out(
                 level_speed_m_s: None,
             })
             .collect();
-        let kappa = unloading(&others, curve, full_throttle, 0.0)
-            .0
-            .and_then(|u| Kappa::of(&u, full_throttle));
-        let Some(kappa) = kappa else { continue };
+        let kappa = Kappa::of(
+            &unloading(&others, curve, full_throttle, 0.0).0?,
+            full_throttle,
+        )?;
         let estimated = estimate(
             left_out.log,
             left_out.phases,
@@ -369,41 +404,26 @@ pub fn leave_one_flight_out(
             None,
             None,
         )
-        .0;
-        if let Some(e) = estimated.filter(|e| left_out.energy_wh > 0.0 && e.energy_wh.value > 0.0) {
-            let log = (e.energy_wh.value / left_out.energy_wh).ln();
-            logs.push((left_out.flight.to_owned(), log));
-        }
-    }
-    if logs.len() < FEWEST {
-        return (None, vec![too_few(logs.len())]);
-    }
-    let all: Vec<f64> = logs.iter().map(|(_, log)| *log).collect();
-    let error = EstimateError {
-        bias_log: stats::mean(&all),
-        sd_log: stats::sd(&all),
-        measured_u,
-        by_flight: logs
-            .into_iter()
-            .enumerate()
-            .map(|(n, (flight, log))| flight_error(flight, log, &all, n))
-            .collect(),
+        .0?;
+        let log = (estimated.energy_wh.value / left_out.energy_wh).ln();
+        log.is_finite().then_some(log)
     };
-    (Some(error), Vec::new())
+    (0..flights.len())
+        .filter_map(|n| Some((n, error(n)?)))
+        .collect()
 }
 
-/// Error of flight `n` and the intervals that the others' errors would have given it.
-fn flight_error(flight: String, log: f64, all: &[f64], n: usize) -> FlightError {
-    let others: Vec<f64> = (0..all.len()).filter(|m| *m != n).map(|m| all[m]).collect();
+/// Error of a flight and the intervals that the others' errors would have given it.
+fn flight_error(flight: &str, log: f64, others: &[f64]) -> FlightError {
     let interval = |level: f64| {
         (others.len() >= FEWEST).then(|| {
-            let middle = log - stats::mean(&others);
-            let half = half_log(others.len(), stats::sd(&others), level);
+            let middle = log - stats::mean(others);
+            let half = half_log(others.len(), stats::sd(others), level);
             ((middle - half).exp_m1(), (middle + half).exp_m1())
         })
     };
     FlightError {
-        flight,
+        flight: flight.to_owned(),
         relative: log.exp_m1(),
         interval: interval(0.95),
         interval_90: interval(0.90),

@@ -53,6 +53,14 @@ const NAMES: &[(&str, &str)] = &[
         "replayed_time_to_reserve",
         "Time to the reserve, replayed from the baseline's flights",
     ),
+    (
+        "replayed_time_at_the_same_throttle",
+        "Time to the reserve, replayed at the same throttle",
+    ),
+    (
+        "replayed_time_at_the_same_thrust",
+        "Time to the reserve, replayed at the same thrust",
+    ),
     ("replay_error", "Error of the replay against the flights"),
     (
         "unloading_slope_with_airspeed",

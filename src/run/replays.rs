@@ -4,21 +4,23 @@ use std::collections::BTreeMap;
 
 use super::benches::Benches;
 use super::flights::Flights;
-use crate::flight::replay::{History, NoReplay, Replay, replay};
+use crate::flight::replay::{History, NoReplay, Replay, Sticks, replay};
 use crate::season::{Finding, QuestionKind, Season};
 use crate::stats;
+use crate::stats::gum::rectangular;
 use crate::store::from_flight::Flown;
 use crate::store::{ReplayRow, SeasonTables};
 
 /// Relative standard uncertainty of the candidate's unloading against the baseline's, which it is
-/// taken to share. Open rotors in a tunnel differ by more, fans in one duct by less: of simulated
-/// fans that unload by 5 to 10 % at level speed the current differs by 1 % (standard deviation) once
-/// the bench's ratio is taken out, `scripts/study-air`.
-const UNLOADS_ALIKE_U: f64 = 0.010;
-/// Relative standard uncertainty of one flight's time because the sticks move differently with
-/// another fan: a straight ends sooner, a turn asks for less. Of simulated flights flown twice with
-/// the same pilot and gusts, `scripts/study-air`.
-const STICKS_U: f64 = 0.012;
+/// taken to share. Simulated fans that are alike standing still, but of which one's torque falls with
+/// speed by half as much again as the other's, differ by 5 % in their time (`scripts/study-air`):
+/// half of that.
+const UNLOADS_ALIKE_U: f64 = 0.025;
+/// Relative standard uncertainty of one flight's time because no pilot flies a flight twice: of
+/// simulated flights flown twice with the same pilot and gusts, `scripts/study-air`.
+const STICKS_U: f64 = 0.015;
+/// Points of the throttles at which two systems pull alike.
+const THROTTLES: usize = 29;
 
 pub fn fill(
     season: &Season,
@@ -51,7 +53,12 @@ fn replay_pair(
         return;
     };
     let mut refused: BTreeMap<NoReplay, usize> = BTreeMap::new();
-    let mut found: Vec<(&Flown, Replay)> = Vec::new();
+    let throttles = same_thrust(benches, (baseline, candidate));
+    let alike = Sticks::SameThrust {
+        throttles: &throttles,
+        full_throttle: season.rules.full_throttle.value,
+    };
+    let mut found: Vec<(&Flown, [Replay; 2])> = Vec::new();
     for flight in &flights.flights {
         if flight.row.power.as_deref() != Some(baseline) {
             continue;
@@ -59,8 +66,10 @@ fn replay_pair(
         let Some(history) = history(season, flight) else {
             continue;
         };
-        match replay(&history, flown, other) {
-            Ok(replay) => found.push((flight, replay)),
+        let replays = replay(&history, flown, other, Sticks::SameThrottle)
+            .and_then(|same| Ok([same, replay(&history, flown, other, alike)?]));
+        match replays {
+            Ok(replays) => found.push((flight, replays)),
             Err(why) => *refused.entry(why).or_insert(0) += 1,
         }
     }
@@ -68,11 +77,45 @@ fn replay_pair(
         complaints.push(not_replayed(baseline, candidate, &refused));
     }
     let shared_u = shared_u(tables, (baseline, candidate));
-    for (flight, replay) in found {
+    for (flight, replays) in found {
         tables
             .replays
-            .push(row((baseline, candidate), flight, &replay, shared_u));
+            .push(row((baseline, candidate), flight, &replays, shared_u));
     }
+}
+
+/// Throttles at which the candidate pulls as much as the baseline, standing still at one voltage;
+/// empty where a bench measured no thrust (then the throttle stays).
+fn same_thrust(benches: &Benches, (baseline, candidate): (&str, &str)) -> Vec<(f64, f64)> {
+    let curve = |power: &str| benches.curves.get(power)?.thrust.as_ref();
+    let (Some(a), Some(b)) = (curve(baseline), curve(candidate)) else {
+        return Vec::new();
+    };
+    let (Some(low), Some(high)) = (a.throttle.first(), a.throttle.last()) else {
+        return Vec::new();
+    };
+    let (volts, density) = (a.reference_voltage_v, a.reference_density_kg_m3);
+    let Some((&least, &most)) = b.throttle.first().zip(b.throttle.last()) else {
+        return Vec::new();
+    };
+    let pull = |throttle: f64| b.thrust(throttle, volts, density).map(|t| t.0);
+    (0..=THROTTLES)
+        .map(|n| low + (high - low) * n as f64 / THROTTLES as f64)
+        .filter_map(|u| {
+            let wanted = a.thrust(u, volts, density)?.0;
+            // Thrust rises with throttle: halving.
+            let (mut under, mut over) = (least, most);
+            for _ in 0..40 {
+                let middle = 0.5 * (under + over);
+                if pull(middle)? < wanted {
+                    under = middle;
+                } else {
+                    over = middle;
+                }
+            }
+            Some((u, 0.5 * (under + over)))
+        })
+        .collect()
 }
 
 /// What a replay needs of a flight; `None` without a sound current sensor, phases or pack.
@@ -147,25 +190,33 @@ const UNKNOWN_BENCH_U: f64 = 0.02;
 fn row(
     (baseline, candidate): (&str, &str),
     flight: &Flown,
-    replay: &Replay,
+    replays: &[Replay; 2],
     shared_u: f64,
 ) -> ReplayRow {
-    let half = 1.96 * shared_u.hypot(STICKS_U) * replay.to_reserve_s;
+    let [throttle, thrust] = replays;
+    let predicted_s = 0.5 * (throttle.to_reserve_s + thrust.to_reserve_s);
+    // The truth lies somewhere between the two cases: a rectangle.
+    let apart = (throttle.to_reserve_s - thrust.to_reserve_s).abs() / (2.0 * predicted_s);
+    let shared_u = shared_u.hypot(rectangular(apart));
+    let half = 1.96 * shared_u.hypot(STICKS_U) * predicted_s;
+    let charge_c = 0.5 * (throttle.charge_c + thrust.charge_c);
     let capacity_c = flight.capacity_c.unwrap_or(f64::NAN);
     ReplayRow {
         baseline: baseline.to_owned(),
         candidate: candidate.to_owned(),
         flight: flight.row.flight.clone(),
-        predicted_s: replay.to_reserve_s,
-        predicted_low_s: replay.to_reserve_s - half,
-        predicted_high_s: replay.to_reserve_s + half,
-        reached: replay.reached,
+        predicted_s,
+        predicted_low_s: predicted_s - half,
+        predicted_high_s: predicted_s + half,
+        same_throttle_s: throttle.to_reserve_s,
+        same_thrust_s: thrust.to_reserve_s,
+        reached: throttle.reached && thrust.reached,
         shared_u,
         own_u: STICKS_U,
         flown_s: flight.to_reserve.map(|t| t.airborne_s),
         flown_reached: flight.to_reserve.is_some_and(|t| t.reached),
-        charge_ratio: replay.charge_c / replay.flown_charge_c,
-        left_at_landing: 1.0 - replay.charge_c / capacity_c,
-        below_bench: replay.below_bench,
+        charge_ratio: charge_c / throttle.flown_charge_c,
+        left_at_landing: 1.0 - charge_c / capacity_c,
+        below_bench: throttle.below_bench,
     }
 }

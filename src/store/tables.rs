@@ -636,10 +636,14 @@ table! {
         predicted_s: f64 = "s",
         predicted_low_s: f64 = "s",
         predicted_high_s: f64 = "s",
+        /// The two cases in the middle of which the prediction lies: the stick where it was, or, below
+        /// full throttle, where the candidate pulls as much.
+        same_throttle_s: f64 = "s",
+        same_thrust_s: f64 = "s",
         /// False: the history ends before the reserve and is carried on at its mean draw.
         reached: bool = "",
         /// Relative standard uncertainty that all flights of the pair share: bench, unloading,
-        /// charge scale.
+        /// charge scale, and which of the two cases holds.
         shared_u: f64 = "1",
         /// The same of one flight, for the sticks that would move differently.
         own_u: f64 = "1",

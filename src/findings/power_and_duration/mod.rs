@@ -74,10 +74,10 @@ fn how() -> HowWeKnow {
              than it flew, and no more is read into it; that it landed when it did is taken to have \
              nothing to do with what it had left."
                 .to_owned(),
-            "Replay: a flight of the baseline flown again with this system's bench curve: the same \
-             throttle, the current in the ratio of the two benches at the terminal voltages that \
-             either leaves of the pack. It rests on the baseline's flights and this system's bench \
-             alone."
+            "Replay: a flight of the baseline flown again with this system's bench curve: the current in \
+             the ratio of the two benches at the terminal voltages that either leaves of the pack, \
+             halfway between the same throttle and, below full throttle, the throttle of the same static \
+             thrust. It rests on the baseline's flights and the two benches alone."
                 .to_owned(),
         ],
         sources: vec![

@@ -30,12 +30,14 @@ pub(super) fn estimates(evidence: &Evidence, power: &str, answer: &mut Answer) -
     } else {
         1.96 * first.own_u * mean
     };
-    let shared = 1.96 * first.shared_u * mean;
+    let shared_u = stats::mean(&rows.iter().map(|r| r.shared_u).collect::<Vec<_>>());
+    let shared = 1.96 * shared_u * mean;
     let reached = rows.iter().filter(|r| r.reached).count();
     let mut method = format!(
-        "replay: {} of {baseline} flown again with this system's bench curve, at the same throttle and \
-         with the pack that flew; interval from the scatter of the flights, the two benches, the \
-         unloading taken to be alike and the scale of the charge",
+        "replay: {} of {baseline} flown again with this system's bench curve and the pack that flew, \
+         halfway between the same throttle and, below full throttle, the same thrust; interval from \
+         the scatter of the flights, those two cases, the two benches, the unloading taken to be alike \
+         and the scale of the charge",
         counted(n, "flight")
     );
     if reached < n {
@@ -58,7 +60,28 @@ pub(super) fn estimates(evidence: &Evidence, power: &str, answer: &mut Answer) -
     answer
         .estimates
         .insert("replayed_time_to_reserve".to_owned(), predicted);
-    check(evidence, power, &times, first.shared_u, answer);
+    type Pick = fn(&ReplayRow) -> f64;
+    let cases: [(&str, Pick); 2] = [
+        ("replayed_time_at_the_same_throttle", |r| r.same_throttle_s),
+        ("replayed_time_at_the_same_thrust", |r| r.same_thrust_s),
+    ];
+    for (key, pick) in cases {
+        let times: Vec<f64> = rows.iter().map(|r| pick(r)).collect();
+        let case = Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                stats::mean(&times),
+                0.0,
+                "s",
+                "one of the two cases between which the replay lies, mean over flights",
+            )
+        };
+        answer
+            .estimates
+            .insert(key.to_owned(), case.count("flights", n));
+    }
+    check(evidence, power, &times, shared_u, answer);
     let below = rows.iter().map(|r| r.below_bench).fold(0.0, f64::max);
     if below > 0.01 {
         answer.remarks.push(format!(
@@ -204,6 +227,8 @@ pub(super) fn table(evidence: &Evidence, power: &str) -> Option<DataTable> {
             DataColumn::new("flight", "", 0),
             DataColumn::new("time to reserve, flown", "s", 0),
             DataColumn::new("time to reserve, replayed", "s", 0),
+            DataColumn::new("at the same throttle", "s", 0),
+            DataColumn::new("at the same thrust", "s", 0),
             DataColumn::new("reserve reached in the replay", "", 0),
             DataColumn::new("charge, replayed ÷ flown", "1", 3),
             DataColumn::new("charge fraction left at the landing", "1", 0),
@@ -219,6 +244,8 @@ pub(super) fn table(evidence: &Evidence, power: &str) -> Option<DataTable> {
                         Some(r.predicted_low_s),
                         Some(r.predicted_high_s),
                     ),
+                    DataCell::Number(r.same_throttle_s),
+                    DataCell::Number(r.same_thrust_s),
                     DataCell::Text(if r.reached { "yes" } else { "no" }.to_owned()),
                     DataCell::Number(r.charge_ratio),
                     DataCell::Number(r.left_at_landing),

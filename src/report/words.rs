@@ -58,8 +58,8 @@ const NAMES: &[(&str, &str)] = &[
         "Time to the reserve, replayed at the same throttle",
     ),
     (
-        "replayed_time_at_the_same_thrust",
-        "Time to the reserve, replayed at the same thrust",
+        "replayed_time_at_the_same_power",
+        "Time to the reserve, replayed at the same power",
     ),
     ("replay_error", "Error of the replay against the flights"),
     (

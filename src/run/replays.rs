@@ -19,8 +19,6 @@ const UNLOADS_ALIKE_U: f64 = 0.025;
 /// Relative standard uncertainty of one flight's time because no pilot flies a flight twice: of
 /// simulated flights flown twice with the same pilot and gusts, `scripts/study-air`.
 const STICKS_U: f64 = 0.015;
-/// Points of the throttles at which two systems pull alike.
-const THROTTLES: usize = 29;
 
 pub fn fill(
     season: &Season,
@@ -53,11 +51,7 @@ fn replay_pair(
         return;
     };
     let mut refused: BTreeMap<NoReplay, usize> = BTreeMap::new();
-    let throttles = same_thrust(benches, (baseline, candidate));
-    let alike = Sticks::SameThrust {
-        throttles: &throttles,
-        full_throttle: season.rules.full_throttle.value,
-    };
+    let same_power = Sticks::SamePowerBelow(season.rules.full_throttle.value);
     let mut found: Vec<(&Flown, [Replay; 2])> = Vec::new();
     for flight in &flights.flights {
         if flight.row.power.as_deref() != Some(baseline) {
@@ -67,7 +61,7 @@ fn replay_pair(
             continue;
         };
         let replays = replay(&history, flown, other, Sticks::SameThrottle)
-            .and_then(|same| Ok([same, replay(&history, flown, other, alike)?]));
+            .and_then(|same| Ok([same, replay(&history, flown, other, same_power)?]));
         match replays {
             Ok(replays) => found.push((flight, replays)),
             Err(why) => *refused.entry(why).or_insert(0) += 1,
@@ -82,40 +76,6 @@ fn replay_pair(
             .replays
             .push(row((baseline, candidate), flight, &replays, shared_u));
     }
-}
-
-/// Throttles at which the candidate pulls as much as the baseline, standing still at one voltage;
-/// empty where a bench measured no thrust (then the throttle stays).
-fn same_thrust(benches: &Benches, (baseline, candidate): (&str, &str)) -> Vec<(f64, f64)> {
-    let curve = |power: &str| benches.curves.get(power)?.thrust.as_ref();
-    let (Some(a), Some(b)) = (curve(baseline), curve(candidate)) else {
-        return Vec::new();
-    };
-    let (Some(low), Some(high)) = (a.throttle.first(), a.throttle.last()) else {
-        return Vec::new();
-    };
-    let (volts, density) = (a.reference_voltage_v, a.reference_density_kg_m3);
-    let Some((&least, &most)) = b.throttle.first().zip(b.throttle.last()) else {
-        return Vec::new();
-    };
-    let pull = |throttle: f64| b.thrust(throttle, volts, density).map(|t| t.0);
-    (0..=THROTTLES)
-        .map(|n| low + (high - low) * n as f64 / THROTTLES as f64)
-        .filter_map(|u| {
-            let wanted = a.thrust(u, volts, density)?.0;
-            // Thrust rises with throttle: halving.
-            let (mut under, mut over) = (least, most);
-            for _ in 0..40 {
-                let middle = 0.5 * (under + over);
-                if pull(middle)? < wanted {
-                    under = middle;
-                } else {
-                    over = middle;
-                }
-            }
-            Some((u, 0.5 * (under + over)))
-        })
-        .collect()
 }
 
 /// What a replay needs of a flight; `None` without a sound current sensor, phases or pack.
@@ -193,13 +153,13 @@ fn row(
     replays: &[Replay; 2],
     shared_u: f64,
 ) -> ReplayRow {
-    let [throttle, thrust] = replays;
-    let predicted_s = 0.5 * (throttle.to_reserve_s + thrust.to_reserve_s);
+    let [throttle, power] = replays;
+    let predicted_s = 0.5 * (throttle.to_reserve_s + power.to_reserve_s);
     // The truth lies somewhere between the two cases: a rectangle.
-    let apart = (throttle.to_reserve_s - thrust.to_reserve_s).abs() / (2.0 * predicted_s);
+    let apart = (throttle.to_reserve_s - power.to_reserve_s).abs() / (2.0 * predicted_s);
     let shared_u = shared_u.hypot(rectangular(apart));
     let half = 1.96 * shared_u.hypot(STICKS_U) * predicted_s;
-    let charge_c = 0.5 * (throttle.charge_c + thrust.charge_c);
+    let charge_c = 0.5 * (throttle.charge_c + power.charge_c);
     let capacity_c = flight.capacity_c.unwrap_or(f64::NAN);
     ReplayRow {
         baseline: baseline.to_owned(),
@@ -209,8 +169,8 @@ fn row(
         predicted_low_s: predicted_s - half,
         predicted_high_s: predicted_s + half,
         same_throttle_s: throttle.to_reserve_s,
-        same_thrust_s: thrust.to_reserve_s,
-        reached: throttle.reached && thrust.reached,
+        same_power_s: power.to_reserve_s,
+        reached: throttle.reached && power.reached,
         shared_u,
         own_u: STICKS_U,
         flown_s: flight.to_reserve.map(|t| t.airborne_s),

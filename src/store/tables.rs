@@ -637,9 +637,9 @@ table! {
         predicted_low_s: f64 = "s",
         predicted_high_s: f64 = "s",
         /// The two cases in the middle of which the prediction lies: the stick where it was, or, below
-        /// full throttle, where the candidate pulls as much.
+        /// full throttle, the power that was drawn.
         same_throttle_s: f64 = "s",
-        same_thrust_s: f64 = "s",
+        same_power_s: f64 = "s",
         /// False: the history ends before the reserve and is carried on at its mean draw.
         reached: bool = "",
         /// Relative standard uncertainty that all flights of the pair share: bench, unloading,

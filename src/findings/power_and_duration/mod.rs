@@ -76,8 +76,8 @@ fn how() -> HowWeKnow {
                 .to_owned(),
             "Replay: a flight of the baseline flown again with this system's bench curve: the current in \
              the ratio of the two benches at the terminal voltages that either leaves of the pack, \
-             halfway between the same throttle and, below full throttle, the throttle of the same static \
-             thrust. It rests on the baseline's flights and the two benches alone."
+             halfway between the same throttle and, below full throttle, the same power (a pilot who asks \
+             for the same speed). It rests on the baseline's flights and the two benches alone."
                 .to_owned(),
         ],
         sources: vec![

@@ -35,7 +35,7 @@ pub(super) fn estimates(evidence: &Evidence, power: &str, answer: &mut Answer) -
     let reached = rows.iter().filter(|r| r.reached).count();
     let mut method = format!(
         "replay: {} of {baseline} flown again with this system's bench curve and the pack that flew, \
-         halfway between the same throttle and, below full throttle, the same thrust; interval from \
+         halfway between the same throttle and, below full throttle, the same power; interval from \
          the scatter of the flights, those two cases, the two benches, the unloading taken to be alike \
          and the scale of the charge",
         counted(n, "flight")
@@ -63,7 +63,7 @@ pub(super) fn estimates(evidence: &Evidence, power: &str, answer: &mut Answer) -
     type Pick = fn(&ReplayRow) -> f64;
     let cases: [(&str, Pick); 2] = [
         ("replayed_time_at_the_same_throttle", |r| r.same_throttle_s),
-        ("replayed_time_at_the_same_thrust", |r| r.same_thrust_s),
+        ("replayed_time_at_the_same_power", |r| r.same_power_s),
     ];
     for (key, pick) in cases {
         let times: Vec<f64> = rows.iter().map(|r| pick(r)).collect();
@@ -228,7 +228,7 @@ pub(super) fn table(evidence: &Evidence, power: &str) -> Option<DataTable> {
             DataColumn::new("time to reserve, flown", "s", 0),
             DataColumn::new("time to reserve, replayed", "s", 0),
             DataColumn::new("at the same throttle", "s", 0),
-            DataColumn::new("at the same thrust", "s", 0),
+            DataColumn::new("at the same power", "s", 0),
             DataColumn::new("reserve reached in the replay", "", 0),
             DataColumn::new("charge, replayed ÷ flown", "1", 3),
             DataColumn::new("charge fraction left at the landing", "1", 0),
@@ -245,7 +245,7 @@ pub(super) fn table(evidence: &Evidence, power: &str) -> Option<DataTable> {
                         Some(r.predicted_high_s),
                     ),
                     DataCell::Number(r.same_throttle_s),
-                    DataCell::Number(r.same_thrust_s),
+                    DataCell::Number(r.same_power_s),
                     DataCell::Text(if r.reached { "yes" } else { "no" }.to_owned()),
                     DataCell::Number(r.charge_ratio),
                     DataCell::Number(r.left_at_landing),

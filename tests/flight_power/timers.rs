@@ -106,11 +106,11 @@ fn flights_that_differ_too_much_have_no_timer() {
 /// Half of the flights landed early: the limit that was seen falls to nothing that a pilot could set.
 #[test]
 fn a_limit_far_below_the_mean_is_no_timer() {
-    let mut times = vec![reached(240.0), reached(262.0), reached(291.0)];
+    let mut times = vec![reached(218.2), reached(244.9), reached(236.5)];
     times.extend([
-        landed(238.0, 255.0),
-        landed(236.0, 260.0),
-        landed(231.0, 250.0),
+        landed(273.1, 276.3),
+        landed(271.1, 274.0),
+        landed(254.3, 279.5),
     ]);
     let (limit, findings) = timer(&times, 0.0);
     assert_eq!(findings[0].code, "reserve-extrapolated");

@@ -320,8 +320,13 @@ fn the_draw_against_the_bench_at_level_speed_is_recovered() {
             "{power}: {mean} in {low} to {high}"
         );
         let answer = answer(&format!("power-and-duration-{power}"));
+        // Three of the six-blade fan's six flights landed before their reserve.
+        let key = match power {
+            "six-blade" => "extrapolated_time_to_reserve",
+            _ => "mean_time_to_reserve",
+        };
         covers(
-            estimate(answer, "mean_time_to_reserve"),
+            estimate(answer, key),
             truth()["mean_time_to_reserve_s"][index].as_f64().unwrap(),
             power,
         );

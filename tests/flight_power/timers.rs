@@ -107,7 +107,11 @@ fn flights_that_differ_too_much_have_no_timer() {
 #[test]
 fn a_limit_far_below_the_mean_is_no_timer() {
     let mut times = vec![reached(240.0), reached(262.0), reached(291.0)];
-    times.extend([landed(238.0, 255.0), landed(236.0, 260.0), landed(231.0, 250.0)]);
+    times.extend([
+        landed(238.0, 255.0),
+        landed(236.0, 260.0),
+        landed(231.0, 250.0),
+    ]);
     let (limit, findings) = timer(&times, 0.0);
     assert_eq!(findings[0].code, "reserve-extrapolated");
     let limit = limit.unwrap();

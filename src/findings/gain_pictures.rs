@@ -73,17 +73,9 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
         }
         if let Some(e) = answer
             .estimates
-            .get(&format!("thrust_at_level_speed_{power}"))
+            .get(&format!("thrust_over_idling_fan_at_level_speed_{power}"))
         {
-            let share = mean(|r| r.static_thrust_n)
-                .zip(e.value)
-                .map_or_else(String::new, |(still, t)| {
-                    format!(", {:.0} % of the static thrust", 100.0 * t / still)
-                });
-            words.push(format!(
-                "{} with {name}{share}",
-                with_interval(e, 1.0, 1, " N")
-            ));
+            words.push(format!("{} with {name}", with_interval(e, 1.0, 1, " N")));
         }
     }
     if words.is_empty() {
@@ -92,7 +84,8 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
     Some(Figure {
         id: format!("thrust-in-flight-{}", powers.join("-")),
         caption: format!(
-            "At level top speed the thrust over the idling fan is {}.",
+            "At level top speed the thrust over the idling fan is {}; the drag of the idling fan is in \
+             it, so the thrust of the jet alone is less.",
             words.join("; ")
         ),
         alt: "Thrust against airspeed: the bench's static thrust at rest, the momentum curve through \

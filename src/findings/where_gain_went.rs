@@ -225,9 +225,10 @@ fn thrust(evidence: &Evidence, answer: &mut Answer, power: &str) -> Result<(), S
     (estimate.low, estimate.high) = (Some(value - half), Some(value + half));
     let speed = stats::mean(&rows.iter().map(|r| r.airspeed_m_s).collect::<Vec<_>>());
     let estimate = estimate.at("airspeed", speed, "m/s");
-    answer
-        .estimates
-        .insert(format!("thrust_at_level_speed_{power}"), estimate);
+    answer.estimates.insert(
+        format!("thrust_over_idling_fan_at_level_speed_{power}"),
+        estimate,
+    );
     Ok(())
 }
 

@@ -34,7 +34,7 @@ const GAINS: [(f64, f64); 8] = [
     (0.08, 0.08),
     (0.08, 0.16),
 ];
-const SEASONS: usize = 60;
+const SEASONS: usize = 6;
 const SEED: u64 = 9_000_000;
 
 /// What one season taught; `None` where there was nothing to hold.

@@ -24,7 +24,7 @@ fn well_made(card: &Card) {
     let text = card_text(card);
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let page = card_page(card).unwrap();
-    assert!(!page.contains("<script") && !page.contains("http"));
+    assert!(!page.contains("<script") && !page.contains("http:") && !page.contains("https:"));
     for caution in &card.cautions {
         assert!(page.contains(caution.split('\'').next().unwrap()));
     }

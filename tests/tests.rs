@@ -9,6 +9,7 @@ mod card;
 mod cli;
 mod decisions;
 mod findings;
+mod flight_air;
 mod flight_clocks;
 mod flight_power;
 mod flight_speed;

@@ -187,8 +187,11 @@ pub fn answer(
     figures.extend(more);
     answer.figures = figures.iter().map(|f| f.id.clone()).collect();
     let powers = [baseline, candidate];
+    let (methods, agreement) = speed_tables::methods(evidence, powers).unzip();
+    answer.remarks.extend(agreement);
     let tables: Vec<DataTable> = [
         speed_tables::level_speeds(evidence, powers),
+        methods,
         influence,
         budget,
         speed_tables::left_out(evidence, powers),

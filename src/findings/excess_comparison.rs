@@ -16,6 +16,9 @@ const THROTTLE_BAND: f64 = 0.03;
 /// static thrusts, 0.97·(2 − v/w). Where no bench tells the static thrust, the thrust itself to the
 /// power of 1.94.
 const JET_SPEED_EXPONENT: f64 = 0.97;
+/// How far that sensitivity may be off, relative (one standard deviation; a fan loses less or more of
+/// its thrust with speed than the momentum curve says).
+const SENSITIVITY_SPREAD: f64 = 0.2;
 /// v/w where no outlet area tells the jet speed (common practice, no source).
 const SPEED_RATIO: f64 = 0.6;
 /// Flights a side that a comparison wants.
@@ -94,16 +97,19 @@ pub fn compare(
     let volts: Option<Vec<f64>> = rows.iter().map(|r| r.voltage_v).collect();
     let voltage_v = volts.as_deref().map(stats::mean);
     let airspeed_m_s = stats::mean(&rows.iter().map(|r| r.airspeed_m_s).collect::<Vec<_>>());
-    let ratio: Vec<f64> = rows
-        .iter()
-        .map(|r| {
-            let step = voltage_v
-                .zip(r.voltage_v)
-                .map_or(0.0, |(to, from)| (to / from).ln());
-            r.excess_power_m_s / r.airspeed_m_s + by_voltage(evidence, r) * step
-        })
-        .collect();
-    let flights = at_speed(&rows, &ratio, airspeed_m_s, powers[1]);
+    let at_voltage = |sensitivity: f64| -> Vec<FlightExcess> {
+        let ratio: Vec<f64> = rows
+            .iter()
+            .map(|r| {
+                let step = voltage_v
+                    .zip(r.voltage_v)
+                    .map_or(0.0, |(to, from)| (to / from).ln());
+                r.excess_power_m_s / r.airspeed_m_s + sensitivity * by_voltage(evidence, r) * step
+            })
+            .collect();
+        at_speed(&rows, &ratio, airspeed_m_s, powers[1])
+    };
+    let flights = at_voltage(1.0);
     for (candidate, power) in [(false, powers[0]), (true, powers[1])] {
         let n = flights.iter().filter(|f| f.candidate == candidate).count();
         if n < FLIGHTS {
@@ -114,7 +120,7 @@ pub fn compare(
             ));
         }
     }
-    let gain = gain(evidence, &flights);
+    let gain = gain(evidence, &flights, &at_voltage(1.0 + SENSITIVITY_SPREAD));
     Ok(Comparison {
         place,
         throttle,
@@ -216,7 +222,8 @@ fn by_voltage(evidence: &Evidence, row: &ExcessPowerRow) -> f64 {
 }
 
 /// Each flight's excess power at one airspeed: the fall of the excess thrust with speed is common to
-/// all flights.
+/// all flights of a fan. A fan that pulls harder also loses more of it with speed, and flies its passes
+/// faster: one slope for both would bring the two together.
 fn at_speed(
     rows: &[&ExcessPowerRow],
     ratio: &[f64],
@@ -230,25 +237,30 @@ fn at_speed(
     let mean = |of: &[usize], value: &dyn Fn(usize) -> f64| {
         stats::mean(&of.iter().map(|i| value(*i)).collect::<Vec<_>>())
     };
-    let (mut sxx, mut sxy) = (0.0, 0.0);
-    for own in by_flight.values() {
-        let v = mean(own, &|i| rows[i].airspeed_m_s);
-        let y = mean(own, &|i| ratio[i]);
-        for i in own {
-            let off = rows[*i].airspeed_m_s - v;
-            sxx += off * off;
-            sxy += off * (ratio[*i] - y);
+    let is_candidate = |own: &[usize]| rows[own[0]].power.as_deref() == Some(candidate);
+    let slope = |side: bool| {
+        let (mut sxx, mut sxy) = (0.0, 0.0);
+        for own in by_flight.values().filter(|own| is_candidate(own) == side) {
+            let v = mean(own, &|i| rows[i].airspeed_m_s);
+            let y = mean(own, &|i| ratio[i]);
+            for i in own {
+                let off = rows[*i].airspeed_m_s - v;
+                sxx += off * off;
+                sxy += off * (ratio[*i] - y);
+            }
         }
-    }
-    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
+        if sxx > 0.0 { sxy / sxx } else { 0.0 }
+    };
+    let slopes = [slope(false), slope(true)];
     by_flight
         .iter()
         .map(|(flight, own)| {
             let v = mean(own, &|i| rows[i].airspeed_m_s);
-            let at = mean(own, &|i| ratio[i]) + slope * (airspeed_m_s - v);
+            let side = is_candidate(own);
+            let at = mean(own, &|i| ratio[i]) + slopes[usize::from(side)] * (airspeed_m_s - v);
             FlightExcess {
                 flight: (*flight).to_owned(),
-                candidate: rows[own[0]].power.as_deref() == Some(candidate),
+                candidate: side,
                 excess_power_m_s: at * airspeed_m_s,
                 windows: own.len(),
             }
@@ -256,8 +268,39 @@ fn at_speed(
         .collect()
 }
 
-/// Log excess power on fan and airframe, t interval.
-fn gain(evidence: &Evidence, flights: &[FlightExcess]) -> Option<(f64, f64, f64)> {
+/// Log excess power on fan and airframe: t interval, and what the step to one voltage leaves open
+/// (`more`: the flights with a thrust that goes one standard deviation more with voltage).
+fn gain(
+    evidence: &Evidence,
+    flights: &[FlightExcess],
+    more: &[FlightExcess],
+) -> Option<(f64, f64, f64)> {
+    let (effect, half) = effect(evidence, flights)?;
+    let shift = effect_of(evidence, more)?.value - effect;
+    let half = half.hypot(stats::normal_quantile(0.975) * shift);
+    Some((
+        effect.exp() - 1.0,
+        (effect - half).exp() - 1.0,
+        (effect + half).exp() - 1.0,
+    ))
+}
+
+/// The fan's effect on the log and the half-width of its t interval.
+fn effect(evidence: &Evidence, flights: &[FlightExcess]) -> Option<(f64, f64)> {
+    let found = effect_of(evidence, flights)?;
+    (found.df > 0 && found.se.is_finite()).then(|| {
+        let half = stats::t_quantile(0.975, found.df as f64) * found.se;
+        (found.value, half)
+    })
+}
+
+struct Effect {
+    value: f64,
+    se: f64,
+    df: usize,
+}
+
+fn effect_of(evidence: &Evidence, flights: &[FlightExcess]) -> Option<Effect> {
     let airframe = |id: &str| {
         evidence
             .tables
@@ -289,13 +332,9 @@ fn gain(evidence: &Evidence, flights: &[FlightExcess]) -> Option<(f64, f64, f64)
     columns.push(fan);
     let fit = linear::fit(&columns, &logs)?;
     let effect = fit.coefficient(columns.len())?;
-    if fit.df == 0 || !effect.se.is_finite() {
-        return None;
-    }
-    let half = stats::t_quantile(0.975, fit.df as f64) * effect.se;
-    Some((
-        effect.value.exp() - 1.0,
-        (effect.value - half).exp() - 1.0,
-        (effect.value + half).exp() - 1.0,
-    ))
+    Some(Effect {
+        value: effect.value,
+        se: effect.se,
+        df: fit.df,
+    })
 }

@@ -1,7 +1,8 @@
 //! The level speeds and the straights left out, as tables for the carry-over page.
 
 use crate::findings::answer::{DataCell, DataColumn, DataTable};
-use crate::findings::evidence::Evidence;
+use crate::findings::evidence::{Evidence, over_flights, with_interval};
+use crate::store::FlightRow;
 
 /// Level top speed of every flight of the two systems, with its wind and passes.
 pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable> {
@@ -58,6 +59,83 @@ pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable>
         ],
         rows,
     })
+}
+
+/// Level top speed by every method, flight by flight, and the mean difference of each from the joint
+/// fit, flights as the unit.
+pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, String)> {
+    type Pick = fn(&FlightRow) -> Option<f64>;
+    let methods: [(&str, Pick); 4] = [
+        ("speed and acceleration", |f| f.level_speed_dvdt_m_s),
+        ("reciprocal pairs", |f| f.level_speed_reciprocal_m_s),
+        ("circle", |f| f.level_speed_circle_m_s),
+        ("airspeed sensor", |f| f.level_speed_pitot_m_s),
+    ];
+    let flights: Vec<(&FlightRow, f64)> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter(|f| f.level_speed_source == "joint fit")
+        .filter(|f| f.power.as_deref().is_some_and(|p| powers.contains(&p)))
+        .filter_map(|f| Some((f, f.level_speed_m_s?)))
+        .collect();
+    let mut rows: Vec<Vec<DataCell>> = flights
+        .iter()
+        .map(|(f, speed)| {
+            let half = f.level_speed_se_m_s.map(|se| 1.96 * se);
+            let mut row = vec![
+                DataCell::text(Some(&f.flight)),
+                DataCell::interval(
+                    Some(*speed),
+                    half.map(|h| speed - h),
+                    half.map(|h| speed + h),
+                ),
+            ];
+            row.extend(methods.iter().map(|(_, pick)| DataCell::number(pick(f))));
+            row
+        })
+        .collect();
+    let mut words = Vec::new();
+    let mut difference = vec![
+        DataCell::Text("mean less the joint fit".to_owned()),
+        DataCell::Blank(()),
+    ];
+    for (name, pick) in methods {
+        let off: Vec<f64> = flights
+            .iter()
+            .filter_map(|(f, speed)| Some(pick(f)? - speed))
+            .collect();
+        let Some(mean) = over_flights(&off, "m/s", name) else {
+            difference.push(DataCell::Blank(()));
+            continue;
+        };
+        difference.push(DataCell::interval(mean.value, mean.low, mean.high));
+        words.push(format!("{name} {}", with_interval(&mean, 1.0, 2, " m/s")));
+    }
+    if words.is_empty() {
+        return None;
+    }
+    rows.push(difference);
+    let mut columns = vec![
+        DataColumn::new("flight", "", 0),
+        DataColumn::new("joint fit", "m/s", 2),
+    ];
+    columns.extend(
+        methods
+            .iter()
+            .map(|(name, _)| DataColumn::new(name, "m/s", 2)),
+    );
+    let table = DataTable {
+        id: format!("level-speed-methods-{}", powers.join("-")),
+        title: "Level top speed of each flight by every method".to_owned(),
+        columns,
+        rows,
+    };
+    let remark = format!(
+        "Other methods against the joint fit of the same passes, mean over flights: {}.",
+        words.join("; ")
+    );
+    Some((table, remark))
 }
 
 /// Full-throttle straights that were not used, and why.

@@ -3,7 +3,7 @@
 
 use std::ops::Range;
 
-use crate::flight::change_points::{constant_segments, noise_sd};
+use crate::flight::change_points::steady;
 use crate::flight::straights::local_line;
 use crate::flight::track::{Track, mean, tracks};
 use crate::flight::velocity::Velocity;
@@ -19,12 +19,8 @@ const WINDOW_S: f64 = 1.4;
 const WINDOW_UPDATES: f64 = 3.5;
 /// Least samples of velocity in a window.
 const SAMPLES: usize = 4;
-/// Noise of a stick that rests: its converter's step is seldom finer (common practice, no source).
-const STICK_NOISE: f64 = 0.005;
 /// A segment may still wander by this much either way, as a hold's throttle may.
 const STEADY_BAND: f64 = 0.03;
-/// Rate at which the stick is looked at, 1/s: no hand is faster than a few a second.
-const STICK_RATE: f64 = 25.0;
 
 /// What the jet did over a window, means over it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,20 +102,11 @@ impl AirPath {
 
     /// Stretches of steady throttle: start, end, throttle.
     pub fn steady_throttle(&self) -> Vec<(f64, f64, f64)> {
-        let mut out = Vec::new();
-        for track in &self.throttle {
-            let slow = thinned(track);
-            let sd = noise_sd(&slow.value).max(STICK_NOISE);
-            for segment in constant_segments(&slow.value, sd) {
-                let part = &slow.value[segment.from..segment.to];
-                let off = part.iter().map(|v| (v - segment.mean).abs());
-                if off.fold(0.0, f64::max) <= STEADY_BAND {
-                    let (start, end) = (slow.time[segment.from], slow.time[segment.to - 1]);
-                    out.push((start, end, segment.mean));
-                }
-            }
-        }
-        out
+        self.throttle
+            .iter()
+            .flat_map(|track| steady(track, STEADY_BAND))
+            .map(|s| (s.start_s, s.end_s, s.mean))
+            .collect()
     }
 
     /// Equal windows that fill `from..to`; none where it is too short.
@@ -182,31 +169,11 @@ impl AirPath {
 }
 
 /// Climb about `t`, m/s; 0 where no height tells it.
-fn climb_at(height: &[Track], t: f64) -> f64 {
+pub(super) fn climb_at(height: &[Track], t: f64) -> f64 {
     let (from, to) = (t - CLIMB_HALF_S, t + CLIMB_HALF_S);
     let part = height
         .iter()
         .map(|h| h.part(from, to))
         .find(|(time, _)| time.len() >= 3);
     part.map_or(0.0, |(time, value)| local_line(time, value, t).1)
-}
-
-/// The track at [`STICK_RATE`] at most, by medians: a spike is no change.
-fn thinned(track: &Track) -> Track {
-    let steps: Vec<f64> = track.time.windows(2).map(|w| w[1] - w[0]).collect();
-    let step = if steps.is_empty() {
-        1.0
-    } else {
-        stats::median(&steps)
-    };
-    let block = ((1.0 / STICK_RATE) / step).round().max(1.0) as usize;
-    if block < 2 {
-        return track.clone();
-    }
-    let mut out = Track::default();
-    for (time, value) in track.time.chunks(block).zip(track.value.chunks(block)) {
-        out.time.push(stats::mean(time));
-        out.value.push(stats::median(value));
-    }
-    out
 }

@@ -6,10 +6,16 @@
 //! [`PENALTY`]·ln n: two parameters a segment (its mean and its start) would give 2·ln n (Schwarz
 //! 1978); half as much again keeps correlated noise from being cut up.
 
+use crate::flight::track::Track;
 use crate::stats;
 
 /// Times ln n for each segment.
 pub const PENALTY: f64 = 3.0;
+
+/// Noise of a stick that rests: its converter's step is seldom finer (common practice, no source).
+const STICK_NOISE: f64 = 0.005;
+/// Rate at which a stick is looked at, 1/s: no hand is faster than a few a second.
+const STICK_RATE: f64 = 25.0;
 
 /// A stretch of samples `from..to` about one mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -132,4 +138,67 @@ pub fn constant_segments(value: &[f64], sd: f64) -> Vec<Segment> {
             }
         })
         .collect()
+}
+
+/// A stretch of time about one mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Steady {
+    pub start_s: f64,
+    pub end_s: f64,
+    pub mean: f64,
+}
+
+/// Samples of which the median is taken before a stretch's wandering is judged.
+const CALMED: usize = 5;
+/// Wandering that noise explains, in its standard deviations (a median of five leaves half).
+const NOISE_SHARE: f64 = 2.0;
+
+/// Stretches in which a stick rests: segments whose running median stays within ± `band` of their
+/// mean, noise allowed for. The way to and from the rest is taken off their ends.
+pub fn steady(track: &Track, band: f64) -> Vec<Steady> {
+    let slow = thinned(track);
+    let noise = noise_sd(&slow.value);
+    let wander = band + NOISE_SHARE * noise;
+    let mut out = Vec::new();
+    for segment in constant_segments(&slow.value, noise.max(STICK_NOISE)) {
+        let (mut from, mut to) = (segment.from, segment.to);
+        let rest = stats::median(&slow.value[from..to]);
+        let off = |i: usize| (slow.value[i] - rest).abs() > band + 2.0 * NOISE_SHARE * noise;
+        while from < to && off(from) {
+            from += 1;
+        }
+        while from < to && off(to - 1) {
+            to -= 1;
+        }
+        let part = &slow.value[from..to];
+        let calm = |w: &[f64]| (stats::median(w) - rest).abs() <= wander;
+        if part.len() >= 2 && part.windows(CALMED.min(part.len())).all(calm) {
+            out.push(Steady {
+                start_s: slow.time[from],
+                end_s: slow.time[to - 1],
+                mean: stats::mean(part),
+            });
+        }
+    }
+    out
+}
+
+/// The track at [`STICK_RATE`] at most, by medians: a spike is no change.
+fn thinned(track: &Track) -> Track {
+    let steps: Vec<f64> = track.time.windows(2).map(|w| w[1] - w[0]).collect();
+    let step = if steps.is_empty() {
+        1.0
+    } else {
+        stats::median(&steps)
+    };
+    let block = ((1.0 / STICK_RATE) / step).round().max(1.0) as usize;
+    if block < 2 {
+        return track.clone();
+    }
+    let mut out = Track::default();
+    for (time, value) in track.time.chunks(block).zip(track.value.chunks(block)) {
+        out.time.push(stats::mean(time));
+        out.value.push(stats::median(value));
+    }
+    out
 }

@@ -3,9 +3,12 @@
 //! Their differences are model error: each makes less of the data than the joint fit but assumes
 //! less, too.
 
+use super::pitot::Pitot;
 use super::run_up::model::level_from;
 use super::run_up::{Fit, VOLTAGE_EXPONENT};
 use super::straights::{Straight, local_line};
+use super::track::{mean, tracks};
+use crate::ingest::{Channel, Log};
 use crate::physics::wind::{airspeed_track_held, circle_fit};
 use crate::stats;
 use crate::units::G0;
@@ -28,6 +31,8 @@ pub struct CrossChecks {
     pub pairs: usize,
     /// Radius of the circle through the exit velocities carried to level speed.
     pub circle_m_s: Option<f64>,
+    /// From a logged airspeed, calibrated over the whole flight, at the end of each pass.
+    pub pitot_m_s: Option<f64>,
     /// Largest difference of any of them from the joint fit.
     pub largest_difference_m_s: Option<f64>,
 }
@@ -39,6 +44,8 @@ struct Exit {
     east: f64,
     /// Level airspeed at the fit's voltage.
     level: f64,
+    /// Airspeed there.
+    airspeed: f64,
     course: f64,
 }
 
@@ -70,6 +77,7 @@ fn exit(s: &Straight, fit: &Fit) -> Option<Exit> {
         north: n + factor * an,
         east: e + factor * ae,
         level,
+        airspeed: v,
         course: e.atan2(n),
     })
 }
@@ -92,14 +100,54 @@ pub fn cross_checks(straights: &[Straight], fit: &Fit) -> CrossChecks {
         reciprocal_m_s: (!pairs.is_empty()).then(|| stats::mean(&pairs)),
         pairs: pairs.len(),
         circle_m_s: circle.map(|c| c.airspeed),
+        pitot_m_s: None,
         largest_difference_m_s: None,
     };
-    out.largest_difference_m_s = [out.dvdt_m_s, out.reciprocal_m_s, out.circle_m_s]
+    out.compare(fit);
+    out
+}
+
+impl CrossChecks {
+    fn compare(&mut self, fit: &Fit) {
+        self.largest_difference_m_s = [
+            self.dvdt_m_s,
+            self.reciprocal_m_s,
+            self.circle_m_s,
+            self.pitot_m_s,
+        ]
         .into_iter()
         .flatten()
         .map(|v| (v - fit.level_speed_m_s).abs())
         .reduce(f64::max);
-    out
+    }
+
+    /// Adds what a logged airspeed says.
+    pub fn with_pitot(&mut self, pitot_m_s: Option<f64>, fit: &Fit) {
+        self.pitot_m_s = pitot_m_s;
+        self.compare(fit);
+    }
+}
+
+/// Level speed from a logged airspeed: corrected by its calibration over the whole flight, at the end
+/// of each pass, carried to level speed as the ground velocity there is.
+pub fn pitot_level_speed(
+    log: &Log,
+    straights: &[Straight],
+    fit: &Fit,
+    pitot: &Pitot,
+) -> Option<f64> {
+    let airspeed = tracks(log, Channel::Airspeed);
+    let levels: Vec<f64> = straights
+        .iter()
+        .filter_map(|s| {
+            let exit = exit(s, fit)?;
+            let lag = pitot.lag_s.value;
+            let from = (s.end_s - END_S).max(s.start_s);
+            let reading = mean(&airspeed, from + lag, s.end_s + lag)?;
+            Some(pitot.corrected(reading) * exit.level / exit.airspeed)
+        })
+        .collect();
+    (!levels.is_empty()).then(|| stats::mean(&levels))
 }
 
 fn reciprocal(a: &Exit, b: &Exit, fit: &Fit) -> Option<f64> {

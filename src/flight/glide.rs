@@ -93,11 +93,16 @@ impl IdleDrag {
 /// One window of a glide.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Window {
-    glide: usize,
-    q: f64,
-    n: f64,
-    drag: f64,
-    v: f64,
+    /// Which glide of the flight.
+    pub glide: usize,
+    /// Dynamic pressure, Pa.
+    pub q: f64,
+    /// Load factor.
+    pub n: f64,
+    /// N.
+    pub drag: f64,
+    /// Airspeed, m/s.
+    pub v: f64,
 }
 
 /// The idle glides of one flight, each cut into windows.

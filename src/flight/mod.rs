@@ -21,6 +21,7 @@ pub mod kappa_map;
 pub mod loads;
 pub mod pack;
 pub mod phases;
+pub mod pitot;
 pub mod record;
 pub mod replay;
 pub mod rpm_alignment;

@@ -12,6 +12,7 @@ use crate::flight::holds::{Hold, HoldRules, holds};
 use crate::flight::loads::{Loads, loads};
 use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
+use crate::flight::pitot::Pitot;
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
 use crate::flight::sensor::CurrentSensor;
 use crate::flight::shared_clock::shared_clock;
@@ -44,6 +45,8 @@ pub struct Survey {
     pub gps_lag: Option<Shift>,
     pub phases: Option<Phases>,
     pub draw: Option<Draw>,
+    /// Of a logged airspeed; known only after the flight's level speed and wind are.
+    pub pitot: Option<Pitot>,
     pub findings: Vec<Finding>,
     /// Logs of which nothing went into `log`.
     pub unused: Vec<Unused>,
@@ -326,7 +329,8 @@ pub fn holds_and_loads(
     let Some(log) = &survey.log else {
         return (Vec::new(), None);
     };
-    let in_air = wind.and_then(|wind| with_airspeed(survey, log, wind));
+    let in_air = corrected_airspeed(survey, log)
+        .or_else(|| wind.and_then(|wind| with_airspeed(survey, log, wind)));
     let log = in_air.as_ref().unwrap_or(log);
     let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
     let found = holds(
@@ -346,6 +350,16 @@ pub fn holds_and_loads(
 
 /// A velocity older or younger than this says nothing about a row, s.
 const VELOCITY_WITHIN_S: f64 = 1.5;
+
+/// The log with its airspeed corrected; `None` where nothing says that it reads off.
+fn corrected_airspeed(survey: &Survey, log: &Log) -> Option<Log> {
+    let pitot = survey.pitot.filter(Pitot::is_off)?;
+    let mut out = log.clone();
+    for v in out.channels.get_mut(&Channel::Airspeed)? {
+        *v = pitot.corrected(*v).max(0.0);
+    }
+    Some(out)
+}
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
 pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {

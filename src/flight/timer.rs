@@ -34,6 +34,9 @@ pub struct Timer {
 
 /// Below five flights k is above 5 and the limit says more about the method than about the jet.
 const FEWEST_FLIGHTS: usize = 5;
+/// With flights landed early the limit can fall so far below the mean that it tells how few came to
+/// the reserve, not when (share ours, no source).
+const LEAST_TELLING: f64 = 0.5;
 const SHARE: f64 = 0.95;
 const CONFIDENCE: f64 = 0.95;
 
@@ -54,7 +57,9 @@ pub fn timer(times: &[ToReserve], charge_relative_u: f64) -> (Option<Timer>, Vec
         return (None, vec![finding]);
     }
     let mut findings = Vec::new();
-    let mut timer = seen(times, charge_relative_u).unwrap_or_else(|| {
+    let telling = |t: &Timer| t.landed_before == 0 || t.limit_s >= LEAST_TELLING * t.mean_s;
+    let seen = seen(times, charge_relative_u).filter(telling);
+    let mut timer = seen.unwrap_or_else(|| {
         findings.push(Finding::note(
             "reserve-extrapolated",
             format!(

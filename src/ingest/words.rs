@@ -49,8 +49,13 @@ pub(super) fn recognise(name: &str, unit: Option<&str>, purpose: Purpose) -> Opt
             return None;
         }
     }
-    best(&tokens, unit, purpose, &|token, word| token == word)
-        .or_else(|| by_unit(&tokens, unit, purpose))
+    let same = |token: &str, word: &str| token == word;
+    best(&tokens, unit, purpose, &same)
+        .or_else(|| {
+            // A unit of another quantity beside a plain name is a mistake, not a meaning.
+            let contradicted = best(&tokens, None, purpose, &same).is_some_and(|m| !m.qualified);
+            by_unit(&tokens, unit, purpose).filter(|_| !contradicted)
+        })
         .or_else(|| unit_alone(name, purpose))
         .or_else(|| {
             let damaged = best(&tokens, unit, purpose, &is_damaged)?;

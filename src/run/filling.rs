@@ -8,6 +8,7 @@ use crate::flight::rpm_alignment::{readings, rpm_alignment};
 use crate::ingest::Channel;
 use crate::season::Season;
 use crate::store::from_flight;
+use crate::store::from_motion::pitot_row;
 use crate::store::{CurrentDurationRow, SeasonTables};
 
 impl Flights {
@@ -24,6 +25,7 @@ impl Flights {
             (row.static_jet_speed_m_s, row.static_jet_speed_u_m_s) =
                 jet_speed(season, benches, flight).unzip();
             tables.flights.push(row);
+            tables.pitot.extend(pitot_row(flight));
             tables.holds.extend(flight.hold_rows(curve));
             tables.passes.extend(flight.pass_rows());
             tables.pass_samples.extend(flight.pass_sample_rows());

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use super::airspeed::airspeed;
 use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
@@ -106,7 +107,7 @@ fn flown(
 ) -> Vec<Flown> {
     let mut order: BTreeMap<Option<chrono::NaiveDate>, usize> = BTreeMap::new();
     let mut out = Vec::new();
-    for (((planned, survey), power), level) in surveys.into_iter().zip(sides).zip(levels) {
+    for (((planned, mut survey), power), mut level) in surveys.into_iter().zip(sides).zip(levels) {
         complaints.extend(
             survey
                 .findings
@@ -115,6 +116,7 @@ fn flown(
                 .cloned()
                 .map(|f| named(f, &planned)),
         );
+        airspeed(&planned, &mut survey, &power, level.as_mut(), complaints);
         let row = planned.row.clone();
         let in_day = order.entry(row.date).or_insert(0);
         *in_day += 1;

@@ -1,5 +1,6 @@
 //! The pipeline, top to bottom: the only place that knows the whole chain.
 
+mod airspeed;
 mod benches;
 mod contradictions;
 mod earlier;

@@ -1,6 +1,8 @@
 //! What flights show of excess power, drag, thrust and energy per distance, as rows.
 
-use super::tables::{DistanceEnergyRow, ExcessPowerRow, IdleDragRow, SpoolUpRow, ThrustRow};
+use super::tables::{
+    DistanceEnergyRow, ExcessPowerRow, IdleDragRow, PitotRow, SpoolUpRow, ThrustRow,
+};
 use crate::flight::distance_energy::DistanceEnergy;
 use crate::flight::excess_power::Excess;
 use crate::flight::glide::{IdleDrag, Induced};
@@ -129,4 +131,31 @@ pub fn spool_up_row(power: &str, pooled: &PooledSpoolUp) -> SpoolUpRow {
         flights: pooled.flights as i64,
         steps: pooled.steps as i64,
     }
+}
+
+/// Calibration of a flight's airspeed sensor; none where it logged none, or it could not be calibrated.
+pub fn pitot_row(flight: &Flown) -> Option<PitotRow> {
+    let pitot = flight.survey.pitot.as_ref()?;
+    let (scale_low, scale_high) = pitot.interval(pitot.scale);
+    let offset = pitot
+        .offset_fitted
+        .then(|| pitot.interval(pitot.offset_m_s));
+    let (lag_low_s, lag_high_s) = pitot.interval(pitot.lag_s);
+    Some(PitotRow {
+        flight: flight.row.flight.clone(),
+        scale: pitot.scale.value,
+        scale_low,
+        scale_high,
+        offset_m_s: offset.map(|_| pitot.offset_m_s.value),
+        offset_low_m_s: offset.map(|o| o.0),
+        offset_high_m_s: offset.map(|o| o.1),
+        lag_s: pitot.lag_s.value,
+        lag_low_s,
+        lag_high_s,
+        wind_to_north_m_s: pitot.wind_north_m_s,
+        wind_to_east_m_s: pitot.wind_east_m_s,
+        residual_m_s: pitot.residual_m_s,
+        readings: pitot.readings as i64,
+        corrected: pitot.is_off(),
+    })
 }

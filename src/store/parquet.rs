@@ -90,6 +90,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.thrust_in_flight)?,
         one(&tables.energy_per_distance)?,
         one(&tables.spool_up)?,
+        one(&tables.pitot)?,
     ])
 }
 

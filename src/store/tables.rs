@@ -78,6 +78,8 @@ table! {
         /// Cross-checks of level speed.
         level_speed_dvdt_m_s: Option<f64> = "m/s",
         level_speed_reciprocal_m_s: Option<f64> = "m/s",
+        level_speed_circle_m_s: Option<f64> = "m/s",
+        level_speed_pitot_m_s: Option<f64> = "m/s",
         gps_lag_s: Option<f64> = "s",
         gps_clock_offset_s: Option<f64> = "s",
         gps_clock_offset_se_s: Option<f64> = "s",
@@ -657,6 +659,30 @@ table! {
     }
 }
 
+table! {
+    /// A logged airspeed against the ground velocity less the wind: logged = scale x airspeed + offset,
+    /// some time late.
+    PitotRow = "pitot" {
+        flight: String = "",
+        scale: f64 = "1",
+        scale_low: f64 = "1",
+        scale_high: f64 = "1",
+        /// None where the speeds were too alike to tell it from the scale.
+        offset_m_s: Option<f64> = "m/s",
+        offset_low_m_s: Option<f64> = "m/s",
+        offset_high_m_s: Option<f64> = "m/s",
+        lag_s: f64 = "s",
+        lag_low_s: f64 = "s",
+        lag_high_s: f64 = "s",
+        wind_to_north_m_s: f64 = "m/s",
+        wind_to_east_m_s: f64 = "m/s",
+        residual_m_s: f64 = "m/s",
+        readings: i64 = "1",
+        /// Speeds through the air are taken from it corrected.
+        corrected: bool = "",
+    }
+}
+
 /// All tables of a season; rows in season order (logbook order, then time).
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SeasonTables {
@@ -691,4 +717,5 @@ pub struct SeasonTables {
     pub spool_up: Vec<SpoolUpRow>,
     pub unloading_map: Vec<UnloadingCellRow>,
     pub replays: Vec<ReplayRow>,
+    pub pitot: Vec<PitotRow>,
 }

@@ -102,3 +102,19 @@ fn flights_that_differ_too_much_have_no_timer() {
     assert_eq!(limit, None);
     assert_eq!(findings[0].code, "timer-impossible");
 }
+
+/// Half of the flights landed early: the limit that was seen falls to nothing that a pilot could set.
+#[test]
+fn a_limit_far_below_the_mean_is_no_timer() {
+    let mut times = vec![reached(240.0), reached(262.0), reached(291.0)];
+    times.extend([
+        landed(238.0, 255.0),
+        landed(236.0, 260.0),
+        landed(231.0, 250.0),
+    ]);
+    let (limit, findings) = timer(&times, 0.0);
+    assert_eq!(findings[0].code, "reserve-extrapolated");
+    let limit = limit.unwrap();
+    assert_eq!(limit.basis, TimerBasis::Extrapolated);
+    assert!(limit.limit_s > 0.5 * limit.mean_s, "{limit:?}");
+}

@@ -149,14 +149,16 @@ impl Design {
         Some(fit.coefficient(self.columns.len())?.value)
     }
 
+    /// The fan can be told, and there are rows to spare from which to tell its error.
+    pub fn is_estimable(&self) -> bool {
+        self.fan().is_some() && self.fit.as_ref().is_some_and(|fit| fit.df > 0)
+    }
+
     /// The fan can be told, and there are rows to spare, but they agree to the last digit and no
     /// flight has an error of its own: nothing tells how far the gain can be trusted.
     pub fn is_without_scatter(&self) -> bool {
-        self.fan().is_some()
-            && self
-                .fit
-                .as_ref()
-                .is_some_and(|fit| fit.df > 0 && agrees(fit))
+        self.is_estimable()
+            && self.fit.as_ref().is_some_and(agrees)
             && self
                 .se
                 .as_deref()

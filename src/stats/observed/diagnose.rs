@@ -72,7 +72,7 @@ pub(super) fn diagnose(
         .iter()
         .map(|f| FlightSpeed { airframe: 0, ..*f })
         .collect();
-    if Design::day_means(&one_airframe, &[]).effect().is_none() {
+    if !Design::day_means(&one_airframe, &[]).is_estimable() {
         return because(
             Confounded::FanAndDay,
             "Each fan has flown on one day only: a difference between the fans and one between the \

@@ -7,7 +7,8 @@ use rayon::prelude::*;
 use crate::sim_air::{AirSeason, air_season, tuned};
 use crate::sim_season::Held;
 
-const SEASONS: usize = 3;
+/// Each pair of fans once.
+const SEASONS: usize = 4;
 
 fn errors(held: &[Held]) -> (f64, f64, usize) {
     let errors: Vec<f64> = held.iter().map(|h| h.error()).collect();
@@ -38,10 +39,12 @@ fn what_is_measured_in_the_air_holds_the_truth() {
     let kappa = all(|s| &s.kappa);
     assert_eq!(kappa.len(), 2 * SEASONS);
     let (bias, _, missed) = errors(&kappa);
-    // Six values that share three current sensors of 1.2 %: a point and two standard errors.
+    // Eight values that share four pairs of sensors and meters of 1.7 %: the study's bias of up to
+    // 2 % and less than one standard error.
     assert!(bias.abs() < 0.024 && missed <= 2, "{kappa:?}");
     let replay = all(|s| &s.replay);
     assert_eq!(replay.len(), 4 * SEASONS);
-    let (_, middle, missed) = errors(&replay);
-    assert!(middle < 0.03 && missed <= 3, "{replay:?}");
+    let (bias, _, missed) = errors(&replay);
+    // The study's bias of 1.5 % and four standard errors of four season means that scatter by 2.4 %.
+    assert!(bias.abs() < 0.063 && missed <= 3, "{replay:?}");
 }

@@ -24,7 +24,7 @@ fn flight(seed: u64, rate_hz: f64) -> SimulatedFlight {
 fn with_sensor(flight: &SimulatedFlight) -> Log {
     let mut log = log_of(&flight.log);
     let mut seen = 0.0;
-    let step = log.step_s;
+    let step = log.time[1] - log.time[0];
     let readings = flight
         .log
         .airspeed_true

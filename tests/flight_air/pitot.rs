@@ -183,34 +183,25 @@ fn the_soaring_tracks_recorded_airspeed_is_left_as_it_is() {
     );
 }
 
-/// The tail-sitter (Ntouros, Kelley and Smeur, CC BY 4.0, datasets/tail-sitter): it hovers and turns
-/// its wing into the wind, 87 s in all; its README names a wind of about 2.2 m/s from ground velocity.
+/// The tail-sitter (Ntouros, Kelley and Smeur, CC BY 4.0, datasets/tail-sitter), 87 s at 5 to 15 m/s:
+/// its README names a wind of about 2.2 m/s from ground velocity. Gusts are a good part of so slow a
+/// flight's speeds, which dilutes the scale and lifts the offset; at a middling 12 m/s the sensor agrees.
 #[test]
-fn the_tail_sitters_airspeed_is_calibrated_or_refused_in_words() {
+fn the_tail_sitters_airspeed_agrees_at_its_middling_speed() {
     let run = benchborne::run::analyse(std::path::Path::new(concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/datasets/tail-sitter"
     )))
     .unwrap_or_else(|e| panic!("{e:?}"));
-    let said = run
-        .findings
-        .ledger
-        .findings
-        .iter()
-        .find(|f| f.code == "airspeed-calibrated" || f.code == "pitot-not-calibrated")
-        .unwrap();
-    match run.tables.pitot.first() {
-        Some(row) => {
-            assert!(
-                row.scale_low < 1.0 + 0.2 && row.scale_high > 1.0 - 0.2,
-                "{row:?}"
-            );
-            let wind = row.wind_to_north_m_s.hypot(row.wind_to_east_m_s);
-            assert!((wind - 2.2).abs() < 1.5, "{row:?}");
-        }
-        None => assert!(
-            said.what.contains("least") || said.what.contains("course"),
-            "{said}"
-        ),
-    }
+    let said = &run.findings.ledger.findings;
+    assert!(said.iter().any(|f| f.code == "airspeed-calibrated"));
+    let row = &run.tables.pitot[0];
+    let wind = row.wind_to_north_m_s.hypot(row.wind_to_east_m_s);
+    assert!((wind - 2.2).abs() < 1.0, "{row:?}");
+    let corrected = (12.0 - row.offset_m_s.unwrap()) / row.scale;
+    assert!((corrected / 12.0 - 1.0).abs() < 0.05, "{row:?}");
+    assert!(
+        row.scale_low < 1.0 && row.scale > 0.8 && row.lag_s < 1.0,
+        "{row:?}"
+    );
 }

@@ -273,7 +273,10 @@ fn too_little_flown_is_not_settled_and_says_what_to_fly() {
     says(
         &none,
         Verdict::NotSettled,
-        &["neither of the two has flown", "statically thrust rose"],
+        &[
+            "neither of the two has flown",
+            "statically thrust changed by",
+        ],
     );
     let two = carry_over(&tables(
         &[

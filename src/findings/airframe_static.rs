@@ -52,7 +52,7 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
                 ..Estimate::plus_minus(gain, 0.0, "1", &row.method)
             };
             answer.sentence += &format!(
-                " On the bench the mount carries {} more static thrust.",
+                " On the bench static thrust on the mount changes by {}.",
                 percent_interval(&gain)
             );
             answer

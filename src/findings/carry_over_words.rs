@@ -92,7 +92,7 @@ pub fn conclude(
             };
             let statically = if answer.estimates.contains_key("static_thrust_gain") {
                 format!(
-                    "; statically thrust rose {static_thrust}, which could mean {band} in level top \
+                    "; statically thrust changed by {static_thrust}, which could mean {band} in level top \
                      speed"
                 )
             } else {

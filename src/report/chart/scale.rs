@@ -76,11 +76,16 @@ impl Scale {
             self.from.log10().floor() as i32,
             self.to.log10().ceil() as i32,
         );
-        (low..=high)
+        let ticks: Vec<(f64, String)> = (low..=high)
             .flat_map(|e| marks.iter().map(move |m| (m * 10f64.powi(e), e)))
             .filter(|(v, _)| *v >= self.from * (1.0 - 1e-9) && *v <= self.to * (1.0 + 1e-9))
             .map(|(v, e)| (v, fixed(v, (-e).max(0) as usize)))
-            .collect()
+            .collect();
+        // Within half a decade even steps say more than the one round power.
+        if ticks.len() < 3 {
+            return self.linear_ticks(wanted.min(4));
+        }
+        ticks
     }
 }
 
@@ -152,6 +157,8 @@ mod tests {
             ["0.5", "1", "2", "5", "10", "20", "50", "100", "200"]
         );
         assert!((log.at(10.0) - 50.0).abs() < 1e-9);
+        let short = Scale::log((120.0, 260.0), 0.0, 100.0);
+        assert_eq!(labels(short, 6), ["150", "200", "250"]);
     }
 
     #[test]

@@ -44,6 +44,15 @@ def mean(values):
     return sum(values) / len(values) if values else None
 
 
+def charge_half_width(power):
+    widths = [
+        (f["charge_high_mah"] - f["charge_low_mah"]) / (2 * f["charge_mah"])
+        for f in flights
+        if f["power"] == power and f["has_current"] and f["charge_mah"]
+    ]
+    return float(np.median(widths))
+
+
 def conditions(powers):
     """Terminal voltage, and open-circuit voltage with resistance, that speeds are brought to."""
     of = [[f for f in flights if f["power"] == p] for p in powers]
@@ -242,7 +251,9 @@ def shares(estimates, pair, flown):
         )
         told = estimates[f"reference_speed_gain_{case}"]
         check("reference case", told["value"], reference)
-        check("reference case", told["high"], reference + stats.norm.ppf(0.975) * slope * u, 1e-6)
+        rows = [gain_row(pair, q, "same_terminal_voltage") for q in ("thrust", "power")]
+        fewest = max(1.0, min(r["degrees_of_freedom"] for r in rows))
+        check("reference case", told["high"], reference + stats.t.ppf(0.975, fewest) * slope * u, 1e-6)
         fraction = estimates.get(f"carry_over_fraction_{case}")
         low, high = fieller(
             (gain, [((1 + gain) * se, df), ((1 + gain) * common, math.inf)]),
@@ -295,14 +306,19 @@ for answer in findings["questions"]:
     estimates = answer["estimates"]
     if answer["question"] == "pack":
         pack = answer["id"].removeprefix("pack-")
-        values = [r["resistance_ohm"] for r in pack_flights if r["pack"] == pack]
-        values = [v for v in values if v is not None]
+        flown = [f["flight"] for f in flights if f["pack"] == pack]
+        of = [r for r in pack_flights if r["pack"] == pack and r["resistance_ohm"] is not None]
+        values = [r["resistance_ohm"] for r in of]
+        places = [flown.index(r["flight"]) for r in of]
         n, m = len(values), np.mean(values)
         reach = stats.t.ppf(0.975, n - 1) * np.std(values, ddof=1) / math.sqrt(n)
         check("mean over flights", estimates["resistance"]["value"], 1000 * m)
-        check("mean over flights", estimates["resistance"]["high"], 1000 * (m + reach))
+        # The sensors' accuracy is their own: the largest relative half-width of the charge.
+        fans = {f["power"] for f in flights if f["pack"] == pack}
+        own = max(charge_half_width(fan) for fan in fans)
+        check("mean over flights", estimates["resistance"]["high"], 1000 * (m + math.hypot(reach, own * m)))
         if "resistance_change_per_flight" in estimates:
-            slope, _, low, high = stats.theilslopes(values, np.arange(n), 0.95)
+            slope, _, low, high = stats.theilslopes(values, places, 0.95)
             told = estimates["resistance_change_per_flight"]
             check("Theil-Sen", told["value"], slope / m)
             check("Theil-Sen", told["low"], low / m)

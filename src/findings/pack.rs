@@ -42,11 +42,12 @@ pub fn answer(evidence: &Evidence, pack: &str) -> (Answer, Option<Figure>, Vec<D
         .filter(|r| r.pack == pack)
         .collect();
     let accuracy = accuracy(evidence, &flights);
-    let trend = resistance(&rows, accuracy, &mut answer);
+    let places = places(&flights, &rows);
+    let trend = resistance(&rows, &places, accuracy, &mut answer);
     let c_rates = pack_draw::draw(evidence, pack, &flights, &rows, &mut answer);
     unnamed(evidence, &mut answer);
     conclude(&flights, trend.as_ref(), &mut answer);
-    let figure = pack_pictures::resistance_trend(evidence, pack, &rows, trend.as_ref());
+    let figure = pack_pictures::resistance_trend(evidence, pack, &rows, &places, trend.as_ref());
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
     let mut tables = Vec::new();
     tables.extend(pack_pictures::by_flight(evidence, pack, &rows));
@@ -127,10 +128,25 @@ fn widened(estimate: Estimate, accuracy: f64) -> Estimate {
     }
 }
 
+/// Place of each flight with a resistance among all that flew the pack, logged or not, from 0: a pack
+/// ages in a flight that nobody logged too.
+fn places(flights: &[&FlightRow], rows: &[&PackFlightRow]) -> Vec<f64> {
+    rows.iter()
+        .filter(|r| r.resistance_ohm.is_some())
+        .filter_map(|r| flights.iter().position(|f| f.flight == r.flight))
+        .map(|place| place as f64)
+        .collect()
+}
+
 type Pick = fn(&PackFlightRow) -> Option<f64>;
 
 /// Mean, last, sooner and later resistance; the trend where there are flights enough.
-fn resistance(rows: &[&PackFlightRow], accuracy: f64, answer: &mut Answer) -> Option<Trend> {
+fn resistance(
+    rows: &[&PackFlightRow],
+    places: &[f64],
+    accuracy: f64,
+    answer: &mut Answer,
+) -> Option<Trend> {
     let measured: Vec<&PackFlightRow> = rows
         .iter()
         .copied()
@@ -195,7 +211,7 @@ fn resistance(rows: &[&PackFlightRow], accuracy: f64, answer: &mut Answer) -> Op
         ));
         return None;
     }
-    pack_trend::trend(&measured, answer)
+    pack_trend::trend(&measured, places, answer)
 }
 
 fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) {

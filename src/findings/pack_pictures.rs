@@ -13,6 +13,7 @@ pub(super) fn resistance_trend(
     evidence: &Evidence,
     pack: &str,
     rows: &[&PackFlightRow],
+    places: &[f64],
     trend: Option<&Trend>,
 ) -> Option<Figure> {
     let measured: Vec<&PackFlightRow> = rows
@@ -21,7 +22,7 @@ pub(super) fn resistance_trend(
         .filter(|r| r.resistance_ohm.is_some())
         .collect();
     let mut points: Vec<(&str, Points)> = Vec::new();
-    for (i, row) in measured.iter().enumerate() {
+    for (row, order) in measured.iter().zip(places) {
         let power = row.power.as_deref().unwrap_or("unknown");
         let place = points
             .iter()
@@ -36,7 +37,7 @@ pub(super) fn resistance_trend(
         let milliohm = |ohm: Option<f64>| ohm.map(|r| r * 1000.0);
         if let Some(value) = milliohm(row.resistance_ohm) {
             points[place].1.push(
-                (i + 1) as f64,
+                order + 1.0,
                 value,
                 milliohm(row.resistance_low_ohm),
                 milliohm(row.resistance_high_ohm),
@@ -46,10 +47,10 @@ pub(super) fn resistance_trend(
     if points.is_empty() {
         return None;
     }
-    let last = measured.len() as f64;
+    let last = places.last().copied().unwrap_or_default();
     let line = trend.map(|t| {
         let mut line = Line::new("trend", evidence.season.powers.len() as u32);
-        for order in [0.0, last - 1.0] {
+        for order in [0.0, last] {
             line.push(
                 order + 1.0,
                 1000.0 * (t.line.intercept + t.line.slope * order),

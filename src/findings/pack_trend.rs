@@ -43,11 +43,11 @@ impl Trend {
     }
 }
 
-/// The trend over `rows`, which have a resistance each and are in season order.
-pub(super) fn trend(rows: &[&PackFlightRow], answer: &mut Answer) -> Option<Trend> {
-    let order: Vec<f64> = (0..rows.len()).map(|i| i as f64).collect();
+/// The trend over `rows`, which have a resistance each and are in season order; `places` are theirs
+/// among all flights of the pack.
+pub(super) fn trend(rows: &[&PackFlightRow], places: &[f64], answer: &mut Answer) -> Option<Trend> {
     let values: Vec<f64> = rows.iter().filter_map(|r| r.resistance_ohm).collect();
-    let line = theil_sen(&order, &values, 0.95)?;
+    let line = theil_sen(places, &values, 0.95)?;
     let mean = stats::mean(&values);
     answer.estimates.insert(
         "resistance_change_per_flight".to_owned(),
@@ -63,10 +63,10 @@ pub(super) fn trend(rows: &[&PackFlightRow], answer: &mut Answer) -> Option<Tren
     );
     let trend = Trend {
         line,
-        at_equal_temperature: at_equal_temperature(rows, mean, answer),
+        at_equal_temperature: at_equal_temperature(rows, places, mean, answer),
     };
     if trend.rises() {
-        spent(rows, &line, answer);
+        spent(rows, places, &line, answer);
     }
     Some(trend)
 }
@@ -75,13 +75,14 @@ pub(super) fn trend(rows: &[&PackFlightRow], answer: &mut Answer) -> Option<Tren
 /// the air's.
 fn at_equal_temperature(
     rows: &[&PackFlightRow],
+    places: &[f64],
     mean: f64,
     answer: &mut Answer,
 ) -> Option<(f64, f64)> {
     let known = |pick: fn(&PackFlightRow) -> Option<f64>| -> Vec<(f64, f64, f64)> {
         rows.iter()
-            .enumerate()
-            .filter_map(|(i, r)| Some((i as f64, pick(r)?, r.resistance_ohm?)))
+            .zip(places)
+            .filter_map(|(r, place)| Some((*place, pick(r)?, r.resistance_ohm?)))
             .collect()
     };
     let own = known(|r| r.pack_temperature_k);
@@ -127,8 +128,8 @@ fn at_equal_temperature(
 }
 
 /// When the resistance will have risen by half, from a settled trend.
-fn spent(rows: &[&PackFlightRow], line: &TheilSen, answer: &mut Answer) {
-    let flown = rows.len() as f64;
+fn spent(rows: &[&PackFlightRow], places: &[f64], line: &TheilSen, answer: &mut Answer) {
+    let flown = places.last().map_or(0.0, |last| last + 1.0);
     let first = line.intercept;
     let now = first + line.slope * (flown - 1.0);
     let left = |slope: f64| ((1.0 + SPENT) * first - now).max(0.0) / slope;

@@ -200,7 +200,7 @@ pub fn observed_gain_given(
         observed.robust_gain = within.robust().map(f64::exp_m1);
         observed.permutation = permute(&flights, &covariates, seed);
         observed.assumptions.push(
-            "The fans differ by the same percentage on every day; flights of one day scatter \
+            "Assumed, not tested: the fans differ by the same percentage on every day; flights of one day scatter \
              independently about their day, and with both fans alike."
                 .to_owned(),
         );
@@ -222,7 +222,7 @@ pub fn observed_gain_given(
     if observed.effect.is_some() && !within.airframes.is_empty() {
         observed
             .assumptions
-            .push("The fan's gain is the same on every airframe.".to_owned());
+            .push("Assumed, not tested: the fan's gain is the same on every airframe.".to_owned());
     }
     if observed.effect.is_some() && !covariates.is_empty() {
         observed.assumptions.push(

@@ -16,7 +16,7 @@ use rayon::prelude::*;
 
 #[path = "../tests/ingest/sound.rs"]
 mod sound;
-use sound::sound;
+use sound::{DELIMITED, sound};
 
 struct Target {
     name: &'static str,
@@ -163,36 +163,6 @@ fn mutated(seed: &[u8], rng: &mut ChaCha8Rng) -> Vec<u8> {
     bytes
 }
 
-const DELIMITED: &[&str] = &[
-    ",",
-    ";",
-    "\t",
-    "|",
-    "\"",
-    "\n",
-    "\r",
-    "\r\n",
-    "1",
-    "2.5",
-    "3,5",
-    "-",
-    ":",
-    "#",
-    "time",
-    "V",
-    "\0",
-    "°",
-    "nan",
-    ">",
-    " ",
-    "  ",
-    "e",
-    "sep=",
-    "12:00:01",
-    "2025-04-12",
-    "Amps",
-    "65535",
-];
 const GPX: &[&str] = &[
     "<gpx>",
     "<trk>",

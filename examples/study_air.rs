@@ -6,6 +6,8 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+#[path = "../tests/held.rs"]
+mod held;
 #[path = "../tests/sim_air.rs"]
 mod sim_air;
 #[path = "../tests/sim_season.rs"]

@@ -5,6 +5,8 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+#[path = "../tests/held.rs"]
+mod held;
 #[path = "../tests/sim_season.rs"]
 mod sim_season;
 

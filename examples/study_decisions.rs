@@ -5,6 +5,8 @@
 
 #![allow(clippy::print_stdout)]
 
+#[path = "../tests/held.rs"]
+mod held;
 #[path = "../tests/sim_decisions.rs"]
 mod sim_decisions;
 #[path = "../tests/sim_log.rs"]

@@ -404,6 +404,28 @@ fn one_point_gives_gains_but_no_curve() {
     assert!(b.has("full-throttle-assumed"));
 }
 
+/// Without its throttle a row has no place on the curve: set aside in the ledger, and said.
+#[test]
+fn a_word_in_the_throttle_column_is_told() {
+    let b = single(
+        "Throttle (%),Volts (V),Amps (A),Thrust (ozf)\n50,14.4,20.0,10.0\nfull,14.0,50.0,28.0\n\
+         100,14.0,50.2,28.1\n",
+    );
+    let read = &b.reads[0];
+    let told = read.findings.iter().find(|f| f.code == "bad-cell").unwrap();
+    let place = told.place.as_ref().unwrap();
+    assert_eq!((place.line, place.column), (Some(3), Some(1)));
+    assert!(
+        told.what.contains("'full'") && told.to_do.contains("set aside"),
+        "{told}"
+    );
+    let reason = &read.ledger.reasons[0];
+    assert_eq!(
+        (reason.code.as_str(), reason.first_line),
+        ("no-throttle", 3)
+    );
+}
+
 #[test]
 fn unusable_tables_end_in_findings() {
     for (table, code) in [

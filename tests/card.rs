@@ -2,7 +2,7 @@
 
 use benchborne::findings::card::Card;
 use benchborne::findings::season::Summaries;
-use benchborne::findings::{Ledger, answer_all};
+use benchborne::findings::{Findings, Ledger, answer_all};
 use benchborne::report::{card_page, card_text};
 use benchborne::season::{SeasonText, load};
 use benchborne::store::SeasonTables;
@@ -48,6 +48,12 @@ fn well_made(card: &Card) {
 
 const TWO: &str = "title = \"T\"\n[power.old]\n[power.new]\n";
 
+fn found_of(case: Case) -> Findings {
+    let tables = make(case).tables;
+    let summaries = Summaries::default();
+    answer_all(&season(&case.world), &tables, &summaries, Ledger::default())
+}
+
 #[test]
 fn before_any_flight_both_fans_are_planned_for() {
     let card = card_of(TWO, &SeasonTables::default());
@@ -75,14 +81,7 @@ fn what_is_open_says_which_lines_settle_it_and_how_likely() {
         bench: 0.04,
         seed: 3,
     };
-    let made = make(case);
-    let season = season(&case.world);
-    let found = answer_all(
-        &season,
-        &made.tables,
-        &Summaries::default(),
-        Ledger::default(),
-    );
+    let found = found_of(case);
     let card = &found.card;
     well_made(card);
     let open = card
@@ -118,14 +117,7 @@ fn a_settled_gain_is_guarded() {
         bench: 0.04,
         seed: 8,
     };
-    let made = make(case);
-    let season = season(&case.world);
-    let found = answer_all(
-        &season,
-        &made.tables,
-        &Summaries::default(),
-        Ledger::default(),
-    );
+    let found = found_of(case);
     well_made(&found.card);
     assert!(
         found

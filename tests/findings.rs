@@ -140,14 +140,15 @@ fn tables(flights: &[Flew], static_gains: Vec<StaticGainRow>) -> SeasonTables {
     }
 }
 
-/// The answer, after checking that nothing in it is without meaning.
 #[track_caller]
 fn carry_over(tables: &SeasonTables) -> Answer {
-    let season = season();
-    let evidence = Evidence {
-        season: &season,
-        tables,
-    };
+    asked(&season(), tables)
+}
+
+/// The answer, after checking that nothing in it is without meaning.
+#[track_caller]
+fn asked(season: &Season, tables: &SeasonTables) -> Answer {
+    let evidence = Evidence { season, tables };
     let question = season
         .questions
         .iter()

@@ -16,22 +16,8 @@ use benchborne::stats::theil_sen::theil_sen;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+pub use crate::held::Held;
 use crate::sim_log::log_of;
-
-/// An interval and what it should hold.
-#[derive(Debug, Clone, Copy)]
-pub struct Held {
-    pub value: f64,
-    pub low: f64,
-    pub high: f64,
-    pub truth: f64,
-}
-
-impl Held {
-    pub fn covers(&self) -> bool {
-        (self.low..=self.high).contains(&self.truth)
-    }
-}
 
 /// What a season of one pack, flown by one fan, gave.
 pub struct PackSeason {

@@ -11,7 +11,10 @@ pub fn log_of(sim: &SimLog) -> Log {
         file: "logs/simulated.csv".to_owned(),
         time: sim.time.clone(),
         lines: (0..sim.time.len()).map(|i| i as u32 + 2).collect(),
-        step_s: sim.time.get(1).copied().unwrap_or(0.1),
+        step_s: match sim.time.as_slice() {
+            [first, second, ..] => second - first,
+            _ => 0.1,
+        },
         ..Log::default()
     };
     for (channel, series) in [

@@ -15,6 +15,8 @@ use benchborne::simulate::tune::pack;
 use benchborne::simulate::{SeasonPlan, SeasonTruth, SimulatedSeason, Tuned, fly_tuned};
 use chrono::TimeDelta;
 
+pub use crate::held::Held;
+
 /// Smallest difference that matters, as the seasons declare it.
 pub const MARGIN: f64 = 0.02;
 const BENCH_DENSITY: f64 = 1.19;
@@ -186,27 +188,6 @@ fn write(
         std::fs::write(dir.join(format!("logs/f{i:02}.csv")), bytes)?;
     }
     std::fs::write(dir.join("logbook.csv"), logbook)
-}
-
-/// An interval and the truth that it should hold.
-#[derive(Debug, Clone, Copy)]
-pub struct Held {
-    pub value: f64,
-    pub low: f64,
-    pub high: f64,
-    pub truth: f64,
-}
-
-impl Held {
-    pub fn covers(&self) -> bool {
-        (self.low..=self.high).contains(&self.truth)
-    }
-    pub fn error(&self) -> f64 {
-        self.value - self.truth
-    }
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.high - self.low)
-    }
 }
 
 impl Studied {

@@ -14,6 +14,7 @@ mod flight_clocks;
 mod flight_power;
 mod flight_speed;
 mod floors;
+mod held;
 mod ingest;
 mod look;
 mod look_polluted;

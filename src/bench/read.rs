@@ -118,6 +118,10 @@ fn unusable(decl: &BenchDecl, why: &str) -> Finding {
     .in_file(&decl.file)
 }
 
+/// What becomes of a cell that is no number.
+const LEFT_OUT: &str = "The cell is left out, the rest of the row is used. Write a number, or >100 for a \
+                        reading at the instrument's end.";
+
 fn points(
     table: &Table,
     assignment: &Assignment,
@@ -140,10 +144,17 @@ fn points(
             );
             continue;
         }
+        let place = throttle.map(|c| table.value(row, c));
+        if let (Some(c), Some(Cell::Bad)) = (throttle, place) {
+            let to_do = "Without a throttle the row has no place on the curve and is set aside. Write a \
+                         number.";
+            out.findings
+                .push(bad_cell(table, row, c.index, to_do, decl));
+        }
         let mut point = BenchPoint {
             file: decl.file.clone(),
             line: source.line,
-            throttle: throttle.and_then(|c| table.value(row, c).number()),
+            throttle: place.and_then(|cell| cell.number()),
             readings: BTreeMap::new(),
             set_aside: BTreeMap::new(),
         };
@@ -152,7 +163,9 @@ fn points(
             let (value, censor) = match table.value(row, column.assigned) {
                 Cell::Blank => continue,
                 Cell::Bad => {
-                    out.findings.push(bad_cell(table, row, column, decl));
+                    let index = column.assigned.index;
+                    out.findings
+                        .push(bad_cell(table, row, index, LEFT_OUT, decl));
                     continue;
                 }
                 Cell::Number(x) => (x, Censor::Exact),
@@ -174,8 +187,7 @@ fn points(
     points
 }
 
-fn bad_cell(table: &Table, row: usize, column: &Column, decl: &BenchDecl) -> Finding {
-    let index = column.assigned.index;
+fn bad_cell(table: &Table, row: usize, index: usize, to_do: &str, decl: &BenchDecl) -> Finding {
     Finding::warning(
         "bad-cell",
         format!(
@@ -183,8 +195,7 @@ fn bad_cell(table: &Table, row: usize, column: &Column, decl: &BenchDecl) -> Fin
             table.text(row, index),
             table.column_name(index)
         ),
-        "The cell is left out, the rest of the row is used. Write a number, or >100 for a reading \
-         at the instrument's end.",
+        to_do,
     )
     .at(&decl.file, table.rows[row].line, Some(index as u32 + 1))
 }

@@ -4,6 +4,7 @@
 use crate::findings::answer::Answer;
 use crate::findings::evidence::{Evidence, percent_interval, with_interval};
 use crate::season::Airframe;
+use crate::stats::NORMAL_95;
 use crate::stats::estimate::Estimate;
 
 /// The airframe that the candidate flew on most; before any flight the first declared.
@@ -76,7 +77,7 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
         let Some((newton, u)) = largest else { continue };
         let on_mount = Estimate::plus_minus(
             newton,
-            1.96 * u,
+            NORMAL_95 * u,
             "N",
             "largest static thrust on the bench, as measured; scale's accuracy",
         );
@@ -85,7 +86,7 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
                 format!("moment_about_joint_{side}"),
                 Estimate::plus_minus(
                     newton * arm,
-                    1.96 * u * arm,
+                    NORMAL_95 * u * arm,
                     "N.m",
                     "largest static thrust on the bench times the declared arm about the joint",
                 )

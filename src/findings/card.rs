@@ -98,7 +98,7 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
             passes: plan.passes_a_flight,
             letters: open
                 .iter()
-                .filter(|(_, answer)| serves(flight, answer))
+                .filter(|(_, answer)| serves(flight, answer, &plan))
                 .map(|(letter, _)| letter.clone())
                 .collect(),
         })
@@ -117,7 +117,7 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
             })
             .collect(),
         how: how(evidence, &open, &plan),
-        note: note(evidence),
+        note: note(evidence, &open),
         further_flights: further as u64,
         cautions: cautions(),
         open: open
@@ -125,7 +125,7 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
             .map(|(letter, answer)| OpenQuestion {
                 letter: letter.clone(),
                 asks: answer.asks.clone(),
-                settled_by: settled_by(answer, letter, &measures, &flights, further),
+                settled_by: settled_by(answer, letter, &measures, &flights, &plan),
             })
             .collect(),
         measures,
@@ -146,17 +146,19 @@ fn pack_name(evidence: &Evidence, id: &str) -> String {
     pack.map_or_else(|| id.to_owned(), |p| p.name.clone())
 }
 
-/// The flights of the card: the plan that takes most; without one, what the other open questions
-/// need; with none of that, a few to guard the answers.
+/// The flights of the card: the plan that gives most questions what they ask for, of those the one
+/// that takes most; without one, what the other open questions need; with none of that, a few to guard
+/// the answers.
 fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
-    let plans = open.iter().filter_map(|(_, a)| a.plan.as_ref());
+    let plans: Vec<&FlightPlan> = open.iter().filter_map(|(_, a)| a.plan.as_ref()).collect();
+    let worth = |plan: &FlightPlan| {
+        let given = plans.iter().filter(|other| gives(plan, other)).count();
+        (given, plan.flights.len())
+    };
     // Of equal ones the first: the carry-over question comes before the sisters'.
-    let longest = plans.fold(None, |most: Option<&FlightPlan>, plan| match most {
-        Some(most) if most.flights.len() >= plan.flights.len() => Some(most),
-        _ => Some(plan),
-    });
-    if let Some(plan) = longest {
-        return plan.clone();
+    let best = plans.iter().rev().max_by_key(|plan| worth(plan));
+    if let Some(plan) = best {
+        return (*plan).clone();
     }
     let mut flights: Vec<PlannedFlight> = Vec::new();
     for power in evidence.season.powers.keys() {
@@ -221,6 +223,18 @@ fn only_airframe(evidence: &Evidence) -> Option<String> {
     ids.next().is_none().then(|| first.clone())
 }
 
+/// Whether a plan has at least the flights of another, by power system and airframe.
+fn gives(plan: &FlightPlan, other: &FlightPlan) -> bool {
+    let count = |of: &FlightPlan, like: &PlannedFlight| {
+        let alike = |f: &&PlannedFlight| f.power == like.power && f.airframe == like.airframe;
+        of.flights.iter().filter(alike).count()
+    };
+    other
+        .flights
+        .iter()
+        .all(|f| count(plan, f) >= count(other, f))
+}
+
 /// Flights of a power system that an open question without a plan of its own needs.
 fn needed(evidence: &Evidence, answer: &Answer, power: &str) -> Option<usize> {
     let flights = evidence.flights_of(power);
@@ -237,8 +251,8 @@ fn needed(evidence: &Evidence, answer: &Answer, power: &str) -> Option<usize> {
     }
 }
 
-/// Whether a flight adds to what a question is answered from.
-fn serves(flight: &PlannedFlight, answer: &Answer) -> bool {
+/// Whether a flight of the plan adds to what a question is answered from.
+fn serves(flight: &PlannedFlight, answer: &Answer, plan: &FlightPlan) -> bool {
     let is = |id: &Option<String>| id.as_deref() == Some(flight.power.as_str());
     match answer.question {
         QuestionKind::PowerAndDuration | QuestionKind::Controller => is(&answer.candidate),
@@ -246,9 +260,11 @@ fn serves(flight: &PlannedFlight, answer: &Answer) -> bool {
             is(&answer.candidate) || is(&answer.baseline)
         }
         QuestionKind::Pack => answer.candidate.is_some() && answer.candidate == flight.pack,
+        // One airframe alone says nothing of the other.
         QuestionKind::Sisters => {
-            flight.airframe.is_some()
-                && (answer.candidate == flight.airframe || answer.baseline == flight.airframe)
+            let both = [&answer.baseline, &answer.candidate];
+            let flies = |id: &Option<String>| plan.flights.iter().any(|f| f.airframe == *id);
+            both.iter().all(|id| id.is_some() && flies(id)) && both.contains(&&flight.airframe)
         }
         QuestionKind::WhatToChange | QuestionKind::Next => false,
     }
@@ -321,7 +337,7 @@ fn short(text: &str) -> String {
 /// Whether the plan's flights serve an open question at all.
 fn serve_any(open: &[(String, &Answer)], plan: &FlightPlan) -> bool {
     open.iter()
-        .any(|(_, a)| a.plan.is_some() || plan.flights.iter().any(|f| serves(f, a)))
+        .any(|(_, a)| a.plan.is_some() || plan.flights.iter().any(|f| serves(f, a, plan)))
 }
 
 fn sentence(open: &[(String, &Answer)], plan: &FlightPlan, measures: usize) -> String {
@@ -364,7 +380,7 @@ fn settled_by(
     letter: &String,
     measures: &[Measure],
     flights: &[CardFlight],
-    further: usize,
+    plan: &FlightPlan,
 ) -> String {
     let mut lines: Vec<u64> = measures
         .iter()
@@ -378,11 +394,15 @@ fn settled_by(
             .map(|f| f.line),
     );
     let of = match lines.as_slice() {
+        [] if answer.plan.is_some() => "No line here.".to_owned(),
         [] => "No line here; see the report.".to_owned(),
         [one] => format!("Line {one}."),
         lines => format!("Lines {}.", ranges(lines)),
     };
-    let more = if further > 0 && answer.plan.is_some() {
+    let further = plan.flights.len() - flights.len();
+    // The chance is that of the question's own flights.
+    let own = answer.plan.as_ref().is_some_and(|own| gives(plan, own));
+    let more = if further > 0 && own {
         format!(" And {}.", counted(further, "further flight"))
     } else {
         String::new()
@@ -390,9 +410,9 @@ fn settled_by(
     let chance = |key: &str| answer.estimates.get(key).and_then(|e| e.value);
     let chances: Vec<String> = [
         ("chance_settled_if_all", "if all of it carried over"),
-        ("chance_settled_if_half", "if half"),
-        ("chance_settled_if_nothing", "if nothing"),
-        ("chance_settled_if_alike", "if alike"),
+        ("chance_settled_if_half", "if half of it did"),
+        ("chance_settled_if_nothing", "if nothing carried over"),
+        ("chance_settled_if_alike", "if they are alike"),
         ("chance_settled_if_unlike", "if they differ by what matters"),
     ]
     .into_iter()
@@ -400,6 +420,8 @@ fn settled_by(
     .collect();
     let chances = if chances.is_empty() {
         String::new()
+    } else if !own {
+        " It takes flights of its own: see the report.".to_owned()
     } else {
         format!(" Chance to settle it: {}.", chances.join(", "))
     };
@@ -469,7 +491,7 @@ fn how(evidence: &Evidence, open: &[(String, &Answer)], plan: &FlightPlan) -> Ve
     out
 }
 
-fn note(evidence: &Evidence) -> Vec<String> {
+fn note(evidence: &Evidence, open: &[(String, &Answer)]) -> Vec<String> {
     let mut out = vec![
         "date and time",
         "wind",
@@ -480,6 +502,10 @@ fn note(evidence: &Evidence) -> Vec<String> {
     ];
     if evidence.tables.flights.iter().all(|f| f.files.is_empty()) {
         out.insert(5, "passes s");
+    }
+    // A pack's resistance goes with its temperature.
+    if open.iter().any(|(_, a)| a.question == QuestionKind::Pack) {
+        out.insert(4, "pack °C before");
     }
     out.into_iter().map(str::to_owned).collect()
 }

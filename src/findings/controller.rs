@@ -12,6 +12,7 @@ use crate::findings::evidence::{
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
 use crate::season::{Controller, QuestionKind};
+use crate::stats::NORMAL_95;
 use crate::stats::estimate::Estimate;
 
 /// Burst time taken when the controller's is not declared, s (common practice, no source).
@@ -224,11 +225,16 @@ fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answ
             .filter(|p| p.power == power && p.current_a.is_some())
             .filter_map(|p| Some((p.current_a?, p.current_u_a?)))
             .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map_or(worst * accuracy / 1.96, |(_, u)| u);
+            .map_or(worst * accuracy / NORMAL_95, |(_, u)| u);
         answer.estimates.insert(
             "largest_bench_current".to_owned(),
-            Estimate::plus_minus(*worst, 1.96 * u, "A", "largest steady current on the bench")
-                .input(format!("bench run {id}")),
+            Estimate::plus_minus(
+                *worst,
+                NORMAL_95 * u,
+                "A",
+                "largest steady current on the bench",
+            )
+            .input(format!("bench run {id}")),
         );
     }
     let headrooms = [
@@ -366,8 +372,8 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         _ => "Not settled",
     };
     answer.sentence = format!(
-        "{verdict}: {} {held}{where_}{of}; the {continuous:.0} A continuous rating lies {} above that, \
-         and {:.0} % is wanted{}.",
+        "{verdict}: {} {held}{where_}{of}; the {continuous:.0} A continuous rating leaves a headroom of \
+         {}, and {:.0} % is wanted{}.",
         with_interval(current, 1.0, 1, " A"),
         percent_interval(&room),
         wanted.value * 100.0,

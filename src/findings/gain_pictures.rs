@@ -38,7 +38,12 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
         if let Some(still) = mean(|r| r.static_thrust_n) {
             let u = mean(|r| r.static_thrust_u_n).unwrap_or(0.0);
             let mut bench = Points::new(&format!("{name}, bench"), colour);
-            bench.push(0.0, still, Some(still - 1.96 * u), Some(still + 1.96 * u));
+            bench.push(
+                0.0,
+                still,
+                Some(still - stats::NORMAL_95 * u),
+                Some(still + stats::NORMAL_95 * u),
+            );
             plot.points.push(bench);
             if let (Some(w), Some(rho)) =
                 (mean(|r| r.jet_speed_m_s), mean(|r| Some(r.density_kg_m3)))

@@ -5,6 +5,7 @@ use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
     Panel, Points, PowerPanel, Rating, Shade, Strip,
 };
+use crate::stats::NORMAL_95;
 use crate::store::{BenchCurveRow, StripRow};
 
 pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
@@ -61,7 +62,10 @@ pub fn bench_curves(evidence: &Evidence, powers: &[&str], caption: String) -> Op
             };
             // Reading uncertainties are standard ones; the picture shows 95 %.
             let ends = |value: f64, u: Option<f64>| {
-                (u.map(|u| value - 1.96 * u), u.map(|u| value + 1.96 * u))
+                (
+                    u.map(|u| value - NORMAL_95 * u),
+                    u.map(|u| value + NORMAL_95 * u),
+                )
             };
             if let Some(value) = point.reference_current_a {
                 let (low, high) = ends(value, point.current_u_a);

@@ -8,6 +8,7 @@ use crate::findings::figure::{
 };
 use crate::findings::level_speeds::LevelSpeed;
 use crate::findings::pictures::axis;
+use crate::stats::NORMAL_95;
 
 /// Static gains, reference cases and observed gains as one ladder, in percent.
 pub fn ladder(answer: &Answer) -> Option<Figure> {
@@ -137,7 +138,7 @@ pub fn level_speeds(
     let values: Vec<FlightValue> = speeds
         .iter()
         .map(|s| {
-            let half = 1.96 * s.relative_se * s.speed_m_s;
+            let half = NORMAL_95 * s.relative_se * s.speed_m_s;
             FlightValue {
                 day: s.day,
                 power: s.power,
@@ -253,8 +254,8 @@ pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
             measured,
             fitted,
             level_speed: Span {
-                low: level - 1.96 * se,
-                high: level + 1.96 * se,
+                low: level - NORMAL_95 * se,
+                high: level + NORMAL_95 * se,
                 label: "level top speed".to_owned(),
             },
             level_value: level,

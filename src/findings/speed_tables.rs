@@ -2,6 +2,7 @@
 
 use crate::findings::answer::{DataCell, DataColumn, DataTable};
 use crate::findings::evidence::{Evidence, over_flights, with_interval};
+use crate::stats::NORMAL_95;
 use crate::store::FlightRow;
 
 /// Level top speed of every flight of the two systems, with its wind and passes.
@@ -13,7 +14,7 @@ pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable>
         .filter_map(|f| {
             let power = f.power.as_deref().filter(|p| powers.contains(p))?;
             let speed = f.level_speed_m_s?;
-            let half = f.level_speed_se_m_s.map(|se| 1.96 * se);
+            let half = f.level_speed_se_m_s.map(|se| NORMAL_95 * se);
             Some(vec![
                 DataCell::text(Some(&f.flight)),
                 DataCell::text(f.day.as_deref()),
@@ -82,7 +83,7 @@ pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, Str
     let mut rows: Vec<Vec<DataCell>> = flights
         .iter()
         .map(|(f, speed)| {
-            let half = f.level_speed_se_m_s.map(|se| 1.96 * se);
+            let half = f.level_speed_se_m_s.map(|se| NORMAL_95 * se);
             let mut row = vec![
                 DataCell::text(Some(&f.flight)),
                 DataCell::interval(

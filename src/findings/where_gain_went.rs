@@ -280,7 +280,8 @@ fn jet_share(evidence: &Evidence, answer: &mut Answer, power: &str) -> Option<St
         "level top speed over the jet speed that the bench's thrust means in the outlet area",
     )?;
     let value = stats::mean(&shares);
-    let shared = 1.96 * value * stats::mean(&rows.iter().map(|r| r.1).collect::<Vec<_>>());
+    let shared =
+        stats::NORMAL_95 * value * stats::mean(&rows.iter().map(|r| r.1).collect::<Vec<_>>());
     let half = estimate.high.map_or(0.0, |h| h - value).hypot(shared);
     (estimate.low, estimate.high) = (Some(value - half), Some(value + half));
     answer

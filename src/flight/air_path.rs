@@ -8,9 +8,9 @@ use crate::flight::straights::local_line;
 use crate::flight::track::{Track, mean, tracks};
 use crate::flight::velocity::Velocity;
 use crate::ingest::{Channel, Log};
+use crate::physics::energy::energy_height;
 use crate::physics::turn::load_factor;
 use crate::stats;
-use crate::units::G0;
 
 /// Half the time over which a climb is judged at a sample, s.
 const CLIMB_HALF_S: f64 = 0.5;
@@ -142,7 +142,7 @@ impl AirPath {
         let airspeed = stats::mean(&self.airspeed[first..=last]);
         let kinetic: Vec<f64> = self.airspeed[first..=last]
             .iter()
-            .map(|v| v * v / (2.0 * G0))
+            .map(|v| energy_height(0.0, *v))
             .collect();
         let height = self
             .height

@@ -6,7 +6,6 @@
 //! 2.9 and 5.3 (from memory).
 
 use super::atmosphere::G0;
-use super::turn::dynamic_pressure;
 
 /// Drag, N, at dynamic pressure `q_pa` and load factor `n`; `induced` is K, N²/m².
 pub fn polar_drag(drag_area_m2: f64, induced: f64, q_pa: f64, n: f64) -> f64 {
@@ -22,20 +21,4 @@ pub fn induced_constant(mass_kg: f64, span_m: f64, efficiency: f64) -> f64 {
 /// P_s = (T − D)·v/(m·g).
 pub fn excess_thrust(mass_kg: f64, excess_power_m_s: f64, airspeed_m_s: f64) -> f64 {
     mass_kg * G0 * excess_power_m_s / airspeed_m_s
-}
-
-/// Airspeed of least drag in level flight, m/s: where parasite and induced drag are equal.
-pub fn least_drag_speed(drag_area_m2: f64, induced: f64, density_kg_m3: f64) -> f64 {
-    let q = (induced / drag_area_m2).sqrt();
-    (2.0 * q / density_kg_m3).sqrt()
-}
-
-/// Drag in level flight at an airspeed.
-pub fn level_drag(drag_area_m2: f64, induced: f64, density_kg_m3: f64, airspeed_m_s: f64) -> f64 {
-    polar_drag(
-        drag_area_m2,
-        induced,
-        dynamic_pressure(density_kg_m3, airspeed_m_s),
-        1.0,
-    )
 }

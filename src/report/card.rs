@@ -80,6 +80,11 @@ pub fn text(card: &Card) -> String {
             paragraph(&format!("{:>3} [ ] ", measure.line), &words);
         }
     }
+    let warm = if card.note.iter().any(|n| n.starts_with("pack °C")) {
+        " ______ °C"
+    } else {
+        ""
+    };
     let mut day = 0;
     for flight in &card.flights {
         if flight.day != day {
@@ -93,7 +98,7 @@ pub fn text(card: &Card) -> String {
         paragraph(&format!("{:>3} [ ] ", flight.line), &flight_words(flight));
         paragraph(
             "        ",
-            "pack before ______ V  put back ______ mAh  remarks ______________",
+            &format!("pack before ______ V{warm}  put back ______ mAh  remarks ________"),
         );
     }
     if card.further_flights > 0 {

@@ -187,6 +187,7 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
                 .any(|p| p.files.iter().any(|x| x.name == f.name))
         })
         .collect();
+    findings.extend(without_power(season));
     if season.logbook.is_empty() {
         findings.extend(unlogged(season, &unclaimed));
         for file in std::mem::take(&mut unclaimed) {
@@ -215,6 +216,28 @@ fn only<T>(declared: &BTreeMap<String, T>) -> Option<String> {
         (Some(id), None) => Some(id.clone()),
         _ => None,
     }
+}
+
+/// Flights of the logbook that no comparison can use.
+fn without_power(season: &Season) -> Option<Finding> {
+    let nameless: Vec<&LogbookRow> = season
+        .logbook
+        .iter()
+        .filter(|r| r.power.is_none())
+        .collect();
+    let first = nameless.first().filter(|_| !season.powers.is_empty())?;
+    Some(
+        Finding::warning(
+            "flights-without-power",
+            format!(
+                "{} flight(s), '{}' first, name no power system, and no answer can use them",
+                nameless.len(),
+                first.flight
+            ),
+            "Fill in the column power of logbook.csv with the id of a power system.",
+        )
+        .at("logbook.csv", first.line, None),
+    )
 }
 
 /// What a missing logbook leaves open.

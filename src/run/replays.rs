@@ -158,7 +158,7 @@ fn row(
     // The truth lies somewhere between the two cases: a rectangle.
     let apart = (throttle.to_reserve_s - power.to_reserve_s).abs() / (2.0 * predicted_s);
     let shared_u = shared_u.hypot(rectangular(apart));
-    let half = 1.96 * shared_u.hypot(STICKS_U) * predicted_s;
+    let half = stats::NORMAL_95 * shared_u.hypot(STICKS_U) * predicted_s;
     let charge_c = 0.5 * (throttle.charge_c + power.charge_c);
     let capacity_c = flight.capacity_c.unwrap_or(f64::NAN);
     ReplayRow {

@@ -3,8 +3,8 @@
 
 use super::distributions::{normal_cdf, normal_quantile, t_quantile};
 use super::mover::Bounds;
+use super::quadrature::over_estimated_sd;
 use super::verdict::{Evidence, Verdict, verdict};
-use statrs::function::gamma::ln_gamma;
 
 /// What an arrangement of flights makes of their scatter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,14 +15,6 @@ pub struct Precision {
     pub df: usize,
 }
 
-/// Nodes and weights of five-point Gauss-Legendre on −1..1.
-const GAUSS: [(f64, f64); 5] = [
-    (-0.906_179_845_938_664, 0.236_926_885_056_189_1),
-    (-0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
-    (0.0, 0.568_888_888_888_888_9),
-    (0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
-    (0.906_179_845_938_664, 0.236_926_885_056_189_1),
-];
 /// Panels over the estimated scatter, cells over the coefficient, halvings of a cell whose ends
 /// differ: together the chance is good to 0.001 (tests/stats/chance.rs).
 const PANELS: usize = 8;
@@ -48,26 +40,14 @@ pub fn chance(
     }
     let freedom = df as f64;
     let reach = 6.0 / (2.0 * freedom).sqrt();
-    let (low, high) = ((1.0 - reach).max(0.0), 1.0 + reach);
-    let half = 0.5 * (high - low) / PANELS as f64;
-    let ln_norm =
-        std::f64::consts::LN_2 + 0.5 * freedom * (0.5 * freedom).ln() - ln_gamma(0.5 * freedom);
     let mut edges: Vec<f64> = (0..=CELLS)
         .map(|i| truth + se * (12.0 * i as f64 / CELLS as f64 - 6.0))
         .collect();
     edges.extend(probes);
     edges.sort_by(f64::total_cmp);
-    let mut sum = 0.0;
-    for panel in 0..PANELS {
-        let middle = low + half * (2 * panel + 1) as f64;
-        for (node, weight) in GAUSS {
-            let x = middle + half * node;
-            let density = (ln_norm + (freedom - 1.0) * x.ln() - 0.5 * freedom * x * x).exp();
-            let inside = normal_measure(&edges, |b| says(b, se * x), |b| (b - truth) / se);
-            sum += weight * density * inside;
-        }
-    }
-    (half * sum).clamp(0.0, 1.0)
+    over_estimated_sd(freedom, reach, PANELS, |x| {
+        normal_measure(&edges, |b| says(b, se * x), |b| (b - truth) / se)
+    })
 }
 
 /// Normal probability of where `holds`, searched between neighbouring edges.

@@ -13,6 +13,9 @@ pub fn normal_cdf(z: f64) -> f64 {
     0.5 * erfc(-z / std::f64::consts::SQRT_2)
 }
 
+/// Standard uncertainties in half a 95 % interval: the normal quantile at 0.975.
+pub const NORMAL_95: f64 = 1.959_963_984_540_054;
+
 /// Quantile of the standard normal distribution, `p` in 0..1; ±infinity at the ends, NaN outside.
 pub fn normal_quantile(p: f64) -> f64 {
     if !(0.0..=1.0).contains(&p) {

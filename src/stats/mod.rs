@@ -24,6 +24,7 @@ pub mod permutation;
 pub mod planning;
 pub mod power;
 pub mod prediction;
+pub mod quadrature;
 pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
@@ -32,4 +33,4 @@ pub mod verdict;
 pub mod welch;
 
 pub use describe::{mean, median, quantile, sd};
-pub use distributions::{normal_cdf, normal_quantile, t_cdf, t_quantile};
+pub use distributions::{NORMAL_95, normal_cdf, normal_quantile, t_cdf, t_quantile};

@@ -3,13 +3,13 @@
 use crate::bench::reference_conditions::{Origin, Step};
 use crate::bench::{BenchRun, Censor, PowerSystemCurve, StaticGain, budget, correlation};
 use crate::ingest::Channel;
+use crate::stats::NORMAL_95;
 use crate::stats::t_quantile;
 use crate::store::tables::{
     BenchCheckRow, BenchCurveRow, BenchExponentRow, BenchPointRow, GainBudgetRow, StaticGainRow,
 };
 
 /// Half-width factor of a 95 % interval from a standard uncertainty that many readings share.
-const K95: f64 = 1.96;
 /// Points of a drawn bench curve.
 const GRID: usize = 61;
 
@@ -103,11 +103,11 @@ pub fn bench_curve(curve: &PowerSystemCurve) -> Vec<BenchCurveRow> {
                 reference_voltage_v: voltage,
                 reference_density_kg_m3: density,
                 current_a: amps,
-                current_low_a: amps - K95 * u,
-                current_high_a: amps + K95 * u,
+                current_low_a: amps - NORMAL_95 * u,
+                current_high_a: amps + NORMAL_95 * u,
                 thrust_n: thrust.map(|t| t.0),
-                thrust_low_n: thrust.map(|(t, u)| t - K95 * u),
-                thrust_high_n: thrust.map(|(t, u)| t + K95 * u),
+                thrust_low_n: thrust.map(|(t, u)| t - NORMAL_95 * u),
+                thrust_high_n: thrust.map(|(t, u)| t + NORMAL_95 * u),
             })
         })
         .collect()

@@ -135,19 +135,6 @@ fn with_temperatures(celsius: &[f64]) -> (Season, SeasonTables) {
     (season, tables(&both_each_day(0.05, 0.002), usual()))
 }
 
-#[track_caller]
-fn asked(season: &Season, tables: &SeasonTables) -> Answer {
-    let evidence = Evidence { season, tables };
-    let question = season
-        .questions
-        .iter()
-        .find(|q| q.kind == QuestionKind::CarryOver)
-        .unwrap();
-    let answer = carry_over::answer(&evidence, question).0;
-    meaningful(&answer);
-    answer
-}
-
 #[test]
 fn nan_in_a_covariate() {
     let warm = [10.0, 11.0, 12.5, 13.0, 15.0, 16.5, 17.0, 19.0];

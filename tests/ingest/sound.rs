@@ -4,6 +4,38 @@ use std::io::{self, Read};
 
 use benchborne::ingest::{ReadOptions, Source, read_log, read_log_from, read_table};
 
+/// What means something to a reader of delimited text.
+pub const DELIMITED: &[&str] = &[
+    ",",
+    ";",
+    "\t",
+    "|",
+    "\"",
+    "\n",
+    "\r",
+    "\r\n",
+    "1",
+    "2.5",
+    "3,5",
+    "-",
+    ":",
+    "#",
+    "time",
+    "V",
+    "\0",
+    "°",
+    "nan",
+    ">",
+    " ",
+    "  ",
+    "e",
+    "sep=",
+    "12:00:01",
+    "2025-04-12",
+    "Amps",
+    "65535",
+];
+
 /// Bytes that come in pieces of a few at a time, whatever is asked for.
 pub struct Pieces<'a> {
     pub bytes: &'a [u8],

@@ -63,7 +63,8 @@ fn drag_and_excess_power_of_a_textbook_aeroplane() {
     // CD = 0.025 + 0.3566²/(pi·0.8·7.37) = 0.03187; D = 0.03187·47.54·174 = 263.6 lb.
     let rho = 0.002377 * 515.3788184;
     let induced = induced_constant(mass, span, 0.8);
-    let drag = level_drag(0.025 * wing, induced, rho, v);
+    let level = |v: f64| polar_drag(0.025 * wing, induced, dynamic_pressure(rho, v), 1.0);
+    let drag = level(v);
     close(drag / lb, 263.6, 1e-3);
     close(weight / drag, 11.19, 1e-3);
     // 230 hp·0.8 = 101,200 ft·lb/s less 263.6·200 = 52,720: 48,480/2950 = 16.43 ft/s of climb.
@@ -73,14 +74,11 @@ fn drag_and_excess_power_of_a_textbook_aeroplane() {
     // The same as excess thrust, and back.
     close(excess_thrust(mass, climb, v), power / v - drag, 1e-12);
     // Least drag where the parasite part, 0.025·q·S, equals the induced one.
-    let best = least_drag_speed(0.025 * wing, induced, rho);
+    let best = (2.0 * (induced / (0.025 * wing)).sqrt() / rho).sqrt();
     let q = dynamic_pressure(rho, best);
     close(q * 0.025 * wing, induced / q, 1e-9);
-    close(
-        level_drag(0.025 * wing, induced, rho, best),
-        2.0 * (0.025 * wing * induced).sqrt(),
-        1e-9,
-    );
+    assert!(level(0.99 * best) > level(best) && level(1.01 * best) > level(best));
+    close(level(best), 2.0 * (0.025 * wing * induced).sqrt(), 1e-9);
     // A turn at n costs n² of the induced drag: n = 2 at 60° of bank, turn rate g·sqrt(n² − 1)/V.
     let rate = 9.80665 * 3.0_f64.sqrt() / v;
     close(load_factor(v, rate), 2.0, 1e-9);

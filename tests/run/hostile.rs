@@ -67,6 +67,45 @@ fn reported(out: &Analysed) {
     benchborne::report::render(&out.findings).unwrap();
 }
 
+/// The step that a newcomer forgets: told by `check` and by the run alike.
+#[test]
+fn flights_without_a_power_system_are_told() {
+    let season = season();
+    let text = fs::read_to_string(season.dir.join("logbook.csv")).unwrap();
+    let blank = text.replace("six-blade", "");
+    assert_ne!(text, blank);
+    fs::write(season.dir.join("logbook.csv"), blank).unwrap();
+    let told = check(&season.dir).unwrap();
+    let finding = found(&told, "flights-without-power", "logbook.csv");
+    assert!(finding.what.contains("'f01'"), "{finding}");
+    let out = analysed(&season);
+    found(
+        &out.findings.ledger.findings,
+        "flights-without-power",
+        "logbook.csv",
+    );
+    not_settled(&out, "has not flown");
+}
+
+/// One airframe alone says nothing of the other, however many flights the card orders.
+#[test]
+fn a_card_claims_nothing_for_a_question_that_its_flights_do_not_serve() {
+    let card = analysed(&season()).findings.card;
+    let frames: Vec<_> = card.flights.iter().map(|f| f.airframe.clone()).collect();
+    let sisters = card.open.iter().find(|o| o.asks.contains("alike")).unwrap();
+    let both = frames.iter().any(|f| *f != frames[0]);
+    assert_eq!(
+        both,
+        sisters.settled_by.contains("Chance to settle it"),
+        "{sisters:?} {frames:?}"
+    );
+    let served = card
+        .flights
+        .iter()
+        .any(|f| f.letters.contains(&sisters.letter));
+    assert_eq!(both, served, "{frames:?}");
+}
+
 /// The other flight's level speed is still found.
 #[track_caller]
 fn other_flight_stands(out: &Analysed) {

@@ -28,10 +28,10 @@ pub(super) fn estimates(evidence: &Evidence, power: &str, answer: &mut Answer) -
         let size = n as f64;
         stats::t_quantile(0.975, size - 1.0) * stats::sd(&times) / size.sqrt()
     } else {
-        1.96 * first.own_u * mean
+        stats::NORMAL_95 * first.own_u * mean
     };
     let shared_u = stats::mean(&rows.iter().map(|r| r.shared_u).collect::<Vec<_>>());
-    let shared = 1.96 * shared_u * mean;
+    let shared = stats::NORMAL_95 * shared_u * mean;
     let reached = rows.iter().filter(|r| r.reached).count();
     let mut method = format!(
         "replay: {} of {baseline} flown again with this system's bench curve and the pack that flew, \
@@ -106,7 +106,8 @@ fn check(evidence: &Evidence, power: &str, times: &[f64], shared_u: f64, answer:
         let (n, m) = (times.len() as f64, flown.len() as f64);
         let (va, vb) = (a * a / n, b * b / m);
         let df = (va + vb).powi(2) / (va * va / (n - 1.0) + vb * vb / (m - 1.0));
-        (stats::t_quantile(0.975, df) * (va + vb).sqrt()).hypot(1.96 * shared_u) * (1.0 + error)
+        (stats::t_quantile(0.975, df) * (va + vb).sqrt()).hypot(stats::NORMAL_95 * shared_u)
+            * (1.0 + error)
     });
     answer.estimates.insert(
         "replay_error".to_owned(),

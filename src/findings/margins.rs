@@ -145,8 +145,10 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
         .collect();
     for (margin, what) in changes {
         let of = findings.questions.iter_mut().find(|a| margin.belongs_to(a));
+        let mut asks = String::new();
         if let Some(answer) = of {
-            answer.remarks.insert(
+            asks.clone_from(&answer.asks);
+            answer.cautions.insert(
                 0,
                 format!(
                     "{what} A margin chosen with the results in sight makes the verdict weaker than \
@@ -157,7 +159,7 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
         findings.ledger.findings.push(
             Finding::warning(
                 "margin-changed",
-                what.trim_end_matches('.'),
+                format!("{asks} {}", what.trim_end_matches('.')),
                 "Settle on the smallest difference that matters before flying, and leave it.",
             )
             .in_file("season.toml"),

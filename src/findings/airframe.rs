@@ -6,7 +6,9 @@ use crate::findings::airframe_pictures as pictures;
 use crate::findings::airframe_static as still;
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
 use crate::findings::by_day::{self, FlightValue};
-use crate::findings::evidence::{Evidence, counted, over_flights, percent_interval, with_interval};
+use crate::findings::evidence::{
+    Evidence, capital, counted, over_flights, percent_interval, with_interval,
+};
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::season::QuestionKind;
@@ -155,13 +157,6 @@ fn compare(flights: &[(&FlightRow, f64)], candidate: &str) -> ObservedGain {
     observed_gain(&rows, SEED)
 }
 
-fn sentence_case(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
-}
-
 /// The loads with the only power system there is: nothing to hold them against.
 fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
     let name = evidence.power_name(power);
@@ -305,7 +300,7 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
             {
                 answer
                     .missing
-                    .push(format!("{}: {}", sentence_case(quantity.word), n.why));
+                    .push(format!("{}: {}", capital(quantity.word), n.why));
                 answer.next.push(n.cross_over.clone());
             }
             continue;

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Verdict};
-use crate::findings::evidence::{Evidence, counted};
+use crate::findings::evidence::{Evidence, capital, counted};
 use crate::season::QuestionKind;
 use crate::stats::flying_order::order;
 
@@ -367,12 +367,6 @@ fn sentence(open: &[(String, &Answer)], plan: &FlightPlan, measures: usize) -> S
         [] => "Nothing that a card could order is open.".to_owned(),
         parts => capital(&parts.join("; ")) + ".",
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|c| c.to_uppercase().collect::<String>());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 fn settled_by(

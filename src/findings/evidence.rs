@@ -153,3 +153,11 @@ pub fn slug(text: &str) -> String {
     }
     out.trim_matches('-').to_owned()
 }
+
+/// `text` with a capital at its beginning.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

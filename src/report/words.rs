@@ -1,5 +1,6 @@
 //! Keys and codes in words.
 
+pub use crate::findings::evidence::capital;
 use std::collections::BTreeSet;
 
 /// Estimate keys that read better than with their underscores as blanks.
@@ -242,14 +243,6 @@ pub fn plain(name: &str) -> String {
     name.replace('_', " ")
 }
 
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    match letters.next() {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => String::new(),
-    }
-}
-
 pub fn is_percent(name: &str, unit: &str) -> bool {
     let name = name.to_lowercase();
     unit == "1"
@@ -303,10 +296,10 @@ pub fn stop(text: &str) -> String {
 pub fn whole(text: &str) -> String {
     let first = text.split_whitespace().next().unwrap_or("");
     let plain = first.chars().all(|c| c.is_lowercase() || "-',".contains(c));
-    let mut letters = text.chars();
-    match letters.next().filter(|_| plain) {
-        Some(letter) => stop(&(letter.to_uppercase().collect::<String>() + letters.as_str())),
-        None => stop(text),
+    if plain {
+        stop(&capital(text))
+    } else {
+        stop(text)
     }
 }
 

@@ -5,6 +5,7 @@ use super::palette::{AXIS, Colour, GRID, INK, Look, QUIET};
 use super::place::{Area, spread};
 use super::scale::Scale;
 use crate::findings::Axis;
+use crate::findings::evidence::capital;
 
 /// Type sizes in logical pixels.
 pub const SMALL: f64 = 11.0;
@@ -37,11 +38,7 @@ pub fn small(colour: Colour) -> Type {
 
 /// "Throttle, %": the quantity with a capital, then its unit.
 pub fn axis_title(axis: &Axis) -> String {
-    let mut letters = axis.quantity.chars();
-    let quantity: String = match letters.next() {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => String::new(),
-    };
+    let quantity = capital(&axis.quantity);
     if axis.unit.is_empty() {
         quantity
     } else {

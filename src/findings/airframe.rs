@@ -124,16 +124,27 @@ impl Quantity {
 }
 
 /// How load factors were told, where flights of both systems have it alike: the sensor before the
-/// turn rate. `None`: they have not.
+/// turn rate, unless its flights alone cannot tell fan from day and airframe and the others can.
+/// `None`: they have not.
 fn common_source(evidence: &Evidence, powers: [&str; 2]) -> Option<&'static str> {
-    ["accelerometer", "turn rate"].into_iter().find(|source| {
+    let sources = ["accelerometer", "turn rate"];
+    let mut both = sources.into_iter().filter(|source| {
         powers.iter().all(|p| {
             evidence
                 .flights_of(p)
                 .iter()
                 .any(|f| f.load_factor_source == *source)
         })
-    })
+    });
+    let settles = |source: &&str| {
+        QUANTITIES
+            .iter()
+            .filter(|q| q.key == "load_factor")
+            .map(|q| q.values(evidence, &powers, Some(source)))
+            .any(|values| compare(&values, powers[1]).effect.is_some())
+    };
+    let first = both.clone().next();
+    both.find(settles).or(first)
 }
 
 /// The candidate's effect on a quantity, told from day and airframe as the carry-over question does.

@@ -19,6 +19,8 @@ use crate::store::FlightLoadRow;
 
 /// Points of a limit's line.
 const STEPS: usize = 60;
+/// The greater gust is a rule for cruising speed; a model's whole range is below it.
+const GUST_M_S: f64 = GUSTS_M_S[1];
 
 pub(super) fn all(
     evidence: &Evidence,
@@ -84,6 +86,67 @@ pub(super) fn envelope_remarks(evidence: &Evidence, powers: &[&str], answer: &mu
             );
         }
     }
+    rough_air(evidence, powers, limit, answer);
+}
+
+/// The wing as the gust rule takes it, and the density of the air it flew in; with wing area, span
+/// and mass declared.
+fn wing(
+    evidence: &Evidence,
+    powers: &[&str],
+    id: &str,
+    airframe: &Airframe,
+) -> Option<(Wing, f64)> {
+    let (area, span) = (airframe.wing_area_m2?, airframe.span_m?);
+    let densities: Vec<f64> = powers
+        .iter()
+        .flat_map(|p| evidence.flights_of(p))
+        .filter(|f| f.airframe.as_deref() == Some(id))
+        .map(|f| f.density_kg_m3)
+        .collect();
+    let density = if densities.is_empty() {
+        standard(0.0).density_kg_m3
+    } else {
+        stats::mean(&densities)
+    };
+    let wing = Wing {
+        wing_loading_pa: airframe.mass_kg? * G0 / area,
+        mean_chord_m: mean_chord(airframe)?,
+        lift_slope: lift_slope(span, area),
+    };
+    Some((wing, density))
+}
+
+/// From which speed on the reference gust reaches the declared load factor.
+fn rough_air(evidence: &Evidence, powers: &[&str], limit: f64, answer: &mut Answer) {
+    let Some((id, airframe)) = powers.last().and_then(|p| airframe_of(evidence, p)) else {
+        return;
+    };
+    let Some((wing, density)) = wing(evidence, powers, id, airframe) else {
+        return;
+    };
+    let speed = (limit - 1.0) / wing.gust_increment(GUST_M_S, 1.0, density);
+    answer.remarks.push(format!(
+        "By the reference gust of {GUST_M_S:.1} m/s the declared load factor of {limit:.1} is reached \
+         from {speed:.0} m/s on: rougher air than a model flies in by choice, and a reason to slow down \
+         in it."
+    ));
+    answer.estimates.insert(
+        "speed_of_reference_gust_at_declared_load_factor".to_owned(),
+        Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                speed,
+                0.0,
+                "m/s",
+                "equivalent airspeed at which 1 + gust increment is the declared load factor; 14 CFR \
+                 23.341(c), historic, for full-size aeroplanes: a reference only",
+            )
+        }
+        .at("gust", GUST_M_S, "m/s")
+        .at("load_factor", limit, "1"),
+    );
 }
 
 fn load_against_speed(evidence: &Evidence, powers: &[&str]) -> Option<Figure> {
@@ -175,35 +238,12 @@ fn envelope(
         }
         lines.push(line);
     }
-    if let (Some(area), Some(span), Some(mass), Some(chord)) = (
-        airframe.wing_area_m2,
-        airframe.span_m,
-        airframe.mass_kg,
-        mean_chord(airframe),
-    ) {
-        let wing = Wing {
-            wing_loading_pa: mass * G0 / area,
-            mean_chord_m: chord,
-            lift_slope: lift_slope(span, area),
-        };
-        let densities: Vec<f64> = powers
-            .iter()
-            .flat_map(|p| evidence.flights_of(p))
-            .filter(|f| f.airframe.as_deref() == Some(id))
-            .map(|f| f.density_kg_m3)
-            .collect();
-        let density = if densities.is_empty() {
-            standard(0.0).density_kg_m3
-        } else {
-            stats::mean(&densities)
-        };
-        // The greater gust is a rule for cruising speed; a model's whole range is below it.
-        let gust = GUSTS_M_S[1];
+    if let Some((wing, density)) = wing(evidence, powers, id, airframe) {
         for sign in [1.0, -1.0] {
-            let mut line = Line::new(&format!("gust of {gust:.1} m/s (reference)"), grey + 1);
+            let mut line = Line::new(&format!("gust of {GUST_M_S:.1} m/s (reference)"), grey + 1);
             for k in 0..=STEPS {
                 let v = fastest * k as f64 / STEPS as f64;
-                line.push(v, 1.0 + sign * wing.gust_increment(gust, v, density));
+                line.push(v, 1.0 + sign * wing.gust_increment(GUST_M_S, v, density));
             }
             lines.push(line);
         }

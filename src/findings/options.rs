@@ -3,7 +3,8 @@
 
 use crate::findings::airframe_static::{airframe_of, shift};
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
-use crate::findings::evidence::{Evidence, percent, percent_interval, with_interval};
+use crate::findings::evidence::{Evidence, capital, percent, percent_interval, with_interval};
+use crate::findings::pack_draw;
 use crate::season::{Controller, OptionDecl, QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
 
@@ -331,7 +332,7 @@ fn weigh_pack(evidence: &Evidence, answers: &[Answer], pack: &str, weighed: &mut
                 with_interval(rate, 100.0, 1, " %")
             ));
         }
-        let into = answer.estimates.get("share_of_flights_into_reserve");
+        let into = answer.estimates.get(pack_draw::INTO_RESERVE);
         if let Some(share) = into.filter(|s| s.value.is_some_and(|v| v > 0.0)) {
             let more = evidence
                 .season
@@ -341,8 +342,8 @@ fn weigh_pack(evidence: &Evidence, answers: &[Answer], pack: &str, weighed: &mut
             if more > 0.0 {
                 asked = true;
                 weighed.pro.push(format!(
-                    "{} of the flights with '{name}' went into the reserve; this one holds {} more.",
-                    percent_interval(share),
+                    "{} with '{name}' went into the reserve; this one holds {} more.",
+                    capital(&pack_draw::into_reserve(share)),
                     percent(more)
                 ));
             }
@@ -371,7 +372,15 @@ fn weigh_structure(answers: &[Answer], weighed: &mut Weighed) {
         return;
     };
     let (says, text) = match loads.verdict {
-        Verdict::LoadedHarder => (Says::For, "The airframe is loaded harder than before."),
+        Verdict::LoadedHarder => {
+            weighed
+                .pro
+                .push("The airframe is loaded harder than before.".to_owned());
+            (
+                Says::Open,
+                "Whether its strength is used up, and where, no comparison of loads tells.",
+            )
+        }
         Verdict::LoadsAlike => (Says::NoNeed, "Loads are alike: nothing asks for it."),
         _ => (
             Says::Open,
@@ -379,11 +388,9 @@ fn weigh_structure(answers: &[Answer], weighed: &mut Weighed) {
         ),
     };
     weighed.add(says, text.to_owned());
-    weighed.contra.push(
-        "Comparing loads says nothing of strength: what to reinforce is a matter for inspection and \
-         qualified advice."
-            .to_owned(),
-    );
+    weighed
+        .contra
+        .push("What to reinforce is a matter for inspection and qualified advice.".to_owned());
 }
 
 /// Keeping everything: every settled answer for or against it.
@@ -425,6 +432,16 @@ fn weigh_keeping(evidence: &Evidence, answers: &[Answer], weighed: &mut Weighed)
             }
             Verdict::Answered => weighed.add(Says::For, format!("No sign of ageing ({what}).")),
             _ => weighed.add(Says::Open, format!("Ageing is not settled ({what}).")),
+        }
+        let into = answer.estimates.get(pack_draw::INTO_RESERVE);
+        if let Some(share) = into.filter(|s| s.value.is_some_and(|v| v > 0.0)) {
+            weighed.add(
+                Says::Against,
+                format!(
+                    "{} went into the reserve ({what}).",
+                    capital(&pack_draw::into_reserve(share))
+                ),
+            );
         }
     }
 }

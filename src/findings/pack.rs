@@ -214,6 +214,28 @@ fn resistance(
     pack_trend::trend(&measured, places, answer)
 }
 
+/// Whether its charge is enough for the flights flown, as a sentence before the others.
+fn charge_used(answer: &Answer) -> String {
+    let of = |key: &str| answer.estimates.get(key);
+    let (Some(into), Some(used), Some(usable)) = (
+        of(pack_draw::INTO_RESERVE),
+        of("charge_used"),
+        of("usable_charge").and_then(|e| e.value),
+    ) else {
+        return String::new();
+    };
+    let lead = match into.value {
+        Some(0.0) => "Its charge was enough",
+        Some(share) if share >= 0.5 => "Its charge is not enough for the flights flown",
+        _ => "Its charge was not always enough",
+    };
+    format!(
+        "{lead}: {} went into the reserve ({} used on average, {usable:.0} mAh usable). ",
+        pack_draw::into_reserve(into),
+        with_interval(used, 1.0, 0, " mAh")
+    )
+}
+
 fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) {
     let Some(resistance) = answer.estimates.get("resistance") else {
         answer.sentence = format!(
@@ -270,12 +292,20 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
         ),
     };
     answer.verdict = verdict;
-    answer.sentence = format!("Its resistance is {shown}; {ageing}.");
-    answer.headline = [key, "resistance_change_per_flight", "sag_per_cell"]
-        .into_iter()
-        .filter(|k| answer.estimates.contains_key(*k))
-        .map(str::to_owned)
-        .collect();
+    answer.sentence = format!(
+        "{}Its resistance is {shown}; {ageing}.",
+        charge_used(answer)
+    );
+    answer.headline = [
+        "charge_used",
+        key,
+        "resistance_change_per_flight",
+        "sag_per_cell",
+    ]
+    .into_iter()
+    .filter(|k| answer.estimates.contains_key(*k))
+    .map(str::to_owned)
+    .collect();
     if verdict == Verdict::NotSettled {
         answer.next.push(
             "Fly this pack on, with current and voltage logged; note its temperature.".to_owned(),

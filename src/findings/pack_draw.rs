@@ -12,6 +12,21 @@ const TIMES_S: [f64; 4] = [1.0, 10.0, 30.0, 60.0];
 /// A cell of a lithium-polymer pack under load should stay above this, V (common practice, no source).
 const LOADED_CELL_V: f64 = 3.3;
 
+pub(super) const INTO_RESERVE: &str = "share_of_flights_into_reserve";
+const BEYOND: &str = "flights into the reserve";
+
+/// "all 8 flights", "5 of 9 flights", "none of 9 flights", from the share's counts.
+pub(super) fn into_reserve(share: &Estimate) -> String {
+    let count = |key: &str| share.basis.counts.get(key).copied().unwrap_or(0) as usize;
+    let (beyond, flights) = (count(BEYOND), count("flights"));
+    match (beyond, flights) {
+        (1, 1) => "the only flight".to_owned(),
+        (0, n) => format!("none of {}", counted(n, "flight")),
+        (b, n) if b == n => format!("all {}", counted(n, "flight")),
+        (b, n) => format!("{b} of {}", counted(n, "flight")),
+    }
+}
+
 pub(super) fn draw(
     evidence: &Evidence,
     pack: &str,
@@ -121,7 +136,7 @@ fn charge(evidence: &Evidence, pack: &str, flights: &[&FlightRow], answer: &mut 
     let beyond = used.iter().filter(|c| **c > usable).count();
     if let Some(found) = share(beyond, used.len(), 0.95) {
         answer.estimates.insert(
-            "share_of_flights_into_reserve".to_owned(),
+            INTO_RESERVE.to_owned(),
             Estimate::interval(
                 beyond as f64 / used.len() as f64,
                 found.low,
@@ -131,7 +146,7 @@ fn charge(evidence: &Evidence, pack: &str, flights: &[&FlightRow], answer: &mut 
                 "flights that used more than the usable charge, exact binomial interval; none at all is \
                  an upper bound",
             )
-            .count("flights into the reserve", beyond)
+            .count(BEYOND, beyond)
             .count("flights", used.len()),
         );
     }

@@ -503,7 +503,8 @@ fn options_are_weighed_by_the_answers_and_no_further() {
     // 100 A over 71 A is 41 % of headroom.
     assert_eq!(word(&rows, 1), "supports it");
     assert_eq!(word(&rows, 2), "supports it");
-    assert_eq!(word(&rows, 3), "supports it");
+    // Loads have grown: whether the structure needs it, no comparison tells.
+    assert_eq!(word(&rows, 3), "does not settle it");
     assert!(
         matches!(&rows[1][4], DataCell::Interval { value, .. } if (value - (100.0 / 71.0 - 1.0)).abs() < 1e-9)
     );

@@ -385,13 +385,21 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
     );
     answer.sentence += &would_do(answer);
     if answer.verdict == Verdict::NotSettled {
+        let put_back = evidence
+            .flights_of(answer.candidate.as_deref().unwrap_or_default())
+            .iter()
+            .any(|f| f.has_current && f.put_back_mah.is_some());
         answer.missing.push(if low >= wanted.value {
             "More flights: the worst one had the headroom, but they scatter so much that the next may \
              not."
                 .to_owned()
+        } else if put_back {
+            "More charges noted as put back: the headroom wanted lies inside the error of the current, \
+             which they calibrate. Until then count on the lower end."
+                .to_owned()
         } else {
-            "A better current sensor (or one calibrated by put-back): the headroom wanted lies inside \
-             the sensor's error."
+            "The charge put back after flights, which calibrates the current sensor, or a better sensor: \
+             the headroom wanted lies inside its error."
                 .to_owned()
         });
     }

@@ -184,6 +184,7 @@ fn write(
             "jet",
             1,
             Damage::default(),
+            None,
         );
         std::fs::write(dir.join(format!("logs/f{i:02}.csv")), bytes)?;
     }

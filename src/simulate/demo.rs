@@ -72,15 +72,17 @@ pub fn files() -> Option<Vec<DemoFile>> {
             gap_s: (index + 1 == 3).then_some((188.0, 200.5)),
             cut_off: index + 1 == 9,
         };
+        let mut shake = Noise::new(SEED, Stream::Export(2000 + index));
         match plan_flight.logger {
             LoggerKind::Telemetry | LoggerKind::NoCurrent => {
                 let air_c = plan.days.get(plan_flight.day)?.temperature_c;
                 let model = &plan.airframes.get(plan_flight.airframe)?.id;
-                let bytes = radio(&flight.log, start, air_c, model, RADIO_EVERY, damage);
+                let log = &flight.log;
+                let bytes = radio(log, start, air_c, model, RADIO_EVERY, damage, Some(shake));
                 files.push(file(format!("logs/radio-{name}.csv"), bytes));
             }
             LoggerKind::PowerAndTrack => {
-                let bytes = power_logger(&flight.log, damage);
+                let bytes = power_logger(&flight.log, damage, &mut shake);
                 files.push(file(format!("logs/power-{name}.csv"), bytes));
                 // Set up differently from flight to flight, as it happens.
                 let (every, with_speed) = match index + 1 {

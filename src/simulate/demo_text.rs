@@ -16,6 +16,13 @@ wing_area = "23.5 dm2"
 span = "0.96 m"
 stall_speed = "13 m/s"
 load_factor_limit = 6.0
+negative_load_factor_limit = -3.0
+speed_limit = "75 m/s"
+mean_chord = "0.25 m"
+# Thrust line to the joint of the mount; fan unit and pack behind the balance point, negative ahead.
+joint_arm = "60 mm"
+unit_arm = "180 mm"
+pack_arm = "-210 mm"
 
 # Wing area and span of the sister were never measured: they are left out.
 [airframe.birch]
@@ -28,12 +35,14 @@ name = "80 A controller"
 continuous = "80 A"
 burst = "95 A"
 burst_time = "10 s"
+temperature_limit = "100 degC"
 
 [controller.c100]
 name = "100 A controller"
 continuous = "100 A"
 burst = "120 A"
 burst_time = "10 s"
+temperature_limit = "100 degC"
 
 [pack.red]
 name = "red pack"
@@ -41,6 +50,7 @@ chemistry = "LiPo"
 cells = 4
 capacity = "2600 mAh"
 c_rating = 40
+mass = "272 g"
 
 [pack.blue]
 name = "blue pack"
@@ -49,6 +59,7 @@ cells = 4
 capacity = "2600 mAh"
 c_rating = 45
 resistance = "12 mohm"
+mass = "281 g"
 
 [pack.large]
 name = "larger pack, not bought yet"
@@ -56,6 +67,7 @@ chemistry = "LiPo"
 cells = 4
 capacity = "3200 mAh"
 c_rating = 45
+mass = "338 g"
 
 [power.six-blade]
 name = "six-blade fan"
@@ -66,6 +78,7 @@ outlet_area = "33 cm2"
 motor_kv = "2950 rpm/V"
 motor_resistance = "16 mohm"
 motor_no_load_current = "2.3 A"
+unit_mass = "148 g"
 controller = "c80"
 pack = "blue"
 
@@ -78,6 +91,7 @@ outlet_area = "33 cm2"
 motor_kv = "2950 rpm/V"
 motor_resistance = "16 mohm"
 motor_no_load_current = "2.3 A"
+unit_mass = "163 g"
 controller = "c80"
 pack = "blue"
 
@@ -187,6 +201,7 @@ margin = "2 %"
 # Reserve, full throttle and least length of a pass are left at their defaults.
 [rules]
 headroom = "20 %"
+hot_day = "35 degC"
 
 [[option]]
 name = "keep it as it is"
@@ -203,4 +218,10 @@ controller = "c100"
 pack = "large"
 added_mass = "95 g"
 cost = "120 EUR"
+
+[[option]]
+name = "stiffened fuselage at the joint"
+added_mass = "45 g"
+added_mass_arm = "60 mm"
+cost = "12 EUR"
 "##;

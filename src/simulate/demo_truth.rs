@@ -4,12 +4,24 @@ use serde_json::{Value, json};
 
 use super::demo::flight_id;
 use super::demo_plan::SEED;
-use super::fly::SimulatedSeason;
+use super::fly::{SimulatedFlight, SimulatedSeason};
 use super::season::SeasonPlan;
 
 /// To six places behind the point: the file is for people and tests.
 fn rounded(value: f64) -> Value {
     json!((value * 1e6).round() / 1e6)
+}
+
+/// 99 % quantile of the load factor from take-off to landing; `None` where nothing logged.
+fn load_factor_99(flight: &SimulatedFlight) -> Option<f64> {
+    let flying = flight.truth.take_off_s..flight.truth.landing_s;
+    let rows = flight.log.time.iter().zip(&flight.log.load_factor_true);
+    let mut loads: Vec<f64> = rows
+        .filter(|(time, _)| flying.contains(time))
+        .map(|(_, load)| *load)
+        .collect();
+    loads.sort_by(f64::total_cmp);
+    loads.get(loads.len() * 99 / 100).copied()
 }
 
 pub(super) fn truth(plan: &SeasonPlan, season: &SimulatedSeason) -> String {
@@ -40,6 +52,7 @@ pub(super) fn truth(plan: &SeasonPlan, season: &SimulatedSeason) -> String {
                 "landing_s": rounded(truth.landing_s),
                 "time_to_reserve_s": rounded(truth.time_to_reserve_s),
                 "passes": truth.passes.len(),
+                "load_factor_exceeded_1_percent_of_the_time": load_factor_99(flight).map(rounded),
             })
         })
         .collect();

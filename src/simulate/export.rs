@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use chrono::{NaiveDateTime, TimeDelta};
 
+use super::noise::Noise;
 use super::sensors::{Fix, SimLog};
 
 /// A number with a fixed count of decimals; empty for NaN, never −0.
@@ -44,7 +45,7 @@ fn at(start: NaiveDateTime, seconds: f64) -> NaiveDateTime {
 }
 
 /// Semicolons, decimal commas, Latin-1, a preamble, throttle −100..100, GPS in the log, date
-/// and time of day; every `every`-th row.
+/// and time of day; every `every`-th row. With an accelerometer where its shaking is given.
 pub fn radio(
     log: &SimLog,
     start: NaiveDateTime,
@@ -52,12 +53,17 @@ pub fn radio(
     model: &str,
     every: usize,
     damage: Damage,
+    mut accelerometer: Option<Noise>,
 ) -> Vec<u8> {
     let has_current = log.current.iter().any(|amps| amps.is_finite());
     let mut header = String::from("Date;Time;Throttle [%];Voltage [V];");
     header.push_str(if has_current { "Current [A];" } else { "" });
     header.push_str("GPS speed [km/h];Course [°];Altitude [m];GPS lat [°];GPS lon [°];");
-    header.push_str("Controller temp [°C]\r\n");
+    header.push_str("Controller temp [°C]");
+    header.push_str(match accelerometer {
+        Some(_) => ";Acc Z [g]\r\n",
+        None => "\r\n",
+    });
     let mut text = format!(
         "Recording;invented data\r\nModel;{model}\r\nAir;{} °C\r\n\r\n{header}",
         comma(air_c, 1),
@@ -93,7 +99,7 @@ pub fn radio(
         }
         let _ = write!(
             text,
-            "{};{};{};{};{};{}\r\n",
+            "{};{};{};{};{};{}",
             comma(log.gps_speed[i] * 3.6, 1),
             comma(log.course[i].to_degrees(), 1),
             comma(log.height[i], 1),
@@ -101,6 +107,10 @@ pub fn radio(
             comma(log.lon[i], 6),
             comma(heat.controller_c, 0),
         );
+        if let Some(shake) = &mut accelerometer {
+            let _ = write!(text, ";{}", comma(felt(log, i, shake), 2));
+        }
+        text.push_str("\r\n");
     }
     cut(&mut text, damage);
     latin1(&text)
@@ -137,21 +147,31 @@ impl Heat {
 }
 
 /// Commas, units in a second header row, throttle in microseconds 1100..1900, time in ms.
-pub fn power_logger(log: &SimLog, damage: Damage) -> Vec<u8> {
-    let mut text = String::from("time,throttle,voltage,current,rpm\nms,us,V,A,rpm\n");
+pub fn power_logger(log: &SimLog, damage: Damage, shake: &mut Noise) -> Vec<u8> {
+    let mut text = String::from("time,throttle,voltage,current,rpm,acc_z\nms,us,V,A,rpm,g\n");
     for i in 0..log.len() {
         let _ = writeln!(
             text,
-            "{},{},{},{},{}",
+            "{},{},{},{},{},{}",
             number(log.time[i] * 1000.0, 0),
             number(1100.0 + 800.0 * log.throttle[i], 0),
             number(log.voltage[i], 2),
             number(log.current[i], 1),
             number(log.rpm[i], 0),
+            number(felt(log, i, shake), 2),
         );
     }
     cut(&mut text, damage);
     text.into_bytes()
+}
+
+/// What an accelerometer reads upwards, g, that is glued in 6 degrees nose-up with its zero a
+/// little off in an airframe that shakes.
+fn felt(log: &SimLog, i: usize, shake: &mut Noise) -> f64 {
+    const ZERO: f64 = 0.03;
+    const SHAKE: f64 = 0.05;
+    let (sin, cos) = 6.0_f64.to_radians().sin_cos();
+    log.load_factor_true[i] * cos - log.forward_g_true[i] * sin + ZERO + SHAKE * shake.normal()
 }
 
 /// Half of the last line goes.

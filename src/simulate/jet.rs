@@ -89,6 +89,8 @@ pub struct State {
     pub velocity_up: f64,
     pub electric: Electric,
     pub load_factor: f64,
+    /// Force along the path without gravity, in weights: what an accelerometer feels.
+    pub forward_g: f64,
     pub airborne: bool,
 }
 
@@ -134,19 +136,23 @@ impl Plant {
             .power
             .fan
             .thrust(state.omega, state.airspeed.max(0.0), self.rho);
-        let mut force = thrust
-            - self.jet.drag(state.airspeed, state.load_factor, self.rho)
-            - self.jet.mass_kg * GRAVITY * state.climb.sin();
+        let weight = self.jet.mass_kg * GRAVITY;
+        let mut felt = thrust - self.jet.drag(state.airspeed, state.load_factor, self.rho);
         let rolling = !state.airborne;
         if rolling {
-            force -= ROLL_FRICTION * self.jet.mass_kg * GRAVITY;
+            felt -= ROLL_FRICTION * weight;
         }
+        let force = felt - weight * state.climb.sin();
         // Inertia holds the ground velocity while the wind changes under the jet.
         let gust = air.change_north * cos_h + air.change_east * sin_h;
         state.airspeed += force / self.jet.mass_kg * dt - gust;
+        state.forward_g = felt / weight;
         if rolling {
             // Brakes hold it: on the ground it never rolls backwards.
-            state.airspeed = state.airspeed.max(-along);
+            if state.airspeed <= -along {
+                state.airspeed = -along;
+                state.forward_g = 0.0;
+            }
         } else {
             state.airspeed = state.airspeed.max(4.0);
             state.heading += GRAVITY * state.bank.tan() / state.airspeed * dt;

@@ -48,6 +48,8 @@ pub struct SimLog {
     pub voltage_true: Vec<f64>,
     pub current_true: Vec<f64>,
     pub load_factor_true: Vec<f64>,
+    /// Force along the path without gravity, in weights; truth too.
+    pub forward_g_true: Vec<f64>,
     /// Every GPS fix, by the GPS's own clock.
     pub track: Vec<Fix>,
 }
@@ -213,5 +215,6 @@ impl<'a> Sensors<'a> {
         log.voltage_true.push(electric.terminal_v);
         log.current_true.push(electric.pack_current_a);
         log.load_factor_true.push(state.load_factor);
+        log.forward_g_true.push(state.forward_g);
     }
 }

@@ -367,6 +367,22 @@ fn air_density_is_that_of_the_air_flown_in() {
     assert_eq!(noted, 14);
 }
 
+/// The logged accelerometer, glued in askew and shaking, shows the load factors that were.
+#[test]
+fn load_factors_of_the_accelerometer_are_those_flown() {
+    let mut held = 0;
+    for (row, truth) in flights() {
+        let Some(load) = row.load_factor_p99 else {
+            continue;
+        };
+        assert_eq!(row.load_factor_source, "accelerometer", "{}", row.flight);
+        let error = load - number(truth, "load_factor_exceeded_1_percent_of_the_time");
+        assert!(error.abs() < 0.06, "{}: {error}", row.flight);
+        held += 1;
+    }
+    assert_eq!(held, 16);
+}
+
 fn findings(code: &str) -> Vec<&'static Finding> {
     demo()
         .findings

@@ -224,3 +224,12 @@ fn tags_balance() {
         }
     }
 }
+
+/// Sixteen files of one logger say the same: once is enough, with all of them named.
+#[test]
+fn a_finding_that_many_files_share_stands_once_with_all_of_them() {
+    let html = unescape(&page(season()));
+    assert_eq!(html.matches("one of three axes is logged").count(), 1);
+    assert!(html.contains("logs/first.csv, logs/second.csv"));
+    assert!(html.contains("no time zone was declared"));
+}

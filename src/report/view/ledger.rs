@@ -35,7 +35,8 @@ struct MarkedView<'a> {
 #[derive(Debug, Serialize)]
 pub(super) struct FindingView<'a> {
     severity: &'static str,
-    place: Option<String>,
+    /// Where: each file, with line and column where known.
+    places: Vec<String>,
     finding: &'a Finding,
 }
 
@@ -70,14 +71,32 @@ pub(super) fn file_view(file: &FileLedger, index: usize) -> FileView<'_> {
     }
 }
 
-pub(super) fn finding_view(finding: &Finding) -> FindingView<'_> {
-    FindingView {
-        severity: match finding.severity {
-            Severity::Error => "Error",
-            Severity::Warning => "Warning",
-            Severity::Note => "Note",
-        },
-        place: finding.place.as_ref().map(ToString::to_string),
-        finding,
+/// Findings in their order; one that says the same of several files stands once, with all of them.
+pub(super) fn finding_views(findings: &[Finding]) -> Vec<FindingView<'_>> {
+    let mut views: Vec<FindingView<'_>> = Vec::new();
+    for finding in findings {
+        let place = finding.place.as_ref().map(ToString::to_string);
+        let same = views.iter_mut().find(|view| {
+            let first = view.finding;
+            first.code == finding.code
+                && first.severity == finding.severity
+                && first.what == finding.what
+                && first.to_do == finding.to_do
+                && first.expected == finding.expected
+                && first.excerpt == finding.excerpt
+        });
+        match same {
+            Some(view) => view.places.extend(place),
+            None => views.push(FindingView {
+                severity: match finding.severity {
+                    Severity::Error => "Error",
+                    Severity::Warning => "Warning",
+                    Severity::Note => "Note",
+                },
+                places: place.into_iter().collect(),
+                finding,
+            }),
+        }
     }
+    views
 }

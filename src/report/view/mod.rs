@@ -11,7 +11,7 @@ use super::{Drawn, chart, words};
 use crate::findings::Findings;
 use crate::season::DefaultUsed;
 use answer::{AnswerView, answer_view};
-use ledger::{FileView, FindingView, file_view, finding_view};
+use ledger::{FileView, FindingView, file_view, finding_views};
 use pieces::{FigureView, Pieces, TableView};
 
 /// A number on the page: its digits, and the JSON pointer (RFC 6901) of the same number.
@@ -126,7 +126,7 @@ pub fn page<'a>(
             .map(|(i, f)| file_view(f, i))
             .collect(),
         totals: !findings.ledger.files.is_empty(),
-        findings: findings.ledger.findings.iter().map(finding_view).collect(),
+        findings: finding_views(&findings.ledger.findings),
         defaults: &season.defaults,
         cautions: &findings.cautions,
     }

@@ -75,7 +75,12 @@ fn main() {
         print("resistance of a flight", flights, &covered(&each), &each);
         print("trend of resistance", flights, &covered(&trends), &trends);
         let next: Vec<bool> = flown.iter().filter_map(|s| s.next_below).collect();
-        print("next flight's current (one-sided)", flights, &next, &[]);
+        print(
+            "current of a further flight (one-sided)",
+            flights,
+            &next,
+            &[],
+        );
     }
     for flights in [3, 4, 6, 10] {
         let all: Vec<_> = (0..LOAD_SEASONS)

@@ -25,7 +25,7 @@ pub struct PackSeason {
     pub flights: Vec<Held>,
     /// Change a flight, ohm.
     pub trend: Option<Held>,
-    /// Whether the last flight's current held for 10 s lay below the bound from those before.
+    /// Whether a flight's current held for 10 s lay below the bound from the others.
     pub next_below: Option<bool>,
 }
 
@@ -87,10 +87,11 @@ pub fn pack_season(plan: &SeasonPlan, tuned: &Tuned, seed: u64) -> Option<PackSe
                 .collect::<Vec<_>>(),
         ),
     });
-    let (last, before) = currents.split_last()?;
+    // Which flight is the further one is drawn: weather and pack drift through a season.
+    let further = currents.remove((seed % currents.len() as u64) as usize);
     Some(PackSeason {
         trend,
-        next_below: upper_prediction_bound(before, 0.95).map(|bound| *last <= bound),
+        next_below: upper_prediction_bound(&currents, 0.95).map(|bound| further <= bound),
         flights,
     })
 }

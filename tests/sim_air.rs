@@ -4,6 +4,7 @@
 
 #![allow(dead_code)]
 
+use benchborne::simulate::bench::Meters;
 use benchborne::simulate::physics::Supply;
 use benchborne::simulate::{LoggerKind, SeasonPlan, Sharing, Tuned, fly_one};
 
@@ -20,6 +21,9 @@ const WINDS_M_S: [f64; 3] = [0.0, 3.0, 6.0];
 /// Rows a second of log and receiver.
 const RATES_HZ: [(f64, f64); 3] = [(10.0, 5.0), (20.0, 10.0), (50.0, 10.0)];
 
+/// Coasts with the throttle closed that the pilot flies a flight: they tell the drag.
+pub const GLIDES: usize = 4;
+
 /// The plan of season `index`: fans, winds and rates in turn.
 pub fn plan(index: usize) -> SeasonPlan {
     let (effect, unloading) = FANS[index % FANS.len()];
@@ -28,6 +32,7 @@ pub fn plan(index: usize) -> SeasonPlan {
     let mut plan =
         SeasonPlan::coverage(FLIGHTS_A_FAN, effect, Sharing::EachDay, wind).rate(rate, gps_rate);
     plan.fans[1].unloading = unloading;
+    plan.glides = GLIDES;
     let mut flown = [0; 2];
     for flight in &mut plan.flights {
         if WITHOUT_SENSOR.contains(&flown[flight.fan]) {
@@ -54,6 +59,9 @@ pub struct AirSeason {
     pub left_out_90: Vec<Held>,
     /// Unloading at level speed, a value a fan.
     pub kappa: Vec<Held>,
+    /// The same with the scale errors of this season's meters and sensors taken out: what the method
+    /// itself is off by.
+    pub kappa_by_method: Vec<Held>,
     /// Time to the reserve of each replayed flight against the same flight flown with the candidate,
     /// and of their mean.
     pub replay: Vec<Held>,
@@ -77,7 +85,7 @@ pub fn air_season(index: usize, tuned: &[Tuned], seed: u64) -> Result<AirSeason,
     let season = studied(plan(index), tuned, seed)?;
     let mut out = AirSeason::default();
     energy(&season, &mut out);
-    kappa(&season, &mut out);
+    kappa(&season, tuned, seed, &mut out);
     thrust(&season, tuned, &mut out);
     replays(&season, tuned, seed, &mut out)?;
     Ok(out)
@@ -108,7 +116,7 @@ fn energy(season: &Studied, out: &mut AirSeason) {
     }
 }
 
-fn kappa(season: &Studied, out: &mut AirSeason) {
+fn kappa(season: &Studied, tuned: &Tuned, seed: u64, out: &mut AirSeason) {
     for row in &season.analysed.tables.unloading_by_speed {
         let truths: Vec<f64> = season
             .flown
@@ -125,8 +133,49 @@ fn kappa(season: &Studied, out: &mut AirSeason) {
         ) {
             let truth = benchborne::stats::mean(&truths);
             out.kappa.push(held(value, low, high, truth));
+            if let Some(off) = scales(season, tuned, seed, &row.power) {
+                out.kappa_by_method
+                    .push(held(value, low, high, truth * off));
+            }
         }
     }
+}
+
+/// What the scales of a season's meters and sensors make of kappa: flight current as used over true, by
+/// bench current as read over true at the flight's voltage as read. Over the holds at full throttle.
+fn scales(season: &Studied, tuned: &Tuned, seed: u64, power: &str) -> Option<f64> {
+    let fan = season.plan.fans.iter().position(|f| f.id == power)?;
+    let (mut current, mut voltage, mut volts) = (Vec::new(), Vec::new(), Vec::new());
+    for hold in &season.analysed.tables.holds {
+        let full = hold.airborne && hold.throttle >= 0.95;
+        if !full || hold.power.as_deref() != Some(power) {
+            continue;
+        }
+        let (Some(amps), Some(v)) = (hold.current_a, hold.voltage_v) else {
+            continue;
+        };
+        let log = &season.flown.flights[number(&hold.flight)].log;
+        let inside: Vec<usize> = (0..log.len())
+            .filter(|&i| (hold.start_s..=hold.end_s).contains(&log.time[i]))
+            .collect();
+        let true_mean = |series: &[f64]| {
+            let values: Vec<f64> = inside.iter().map(|&i| series[i]).collect();
+            benchborne::stats::mean(&values)
+        };
+        current.push(amps / true_mean(&log.current_true));
+        voltage.push(v / true_mean(&log.voltage_true));
+        volts.push(v);
+    }
+    let mean = benchborne::stats::mean;
+    let meters = Meters::draw(seed);
+    let at = mean(&volts);
+    let amps = |v: f64| {
+        let still = tuned.powers[fan].steady(Supply::Terminal(v), 1.0, 0.0, 1.2);
+        still.electric.pack_current_a.ln()
+    };
+    let exponent = (amps(1.02 * at) - amps(at)) / 1.02_f64.ln();
+    let off = mean(&current) / meters.current * (meters.voltage / mean(&voltage)).powf(exponent);
+    off.is_finite().then_some(off)
 }
 
 fn thrust(season: &Studied, tuned: &Tuned, out: &mut AirSeason) {

@@ -108,6 +108,7 @@ pub(super) struct Point {
     pub throttle: f64,
     pub airspeed: Option<f64>,
     pub current: f64,
+    pub voltage: f64,
     pub bench: HoldUnloading,
 }
 
@@ -122,8 +123,9 @@ const POSSIBLE: (f64, f64) = (0.5, 1.5);
 /// Puts the airborne holds of a power system's flights beside its bench curve.
 ///
 /// `shared_u` is the relative standard uncertainty that all flights share and the bench does not:
-/// the scale of the flight's current sensor (put-back's, or the declared accuracy / sqrt(3)); 0 where
-/// one and the same meter was used for both.
+/// the scale of the flight's current sensor (put-back's, or the declared accuracy / sqrt(3)) and that
+/// of its voltage sensor, which moves the bench current it is compared with; 0 where one and the same
+/// meter was used for both.
 pub fn unloading(
     flights: &[FlightHolds<'_>],
     curve: &PowerCurve,
@@ -140,6 +142,7 @@ pub fn unloading(
                     throttle: hold.throttle,
                     airspeed: hold.airspeed_m_s,
                     current: hold.current_a.unwrap_or(f64::NAN),
+                    voltage: hold.voltage_v.unwrap_or(f64::NAN),
                     bench,
                 }),
                 Err(why) => *refused.entry(why).or_insert(0) += 1,

@@ -31,35 +31,97 @@ pub struct SpeedSlope {
 /// Level speed this far beyond the fastest hold is still interpolation of the run-up's end.
 const BEYOND_FASTEST: f64 = 1.10;
 
-/// kappa = level of the flight + slope · airspeed: the slope from within flights (what differs
-/// between flights, such as a sensor or the day's air, is not speed), the flight's level free.
-fn line(points: &[&Point], without: Option<usize>) -> Option<(f64, f64, f64)> {
-    let mut by_flight: BTreeMap<usize, Vec<(f64, f64)>> = BTreeMap::new();
-    for p in points.iter().filter(|p| Some(p.flight) != without) {
-        if let Some(v) = p.airspeed {
-            by_flight
-                .entry(p.flight)
-                .or_default()
-                .push((v, p.bench.kappa));
+/// Fall of kappa beyond a straight line over the square of airspeed / level speed, where the holds
+/// cannot tell it: 0.10 to 0.14 in trial on simulated fans, whose torque falls with the square of the
+/// advance ratio; common practice, no source.
+const CURVATURE: f64 = 0.12;
+/// Holds tell the curvature where squares of airspeed / level speed lie off their straight line by
+/// this much (root mean square): a climb at half the level speed beside the passes does.
+const BENT: f64 = 0.01;
+
+/// Sums of the holds, each flight about its own mean: what differs between flights (a sensor, the
+/// day's air) is not speed. Columns of [`Self::about`]: airspeed, its square, kappa.
+struct Within {
+    /// Σ of products of columns about the flights' means.
+    products: [[f64; 3]; 3],
+    /// Mean over flights of the flights' means.
+    centre: [f64; 3],
+}
+
+impl Within {
+    /// `airspeed` tells the speed at which a hold counts.
+    fn of(
+        points: &[&Point],
+        without: Option<usize>,
+        airspeed: &dyn Fn(&Point) -> Option<f64>,
+    ) -> Option<Self> {
+        let mut by_flight: BTreeMap<usize, Vec<[f64; 3]>> = BTreeMap::new();
+        for p in points.iter().filter(|p| Some(p.flight) != without) {
+            if let Some(v) = airspeed(p) {
+                by_flight
+                    .entry(p.flight)
+                    .or_default()
+                    .push([v, v * v, p.bench.kappa]);
+            }
         }
+        let mean = |of: &[[f64; 3]]| {
+            [0, 1, 2].map(|k| stats::mean(&of.iter().map(|c| c[k]).collect::<Vec<_>>()))
+        };
+        let mut products = [[0.0; 3]; 3];
+        let mut centres = Vec::new();
+        for of in by_flight.values() {
+            let m = mean(of);
+            for (i, row) in products.iter_mut().enumerate() {
+                for (j, sum) in row.iter_mut().enumerate() {
+                    *sum += of
+                        .iter()
+                        .map(|c| (c[i] - m[i]) * (c[j] - m[j]))
+                        .sum::<f64>();
+                }
+            }
+            centres.push(m);
+        }
+        (!centres.is_empty()).then(|| Self {
+            products,
+            centre: mean(&centres),
+        })
     }
-    let (mut sxx, mut sxy) = (0.0, 0.0);
-    let mut centres = Vec::new();
-    for of in by_flight.values() {
-        let (v, k): (Vec<f64>, Vec<f64>) = of.iter().copied().unzip();
-        let (mv, mk) = (stats::mean(&v), stats::mean(&k));
-        sxx += v.iter().map(|v| (v - mv).powi(2)).sum::<f64>();
-        sxy += v
-            .iter()
-            .zip(&k)
-            .map(|(v, k)| (v - mv) * (k - mk))
-            .sum::<f64>();
-        centres.push((mv, mk));
+
+    /// (slope, airspeed, kappa): kappa = level of the flight + slope · airspeed.
+    fn line(&self, holds: usize) -> Option<(f64, f64, f64)> {
+        let [[xx, _, xy], ..] = self.products;
+        // Two m/s of scatter over the holds, or the speed hardly moved and the slope is noise.
+        (xx >= 4.0 * holds as f64).then(|| (xy / xx, self.centre[0], self.centre[2]))
     }
-    let (v, k): (Vec<f64>, Vec<f64>) = centres.into_iter().unzip();
-    // Two m/s of scatter over the holds, or the speed hardly moved and the slope is noise.
-    let enough = sxx >= 4.0 * points.len() as f64;
-    (!v.is_empty() && enough).then(|| (sxy / sxx, stats::mean(&v), stats::mean(&k)))
+
+    /// Square of the level speed beyond what a straight line through the holds makes of the squares.
+    fn beyond_line(&self, level: f64) -> f64 {
+        let [[xx, xw, _], ..] = self.products;
+        level * level - self.centre[1] - xw / xx * (level - self.centre[0])
+    }
+
+    /// Root mean square by which the holds' squares of airspeed lie off their line in airspeed.
+    fn bend(&self, holds: usize) -> f64 {
+        let [[xx, xw, _], [_, ww, _], _] = self.products;
+        ((ww - xw * xw / xx).max(0.0) / holds as f64).sqrt()
+    }
+
+    /// kappa at `level`: a parabola where `bent`, else the line.
+    fn at(&self, level: f64, bent: bool) -> f64 {
+        let [[xx, xw, xy], [_, ww, wy], _] = self.products;
+        let line = self.centre[2] + xy / xx * (level - self.centre[0]);
+        if !bent {
+            return line;
+        }
+        let curvature = (wy - xw * xy / xx) / (ww - xw * xw / xx);
+        line + curvature * self.beyond_line(level)
+    }
+}
+
+/// Airspeed of a hold at which the fan, fed with `volts`, would work at the same advance ratio: rotor
+/// speed goes very nearly with the voltage.
+fn at_voltage(p: &Point, volts: f64) -> Option<f64> {
+    p.airspeed.map(|v| v * volts / p.voltage)
 }
 
 /// Below it a jackknife's interval is no interval.
@@ -101,7 +163,8 @@ pub(super) fn speed_slope(
     if with_speed.len() < 6 {
         return None;
     }
-    let (slope, v, k) = line(&with_speed, None)?;
+    let line = |without| Within::of(&with_speed, without, &|p| p.airspeed)?.line(with_speed.len());
+    let (slope, v, k) = line(None)?;
     let fastest = with_speed
         .iter()
         .filter_map(|p| p.airspeed)
@@ -121,34 +184,47 @@ pub(super) fn speed_slope(
             "Fly longer full-throttle straights.",
         ));
     }
-    // Half-width at 95 %, flights as clusters.
-    let half = |df: f64, f: &dyn Fn((f64, f64, f64)) -> f64| -> Option<f64> {
-        let out = jackknife(ids.len(), |out| {
-            line(&with_speed, out.map(|n| ids[n])).map(f)
-        })?;
-        (df >= LEAST_DF).then(|| stats::t_quantile(0.975, df) * out.se)
+    // Standard error, flights as clusters.
+    let spread = |f: &dyn Fn(Option<usize>) -> Option<f64>| -> Option<f64> {
+        jackknife(ids.len(), |out| f(out.map(|n| ids[n]))).map(|out| out.se)
     };
     let df = slope_df(&with_speed);
-    let flights_df = ids.len() as f64 - 1.0;
+    let half_slope = spread(&|out| line(out).map(|l| l.0))
+        .filter(|_| df >= LEAST_DF)
+        .map(|se| stats::t_quantile(0.975, df) * se);
     let relative_u = stats::mean(
         &with_speed
             .iter()
             .map(|p| p.bench.bench_current_u_a / p.bench.bench_current_a)
             .collect::<Vec<_>>(),
     );
-    let at_level = reached.map(|l| k + slope * (l - v));
+    let volts = stats::mean(&with_speed.iter().map(|p| p.voltage).collect::<Vec<_>>());
+    let curve = |out| Within::of(&with_speed, out, &|p| at_voltage(p, volts));
+    let at_level = reached.and_then(|level| {
+        let all = curve(None)?;
+        let bent = all.bend(with_speed.len()) >= BENT * level * level;
+        let value = all.at(level, bent);
+        let straight = if bent {
+            0.0
+        } else {
+            CURVATURE * all.beyond_line(level).abs() / (level * level)
+        };
+        let half = spread(&|out| Some(curve(out)?.at(level, bent))).map(|se| {
+            (stats::t_quantile(0.975, ids.len() as f64 - 1.0) * se)
+                .hypot(shared_half(value, shared_u.hypot(relative_u)))
+                .hypot(straight)
+        });
+        Some((value, half))
+    });
     Some(SpeedSlope {
         slope_s_m: slope,
-        slope_interval_s_m: half(df, &|l| l.0).map(|h| (slope - h, slope + h)),
+        slope_interval_s_m: half_slope.map(|h| (slope - h, slope + h)),
         centre: (v, k),
         fastest_m_s: fastest,
         level_speed_m_s: level,
-        kappa_at_level_speed: at_level,
-        kappa_at_level_speed_interval: reached.zip(at_level).and_then(|(level, value)| {
-            let half = half(flights_df, &|(b, v, k)| k + b * (level - v))?
-                .hypot(shared_half(value, shared_u.hypot(relative_u)));
-            Some((value - half, value + half))
-        }),
+        kappa_at_level_speed: at_level.map(|(value, _)| value),
+        kappa_at_level_speed_interval: at_level
+            .and_then(|(value, half)| half.map(|h| (value - h, value + h))),
         holds: with_speed.len(),
         flights: ids.len(),
         df,

@@ -265,7 +265,15 @@ pub fn unload(
         if holds.is_empty() {
             continue;
         }
-        let (found, findings) = unloading(&holds, curve, full, sensor_scale_u(&of_power, flights));
+        // A wrong voltage asks the bench at a wrong voltage. What an energy's interval has beyond the
+        // charge's is the voltage's.
+        let (energy_u, current_u) = (
+            energy_u(&of_power, flights),
+            sensor_scale_u(&of_power, flights),
+        );
+        let voltage_u = (energy_u.powi(2) - current_u.powi(2)).max(0.0).sqrt();
+        let shared_u = current_u.hypot(curve.voltage_exponent.value * voltage_u);
+        let (found, findings) = unloading(&holds, curve, full, shared_u);
         complaints.extend(findings);
         let Some(found) = found else { continue };
         // A log that tells no airspeed is told the one from ground velocity and wind.
@@ -294,8 +302,7 @@ pub fn unload(
                 })
             })
             .collect();
-        let (error, findings) =
-            leave_one_flight_out(&sensored, curve, full, energy_u(&of_power, flights));
+        let (error, findings) = leave_one_flight_out(&sensored, curve, full, energy_u);
         let without: Vec<usize> = (0..of_power.len())
             .filter(|n| flights[of_power[*n]].survey.draw.is_none() && log_of(*n).is_some())
             .collect();

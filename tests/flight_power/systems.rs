@@ -334,3 +334,54 @@ fn estimates_refuse_what_they_do_not_have() {
     let width = |b: benchborne::flight::energy::Bounded| (b.high.unwrap() - b.low) / b.value;
     assert!(width(assumed.energy_wh) > width(logged.energy_wh));
 }
+
+/// A fan whose torque falls with the square of the advance ratio: kappa bends, and a straight line
+/// through a climb and the passes reads 0.6 % too high at level speed.
+#[test]
+fn a_bent_unloading_is_followed_to_level_speed() {
+    // A bench without error: what is left of the interval is the bend's.
+    let mut bench = curve();
+    bench.current_u_a.fill(0.0);
+    (bench.reference_voltage_v, bench.reference_density_kg_m3) = (15.0, DENSITY);
+    let still = bench.current(1.0, 15.0, DENSITY).unwrap().0;
+    let bent = |v: f64| 0.98 - 0.12 * (v / 60.0_f64).powi(2);
+    let holds: Vec<Hold> = [26.0, 48.0, 50.0, 52.0, 54.0, 56.0, 57.0]
+        .into_iter()
+        .map(|v| Hold {
+            start_s: v,
+            end_s: v + 2.0,
+            throttle: 1.0,
+            voltage_v: Some(15.0),
+            current_a: Some(bent(v) * still),
+            power_w: None,
+            ground_speed_m_s: None,
+            airspeed_m_s: Some(v),
+            airborne: true,
+        })
+        .collect();
+    let at_level = |holds: &[Hold]| {
+        let flights = ["a", "b", "c"].map(|flight| FlightHolds {
+            flight,
+            holds,
+            density_kg_m3: DENSITY,
+            level_speed_m_s: Some(60.0),
+        });
+        unloading(&flights, &bench, 0.95, 0.0)
+            .0
+            .unwrap()
+            .speed
+            .unwrap()
+    };
+    let speed = at_level(&holds);
+    let found = speed.kappa_at_level_speed.unwrap();
+    assert!((found - bent(60.0)).abs() < 1e-9, "{found}");
+    // Without the climb the bend cannot be told: what it may take off is charged.
+    let speed = at_level(&holds[1..]);
+    let (low, high) = speed.kappa_at_level_speed_interval.unwrap();
+    let found = speed.kappa_at_level_speed.unwrap();
+    assert!(
+        found > bent(60.0) + 0.001 && low < bent(60.0) + 1e-9,
+        "{speed:?}"
+    );
+    assert!(bent(60.0) < high);
+}

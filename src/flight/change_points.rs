@@ -153,8 +153,22 @@ const CALMED: usize = 5;
 /// Wandering that noise explains, in its standard deviations (a median of five leaves half).
 const NOISE_SHARE: f64 = 2.0;
 
+/// Fewer samples tell a rest from a stick on its way by chance only.
+const LEAST_SAMPLES: usize = 3;
+/// One sample in so many may be a spike.
+const SPIKES: usize = 20;
+
+/// Standard deviation of a stretch without its spikes: the farthest twentieth of the samples.
+fn spread(part: &[f64], rest: f64) -> f64 {
+    let mut by_distance = part.to_vec();
+    by_distance.sort_by(|a, b| (a - rest).abs().total_cmp(&(b - rest).abs()));
+    by_distance.truncate(part.len() - part.len() / SPIKES);
+    stats::sd(&by_distance)
+}
+
 /// Stretches in which a stick rests: segments whose running median stays within ± `band` of their
-/// mean, noise allowed for. The way to and from the rest is taken off their ends.
+/// mean, noise allowed for, and which scatter no more than band and noise explain (a few samples of a
+/// slow log make no running median). The way to and from the rest is taken off their ends.
 pub fn steady(track: &Track, band: f64) -> Vec<Steady> {
     let slow = thinned(track);
     let noise = noise_sd(&slow.value);
@@ -172,7 +186,10 @@ pub fn steady(track: &Track, band: f64) -> Vec<Steady> {
         }
         let part = &slow.value[from..to];
         let calm = |w: &[f64]| (stats::median(w) - rest).abs() <= wander;
-        if part.len() >= 2 && part.windows(CALMED.min(part.len())).all(calm) {
+        if part.len() >= LEAST_SAMPLES
+            && spread(part, rest) <= band.hypot(noise)
+            && part.windows(CALMED.min(part.len())).all(calm)
+        {
             out.push(Steady {
                 start_s: slow.time[from],
                 end_s: slow.time[to - 1],

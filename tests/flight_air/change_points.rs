@@ -1,6 +1,9 @@
 //! Change points, and the holds and phases that rest on them.
 
-use benchborne::flight::change_points::{constant_segments, noise_sd};
+use benchborne::flight::change_points::{constant_segments, noise_sd, steady};
+use benchborne::flight::track::Track;
+use benchborne::simulate::{SeasonPlan, Sharing, Tuned, fly_one};
+use benchborne::stats;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -94,4 +97,72 @@ fn a_long_fast_log_is_no_burden() {
         .map(|i| if (i / 10_000) % 2 == 0 { 0.0 } else { 0.7 })
         .collect();
     assert_eq!(constant_segments(&value, 0.005).len(), 12);
+}
+
+/// Rests of simulated flights, seen by slow loggers with a stick noise of 2 %. Truth is the stick's own
+/// throttle at 50 Hz: a rest stays within ±1 % for 2.5 s; a span is no rest where a tenth of it is more
+/// than 4 % off its mean. Before the scatter of a span was judged, 24, 18 and 9 of some 230 spans were
+/// none; the hits were 203, 206 and 206 of 206.
+#[test]
+fn slow_logs_show_few_rests_that_are_none() {
+    let plan = SeasonPlan::coverage(6, 0.04, Sharing::EachDay, 4.0).rate(50.0, 10.0);
+    let tuned = Tuned::new(&plan).unwrap();
+    let flights: Vec<_> = (0..8)
+        .map(|n| fly_one(&plan, &tuned, 7, n).unwrap().log)
+        .collect();
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    for (every, hit_share, most_false) in [(50, 0.92, 12), (25, 0.95, 9), (10, 0.98, 5)] {
+        let (mut rests, mut hits, mut none) = (0, 0, 0);
+        for log in &flights {
+            let seen: Vec<usize> = (0..log.len()).step_by(every).collect();
+            let track = Track {
+                time: seen.iter().map(|&i| log.time[i]).collect(),
+                value: seen
+                    .iter()
+                    .map(|&i| {
+                        let z: f64 = (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0;
+                        (log.throttle[i] + 0.02 * z).clamp(0.0, 1.0)
+                    })
+                    .collect(),
+            };
+            let found: Vec<_> = steady(&track, 0.02)
+                .into_iter()
+                .filter(|s| s.end_s - s.start_s >= 1.5)
+                .collect();
+            for s in &found {
+                let off: Vec<f64> = (0..log.len())
+                    .filter(|&i| log.time[i] > s.start_s && log.time[i] < s.end_s)
+                    .map(|i| (log.throttle[i] - s.mean).abs())
+                    .collect();
+                none += usize::from(stats::quantile(&off, 0.9) > 0.04);
+            }
+            let mut i = 0;
+            while i < log.len() {
+                let (mut low, mut high) = (log.throttle[i], log.throttle[i]);
+                let mut j = i;
+                while j < log.len() && log.throttle[j].max(high) - log.throttle[j].min(low) <= 0.02
+                {
+                    (low, high) = (log.throttle[j].min(low), log.throttle[j].max(high));
+                    j += 1;
+                }
+                let (start, end) = (log.time[i], log.time[j - 1]);
+                if end - start < 2.5 {
+                    i += 1;
+                    continue;
+                }
+                i = j;
+                rests += 1;
+                let covered = |s: &&benchborne::flight::change_points::Steady| {
+                    s.end_s.min(end) - s.start_s.max(start) > 0.5 * (end - start)
+                };
+                hits += usize::from(found.iter().find(covered).is_some());
+            }
+        }
+        assert!(rests > 190, "{rests}");
+        let hit = hits as f64 / f64::from(rests);
+        assert!(
+            hit >= hit_share && none <= most_false,
+            "every {every}th row: {hits} of {rests} rests, {none} that are none"
+        );
+    }
 }

@@ -3,7 +3,7 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::covariates;
 use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
-use crate::findings::observed::{Observed, logger_remark};
+use crate::findings::observed::{Observed, logger_remark, method_remark};
 use crate::stats::estimate::Estimate;
 use crate::stats::observed::Model;
 use crate::stats::t_quantile;
@@ -232,6 +232,7 @@ pub fn remarks(answer: &mut Answer, pack: &Observed) {
     covariates::record(answer, pack);
     if let Some(effect) = &pack.gain.effect {
         answer.remarks.extend(logger_remark(pack, effect));
+        answer.remarks.extend(method_remark(pack, effect));
         // How far the largest influence of chance goes: the t factor at these degrees of freedom.
         answer.remarks.push(format!(
             "Flights scatter by {} within a day; t factor {:.2} at {} degrees of freedom{}.",

@@ -5,9 +5,12 @@ use std::collections::BTreeMap;
 use crate::findings::covariates::{complete, of_flight};
 use crate::findings::evidence::{Evidence, percent};
 use crate::findings::level_speeds::{Cause, Condition, LevelSpeed, level_speeds};
+use crate::findings::speed_tables::METHODS;
 use crate::season::Covariate;
+use crate::stats::disagreement::between_methods;
 use crate::stats::mover::Bounds;
 use crate::stats::observed::{Effect, FlightSpeed, ObservedGain, observed_gain_given};
+use crate::stats::sd;
 use crate::stats::welch::Difference;
 
 /// Seed of the permutation test (also in the JSON).
@@ -116,7 +119,41 @@ impl<'a> Observed<'a> {
     /// Standard error of an effect's log ratio that repetition does not shrink.
     pub fn common_error(&self, effect: &Effect) -> f64 {
         let variance: f64 = self.by_cause(effect).values().map(|e| e * e).sum();
-        variance.sqrt()
+        let method = self.method_error(effect).map_or(0.0, |(_, error)| error);
+        variance.sqrt().hypot(method)
+    }
+
+    /// The other way to the level speed whose effect differs most from the joint fit's beyond their
+    /// joint error, and the standard error of the effect's log ratio that this charges: a model error.
+    /// The joint error is that of the differences from flight to flight, each fan by itself.
+    pub fn method_error(&self, effect: &Effect) -> Option<(&'static str, f64)> {
+        METHODS
+            .iter()
+            .filter_map(|(name, pick)| {
+                let of_flight = |s: &LevelSpeed| -> Option<f64> {
+                    Some((pick(s.flight)? / s.flight.level_speed_m_s?).ln())
+                };
+                // A method that knows some of the flights only compares other flights.
+                let off: Vec<f64> = self.speeds.iter().map(of_flight).collect::<Option<_>>()?;
+                let of_power = |power: &str| -> Vec<f64> {
+                    let both = self.speeds.iter().zip(&off);
+                    both.filter(|(s, _)| s.power == power)
+                        .map(|(_, d)| *d)
+                        .collect()
+                };
+                let shift: f64 = off.iter().zip(&effect.influence).map(|(d, w)| d * w).sum();
+                let mut variance = 0.0;
+                for (speed, share) in self.speeds.iter().zip(&effect.influence) {
+                    let alike = of_power(speed.power);
+                    if alike.len() < 2 {
+                        return None;
+                    }
+                    variance += share * share * sd(&alike).powi(2);
+                }
+                Some((*name, between_methods(shift, variance.sqrt())))
+            })
+            .filter(|(_, error)| *error > 0.0)
+            .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// Error of the effect's log ratio for one standard deviation of each cause.
@@ -140,6 +177,16 @@ impl<'a> Observed<'a> {
             .sum();
         crate::stats::normal_quantile(0.975) * variance.sqrt()
     }
+}
+
+/// Said where another way to the level speed tells another gain.
+pub fn method_remark(observed: &Observed, effect: &Effect) -> Option<String> {
+    let (name, error) = observed.method_error(effect)?;
+    Some(format!(
+        "Level speeds by {name} give another gain than the joint fit, by more than their errors explain: \
+         ±{} is charged to the interval as a model error.",
+        percent(crate::stats::normal_quantile(0.975) * error)
+    ))
 }
 
 /// Said where unlike loggers matter: by more than a fifth of a percent.

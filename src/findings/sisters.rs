@@ -3,7 +3,7 @@
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::{LevelSpeed, conditions};
-use crate::findings::observed::{Observed, logger_remark, observe};
+use crate::findings::observed::{Observed, logger_remark, method_remark, observe};
 use crate::findings::plan::{self, Ask};
 use crate::physics::mass::usual_speed_exponent;
 use crate::season::QuestionKind;
@@ -156,6 +156,7 @@ pub fn answer<'a>(
         .get(key)
         .map_or_else(String::new, percent_interval);
     answer.remarks.extend(logger_remark(&observed, effect));
+    answer.remarks.extend(method_remark(&observed, effect));
     answer.headline.push(key.to_owned());
     if bounds.low90 > -margin && bounds.high90 < margin {
         answer.verdict = Verdict::NoDifferenceThatMatters;

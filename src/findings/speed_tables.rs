@@ -62,16 +62,19 @@ pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable>
     })
 }
 
+type Pick = fn(&FlightRow) -> Option<f64>;
+
+/// Ways to the level speed besides the joint fit.
+pub const METHODS: [(&str, Pick); 4] = [
+    ("speed and acceleration", |f| f.level_speed_dvdt_m_s),
+    ("reciprocal pairs", |f| f.level_speed_reciprocal_m_s),
+    ("circle", |f| f.level_speed_circle_m_s),
+    ("airspeed sensor", |f| f.level_speed_pitot_m_s),
+];
+
 /// Level top speed by every method, flight by flight, and the mean difference of each from the joint
 /// fit, flights as the unit.
 pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, String)> {
-    type Pick = fn(&FlightRow) -> Option<f64>;
-    let methods: [(&str, Pick); 4] = [
-        ("speed and acceleration", |f| f.level_speed_dvdt_m_s),
-        ("reciprocal pairs", |f| f.level_speed_reciprocal_m_s),
-        ("circle", |f| f.level_speed_circle_m_s),
-        ("airspeed sensor", |f| f.level_speed_pitot_m_s),
-    ];
     let flights: Vec<(&FlightRow, f64)> = evidence
         .tables
         .flights
@@ -92,7 +95,8 @@ pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, Str
                     half.map(|h| speed + h),
                 ),
             ];
-            row.extend(methods.iter().map(|(_, pick)| DataCell::number(pick(f))));
+            row.extend(METHODS.iter().map(|(_, pick)| DataCell::number(pick(f))));
+            row.push(DataCell::number(f.level_speed_method_error_m_s));
             row
         })
         .collect();
@@ -101,7 +105,7 @@ pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, Str
         DataCell::Text("mean less the joint fit".to_owned()),
         DataCell::Blank(()),
     ];
-    for (name, pick) in methods {
+    for (name, pick) in METHODS {
         let off: Vec<f64> = flights
             .iter()
             .filter_map(|(f, speed)| Some(pick(f)? - speed))
@@ -116,16 +120,18 @@ pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, Str
     if words.is_empty() {
         return None;
     }
+    difference.push(DataCell::Blank(()));
     rows.push(difference);
     let mut columns = vec![
         DataColumn::new("flight", "", 0),
         DataColumn::new("joint fit", "m/s", 2),
     ];
     columns.extend(
-        methods
+        METHODS
             .iter()
             .map(|(name, _)| DataColumn::new(name, "m/s", 2)),
     );
+    columns.push(DataColumn::new("charged as model error", "m/s", 2));
     let table = DataTable {
         id: format!("level-speed-methods-{}", powers.join("-")),
         title: "Level top speed of each flight by every method".to_owned(),

@@ -11,6 +11,7 @@ use super::track::{mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::physics::wind::{airspeed_track_held, circle_fit};
 use crate::stats;
+use crate::stats::disagreement::between_methods;
 use crate::units::G0;
 
 /// Part of a pass that counts as its end, s.
@@ -19,6 +20,14 @@ const END_S: f64 = 2.5;
 const OPPOSITE_WITHIN: f64 = 0.45;
 /// A circle less certain than this says nothing, m/s.
 const CIRCLE_WANTED_M_S: f64 = 2.0;
+
+/// A level speed by another method.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Other {
+    value_m_s: f64,
+    /// Standard uncertainty, from the scatter over the passes.
+    u_m_s: f64,
+}
 
 /// Level speeds by other methods, at the voltage of the joint fit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -35,6 +44,9 @@ pub struct CrossChecks {
     pub pitot_m_s: Option<f64>,
     /// Largest difference of any of them from the joint fit.
     pub largest_difference_m_s: Option<f64>,
+    /// What the methods differ by beyond their joint uncertainty, as a standard uncertainty of the
+    /// level speed: a model error. 0 where they agree.
+    pub method_error_m_s: f64,
 }
 
 /// The end of a pass.
@@ -89,6 +101,7 @@ pub fn cross_checks(straights: &[Straight], fit: &Fit) -> CrossChecks {
         return CrossChecks::default();
     }
     let levels: Vec<f64> = exits.iter().map(|e| e.level).collect();
+    let over_passes = standard_error(&levels, levels.len());
     let pairs: Vec<f64> = exits
         .windows(2)
         .filter_map(|two| reciprocal(&two[0], &two[1], fit))
@@ -96,46 +109,70 @@ pub fn cross_checks(straights: &[Straight], fit: &Fit) -> CrossChecks {
     let velocities: Vec<(f64, f64)> = exits.iter().map(|e| (e.east, e.north)).collect();
     let circle = circle_fit(&velocities).filter(|c| c.u_airspeed < CIRCLE_WANTED_M_S);
     let mut out = CrossChecks {
-        dvdt_m_s: Some(stats::mean(&levels)),
-        reciprocal_m_s: (!pairs.is_empty()).then(|| stats::mean(&pairs)),
         pairs: pairs.len(),
-        circle_m_s: circle.map(|c| c.airspeed),
-        pitot_m_s: None,
-        largest_difference_m_s: None,
+        ..CrossChecks::default()
     };
-    out.compare(fit);
+    let other =
+        |value_m_s: f64, u: Option<f64>| u.map(|u_m_s| Other { value_m_s, u_m_s }).ok_or(value_m_s);
+    out.dvdt_m_s = Some(out.compare(other(stats::mean(&levels), over_passes), fit));
+    if !pairs.is_empty() {
+        // Neighbouring pairs share a pass: about half of them are independent.
+        let u = standard_error(&pairs, pairs.len().div_ceil(2)).or(over_passes);
+        out.reciprocal_m_s = Some(out.compare(other(stats::mean(&pairs), u), fit));
+    }
+    if let Some(circle) = circle {
+        out.circle_m_s = Some(out.compare(other(circle.airspeed, Some(circle.u_airspeed)), fit));
+    }
     out
 }
 
+/// Standard error of the mean of values worth `independent` ones; `None` below two.
+fn standard_error(values: &[f64], independent: usize) -> Option<f64> {
+    (independent >= 2).then(|| stats::sd(values) / (independent as f64).sqrt())
+}
+
 impl CrossChecks {
-    fn compare(&mut self, fit: &Fit) {
-        self.largest_difference_m_s = [
-            self.dvdt_m_s,
-            self.reciprocal_m_s,
-            self.circle_m_s,
-            self.pitot_m_s,
-        ]
-        .into_iter()
-        .flatten()
-        .map(|v| (v - fit.level_speed_m_s).abs())
-        .reduce(f64::max);
+    /// Takes in one method's value (an error where its uncertainty is not known: it is shown, but
+    /// charges nothing) and gives the value back.
+    fn compare(&mut self, other: Result<Other, f64>, fit: &Fit) -> f64 {
+        let value = match other {
+            Ok(other) => {
+                let difference = (other.value_m_s - fit.level_speed_m_s).abs();
+                let joint = fit
+                    .level_speed_se_m_s
+                    .hypot(fit.shared_error_m_s())
+                    .hypot(other.u_m_s);
+                self.method_error_m_s = self
+                    .method_error_m_s
+                    .max(between_methods(difference, joint));
+                other.value_m_s
+            }
+            Err(value) => value,
+        };
+        let difference = (value - fit.level_speed_m_s).abs();
+        let largest = self.largest_difference_m_s.unwrap_or(0.0).max(difference);
+        self.largest_difference_m_s = Some(largest);
+        value
     }
 
-    /// Adds what a logged airspeed says.
-    pub fn with_pitot(&mut self, pitot_m_s: Option<f64>, fit: &Fit) {
-        self.pitot_m_s = pitot_m_s;
-        self.compare(fit);
+    /// Adds what a logged airspeed says: (value, its standard uncertainty where known), m/s.
+    pub fn with_pitot(&mut self, pitot: Option<(f64, Option<f64>)>, fit: &Fit) {
+        if let Some((value_m_s, u)) = pitot {
+            let other = u.map(|u_m_s| Other { value_m_s, u_m_s }).ok_or(value_m_s);
+            self.pitot_m_s = Some(self.compare(other, fit));
+        }
     }
 }
 
 /// Level speed from a logged airspeed: corrected by its calibration over the whole flight, at the end
-/// of each pass, carried to level speed as the ground velocity there is.
+/// of each pass, carried to level speed as the ground velocity there is; with its standard uncertainty
+/// (scatter over the passes and the scale's), both m/s.
 pub fn pitot_level_speed(
     log: &Log,
     straights: &[Straight],
     fit: &Fit,
     pitot: &Pitot,
-) -> Option<f64> {
+) -> Option<(f64, Option<f64>)> {
     let airspeed = tracks(log, Channel::Airspeed);
     let levels: Vec<f64> = straights
         .iter()
@@ -147,7 +184,13 @@ pub fn pitot_level_speed(
             Some(pitot.corrected(reading) * exit.level / exit.airspeed)
         })
         .collect();
-    (!levels.is_empty()).then(|| stats::mean(&levels))
+    (!levels.is_empty()).then(|| {
+        let value = stats::mean(&levels);
+        let (low, high) = pitot.interval(pitot.scale);
+        let scale_u = 0.25 * (high - low) / pitot.scale.value;
+        let u = standard_error(&levels, levels.len()).map(|u| u.hypot(scale_u * value));
+        (value, u)
+    })
 }
 
 fn reciprocal(a: &Exit, b: &Exit, fit: &Fit) -> Option<f64> {

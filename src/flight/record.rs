@@ -308,6 +308,27 @@ pub struct LevelSpeed {
     pub checks: CrossChecks,
 }
 
+impl LevelSpeed {
+    /// Widens the level speed's error by what independent methods differ by beyond theirs, and says so.
+    pub fn charge_method_error(&mut self) -> Option<Finding> {
+        let error = self.checks.method_error_m_s;
+        if error <= 0.0 {
+            return None;
+        }
+        // Not into the fit's own model error, which either fan of a comparison has alike.
+        self.fit.level_speed_se_m_s = self.fit.level_speed_se_m_s.hypot(error);
+        Some(Finding::note(
+            "methods-disagree",
+            format!(
+                "the ways to the level speed differ by up to {:.1} m/s, more than their errors explain: \
+                 {error:.1} m/s is added to its standard error as a model error",
+                self.checks.largest_difference_m_s.unwrap_or(0.0)
+            ),
+            "Look at the passes' picture and at the airspeed sensor, if there is one.",
+        ))
+    }
+}
+
 /// The joint fit of a flight's straights.
 pub fn level_speed(
     power: &PowerSide,

@@ -117,6 +117,8 @@ fn flown(
                 .map(|f| named(f, &planned)),
         );
         airspeed(&planned, &mut survey, &power, level.as_mut(), complaints);
+        let disagreement = level.as_mut().and_then(|l| l.charge_method_error());
+        complaints.extend(disagreement.map(|f| named(f, &planned)));
         let row = planned.row.clone();
         let in_day = order.entry(row.date).or_insert(0);
         *in_day += 1;

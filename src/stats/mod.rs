@@ -6,6 +6,7 @@ pub mod chance;
 pub mod clopper_pearson;
 pub mod components;
 pub mod describe;
+pub mod disagreement;
 pub mod distributions;
 pub mod estimate;
 pub mod fieller;

@@ -187,6 +187,7 @@ impl Flown {
             row.level_speed_reciprocal_m_s = checks.reciprocal_m_s;
             row.level_speed_circle_m_s = checks.circle_m_s;
             row.level_speed_pitot_m_s = checks.pitot_m_s;
+            row.level_speed_method_error_m_s = Some(checks.method_error_m_s);
         } else if let Some(timed) = &self.timed {
             row.level_speed_m_s = Some(timed.level_speed_m_s);
             row.level_speed_se_m_s = Some(timed.u_own_m_s.hypot(timed.u_shared_m_s));

@@ -52,7 +52,8 @@ table! {
         open_circuit_start_v: Option<f64> = "V",
         /// Level top speed (airspeed) at this flight's own mean terminal voltage on the passes.
         level_speed_m_s: Option<f64> = "m/s",
-        /// Standard error within the flight, from the jackknife over passes and the model error.
+        /// Standard error within the flight, from the jackknife over passes, the model error and what
+        /// the cross-checks disagree by.
         level_speed_se_m_s: Option<f64> = "m/s",
         /// The part of it that the run-up's curve and the wind across the passes leave open; much
         /// the same for either fan of a comparison.
@@ -80,6 +81,8 @@ table! {
         level_speed_reciprocal_m_s: Option<f64> = "m/s",
         level_speed_circle_m_s: Option<f64> = "m/s",
         level_speed_pitot_m_s: Option<f64> = "m/s",
+        /// The part of the standard error that these methods' disagreement adds; the flight's own.
+        level_speed_method_error_m_s: Option<f64> = "m/s",
         gps_lag_s: Option<f64> = "s",
         gps_clock_offset_s: Option<f64> = "s",
         gps_clock_offset_se_s: Option<f64> = "s",

@@ -396,3 +396,37 @@ fn mass_against_the_balance_solved() {
     let (middle, u) = usual_speed_exponent();
     assert!(middle - 3f64.sqrt() * u <= expected && expected <= middle + 3f64.sqrt() * u);
 }
+
+/// An airspeed sensor that tells another gain than the ground velocity: the interval widens by what they
+/// differ, and the page says so. One that tells the same gain (it reads high alike with both fans) does
+/// not.
+#[test]
+fn methods_that_tell_another_gain_widen_the_interval() {
+    let mut flown = tables(&both_each_day(0.05, 0.002), usual());
+    let plain = half_width(&carry_over(&flown), PACK);
+    let pitot = |flown: &mut SeasonTables, candidate: f64| {
+        for (n, flight) in flown.flights.iter_mut().enumerate() {
+            let off = if flight.power.as_deref() == Some("swap") {
+                candidate
+            } else {
+                1.02
+            };
+            let scatter = 0.001 * (2.4 * n as f64).sin();
+            flight.level_speed_pitot_m_s = flight.level_speed_m_s.map(|v| v * (off + scatter));
+        }
+    };
+    pitot(&mut flown, 1.02);
+    let alike = carry_over(&flown);
+    assert_eq!(half_width(&alike, PACK), plain);
+    assert!(!alike.remarks.iter().any(|r| r.contains("another gain")));
+    pitot(&mut flown, 1.05);
+    let unlike = carry_over(&flown);
+    remark(&unlike, "airspeed sensor give another gain");
+    // ln(1.05/1.02) apart: 2.9 %/√2 between the methods, times 1.96.
+    let expected = 1.96 * (1.05_f64 / 1.02).ln() / 2.0_f64.sqrt();
+    let half = half_width(&unlike, PACK);
+    assert!(
+        half > 0.9 * expected && half > 3.0 * plain,
+        "{half} {plain}"
+    );
+}

@@ -123,6 +123,34 @@ fn the_corrected_sensor_agrees_with_the_joint_fit() {
     assert!(stats::mean(&differences).abs() < 0.01, "{differences:?}");
 }
 
+/// A way to the level speed that differs beyond the joint error widens the flight's; one that does
+/// not leaves it alone. Of two results 3 m/s apart with a joint error of u the variance between is
+/// (9 − u²)/2.
+#[test]
+fn methods_that_disagree_widen_the_level_speed() {
+    let flight = flight(3, 20.0);
+    let survey = record::survey(vec![with_sensor(&flight)], Some(13.0), None, None);
+    let power = record::power_side(&survey, &Rules::default());
+    let fitted = record::level_speed(&power, TimeConstant::Free, None).unwrap();
+    let (speed, se) = (fitted.fit.level_speed_m_s, fitted.fit.level_speed_se_m_s);
+    assert_eq!(fitted.checks.method_error_m_s, 0.0, "{:?}", fitted.checks);
+    let told = |pitot: f64, u: Option<f64>| {
+        let mut level = fitted.clone();
+        level.checks.with_pitot(Some((pitot, u)), &level.fit);
+        let finding = level.charge_method_error();
+        (level.fit.level_speed_se_m_s, finding)
+    };
+    assert_eq!(told(speed + se, Some(0.3)), (se, None));
+    // Shown, but worth nothing: its own error is not known.
+    assert_eq!(told(speed + 3.0, None), (se, None));
+    let joint = se.hypot(0.3);
+    assert!(joint < 1.5, "{joint}");
+    let (widened, finding) = told(speed + 3.0, Some(0.3));
+    let between = (0.5 * (9.0 - joint * joint)).sqrt();
+    assert!((widened - se.hypot(between)).abs() < 1e-9, "{widened}");
+    assert_eq!(finding.unwrap().code, "methods-disagree");
+}
+
 #[test]
 fn one_course_tells_no_scale_and_a_short_flight_nothing() {
     let flight = flight(3, 10.0);

@@ -146,3 +146,14 @@ fn a_certain_input_has_no_part() {
     assert_eq!(sensitivities(|x| x[0] * x[1], &inputs)[0], 0.0);
     close(propagate(|x| x[0] * x[1], &inputs, &[]).u, 0.2, 1e-9);
 }
+
+/// Two results 3 apart with a joint standard uncertainty of 1: the expected square of their difference
+/// is 2·between² + 1, so between = 2 (arithmetic). Within twice the joint uncertainty nothing is said.
+#[test]
+fn what_two_methods_differ_by() {
+    use benchborne::stats::disagreement::between_methods;
+    assert!((between_methods(3.0, 1.0) - 2.0).abs() < 1e-12);
+    assert!((between_methods(-3.0, 1.0) - 2.0).abs() < 1e-12);
+    assert_eq!(between_methods(2.0, 1.0), 0.0);
+    assert_eq!(between_methods(0.0, 0.0), 0.0);
+}

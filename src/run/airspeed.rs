@@ -47,6 +47,10 @@ pub fn airspeed(
     }
 }
 
+/// A scale further from one than this has other causes more often than the sensor (common practice, no
+/// source: a tube placed with care reads within a few percent).
+const FAR: f64 = 0.08;
+
 fn told(pitot: &Pitot) -> Finding {
     let (low, high) = pitot.interval(pitot.scale);
     let offset = if pitot.offset_fitted {
@@ -63,6 +67,17 @@ fn told(pitot: &Pitot) -> Finding {
          {offset}, and lags {:.1} s",
         pitot.scale.value, pitot.lag_s.value
     );
+    let far = (pitot.scale.value - 1.0).abs() > FAR && pitot.is_off();
+    let what = if far {
+        format!(
+            "{what}. So far from one is seldom the sensor's alone: a tube in the wash of a fan or \
+             propeller or out of the stream (hover, high angle of attack, slip) reads wrong, climb and \
+             descent are not in the ground velocity, a wind that changed is taken for scale, and an \
+             indicated airspeed is low in thin air by half of what the density lacks"
+        )
+    } else {
+        what
+    };
     let to_do = if pitot.is_off() {
         "Speeds through the air are taken from it corrected; calibrate the sensor, or leave it as it is."
     } else {

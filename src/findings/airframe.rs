@@ -3,6 +3,7 @@
 //! Comparative evidence only: it is no approval to fly.
 
 use crate::findings::airframe_pictures as pictures;
+use crate::findings::airframe_speed;
 use crate::findings::airframe_static as still;
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
 use crate::findings::by_day::{self, FlightValue};
@@ -342,6 +343,7 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
     }
     answer.next.dedup();
     told_by(evidence, [baseline, candidate], source, answer);
+    airframe_speed::beside_level_speed(evidence, [baseline, candidate], answer);
     settle(evidence, [baseline, candidate], &deciding, answer);
 }
 

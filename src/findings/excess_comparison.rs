@@ -96,7 +96,7 @@ pub fn compare(
     }
     let volts: Option<Vec<f64>> = rows.iter().map(|r| r.voltage_v).collect();
     let voltage_v = volts.as_deref().map(stats::mean);
-    let airspeed_m_s = stats::mean(&rows.iter().map(|r| r.airspeed_m_s).collect::<Vec<_>>());
+    let airspeed_m_s = common_airspeed(evidence, powers, &rows)?;
     let at_voltage = |sensitivity: f64| -> Vec<FlightExcess> {
         let ratio: Vec<f64> = rows
             .iter()
@@ -129,6 +129,42 @@ pub fn compare(
         flights,
         gain,
     })
+}
+
+/// An airspeed with windows of both sides on either hand: the mean of all windows, kept to the middle
+/// half of what the two have in common; words where they have nothing.
+fn common_airspeed(
+    evidence: &Evidence,
+    powers: [&str; 2],
+    rows: &[&ExcessPowerRow],
+) -> Result<f64, String> {
+    let ranges = powers.map(|power| {
+        rows.iter()
+            .filter(|r| r.power.as_deref() == Some(power))
+            .map(|r| r.airspeed_m_s)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(v), high.max(v))
+            })
+    });
+    let (low, high) = (ranges[0].0.max(ranges[1].0), ranges[0].1.min(ranges[1].1));
+    if low > high {
+        let flew = |side: usize| {
+            format!(
+                "{} flew at {:.0} to {:.0} m/s",
+                evidence.power_name(powers[side]),
+                ranges[side].0,
+                ranges[side].1
+            )
+        };
+        return Err(format!(
+            "{}, {}: they have no airspeed in common",
+            flew(0),
+            flew(1)
+        ));
+    }
+    let mean = stats::mean(&rows.iter().map(|r| r.airspeed_m_s).collect::<Vec<_>>());
+    let quarter = 0.25 * (high - low);
+    Ok(mean.clamp(low + quarter, high - quarter))
 }
 
 /// Where a place is, in a sentence.

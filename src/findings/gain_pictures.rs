@@ -49,7 +49,7 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
                 (mean(|r| r.jet_speed_m_s), mean(|r| Some(r.density_kg_m3)))
             {
                 let outlet = still / (rho * w * w);
-                let mut curve = Line::new(&format!("{name}, momentum curve of the bench"), colour);
+                let mut curve = Line::new(&format!("{name}, net by the momentum curve"), colour);
                 for k in 0..=CURVE_POINTS {
                     let v = w * k as f64 / CURVE_POINTS as f64;
                     curve.push(v, momentum::thrust(rho, outlet, w, v));
@@ -57,8 +57,11 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
                 plot.lines.push(curve);
             }
         }
-        let mut flown = Points::new(&format!("{name}, one flight"), colour + SINGLE);
-        let mut top = Points::new(&format!("{name}, level top speed"), colour);
+        let mut flown = Points::new(
+            &format!("{name}, over idling fan, a flight"),
+            colour + SINGLE,
+        );
+        let mut top = Points::new(&format!("{name}, over idling fan, top speed"), colour);
         for row in &rows {
             if row.level {
                 top.push(
@@ -89,12 +92,13 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
     Some(Figure {
         id: format!("thrust-in-flight-{}", powers.join("-")),
         caption: format!(
-            "At level top speed the thrust over the idling fan is {}; the drag of the idling fan is in \
-             it, so the thrust of the jet alone is less.",
+            "At level top speed the thrust over the idling fan is {}. Points in flight are counted from \
+             the idling fan, whose drag is in them; the momentum curve is net thrust. They do not lie on \
+             one ground: points above the curve are no gain.",
             words.join("; ")
         ),
-        alt: "Thrust against airspeed: the bench's static thrust at rest, the momentum curve through \
-              it, and the thrust found in flight."
+        alt: "Thrust against airspeed: the bench's static thrust at rest, the net thrust of the \
+              momentum curve through it, and the thrust over the idling fan found in flight."
             .to_owned(),
         data: FigureData::Plots(Plots { panels: vec![plot] }),
     })

@@ -2,6 +2,7 @@
 
 pub mod airframe;
 mod airframe_pictures;
+mod airframe_speed;
 mod airframe_static;
 pub mod answer;
 mod budget;

@@ -63,6 +63,11 @@ const NAMES: &[(&str, &str)] = &[
         "Time to the reserve, replayed at the same power",
     ),
     ("replay_error", "Error of the replay against the flights"),
+    ("energy_per_kilometre", "Energy for a kilometre"),
+    (
+        "dynamic_pressure_change_at_level_speed",
+        "Change of dynamic pressure at level top speed",
+    ),
     (
         "unloading_slope_with_airspeed",
         "Flight current ÷ bench current, change with airspeed",

@@ -1,5 +1,6 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
 
+mod distance;
 mod duration;
 mod estimated;
 mod replay;
@@ -30,6 +31,7 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Vec<Figure>, Vec<Dat
     unloading::estimates(evidence, power, &mut answer);
     rotor::estimate(evidence, power, &mut answer);
     duration::estimates(evidence, power, &flights, &mut answer);
+    distance::estimates(evidence, power, &mut answer);
     let replayed = replay::estimates(evidence, power, &mut answer);
     let mut figures = figures(evidence, power, &answer);
     let landings = duration::landings(evidence, power, &flights, &answer);
@@ -88,7 +90,8 @@ fn how() -> HowWeKnow {
             "Land with 20 % left: common practice, no source.".to_owned(),
         ],
         inputs: vec![
-            "tables flights, holds, unloading, unloading_map, estimate_errors, replays".to_owned(),
+            "tables flights, holds, unloading, unloading_map, estimate_errors, replays, \
+             energy_per_distance".to_owned(),
             "bench curve (table bench_curves)".to_owned(),
         ],
         would_change: vec![

@@ -69,7 +69,7 @@ fn the_demo_s_files_make_a_season_that_checks_and_runs() {
         "files = \"logs/power-*.csv\"",
         "files = \"logs/track-*.gpx\"",
         "file = \"bench/six-blade.csv\"",
-        "# throttle = { column = \"throttle\", unit = \"us\", ends = [1100, 1900] }",
+        "# throttle = { column = \"throttle\", unit = \"us\", ends = [1000, 2000] }",
     ] {
         assert!(
             draft.season_toml.contains(line),

@@ -17,6 +17,7 @@ mod floors;
 mod held;
 mod ingest;
 mod look;
+mod look_guesses;
 mod look_polluted;
 mod new;
 mod physics;

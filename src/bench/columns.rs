@@ -1,10 +1,9 @@
 //! The columns of a bench table with the accuracy of what filled them.
 
 use crate::bench::model::{Censor, Measured};
-use crate::ingest::{AssignedColumn, Assignment, Channel, Purpose, Table, assign_channels};
+use crate::ingest::{AssignedColumn, Assignment, Channel, Table};
 use crate::season::{Accuracy, BenchDecl, Finding, Season};
 use crate::stats::gum::{rectangular, resolution};
-use crate::units::{find, words};
 
 /// What a bench can measure.
 pub(super) const CHANNELS: [Channel; 6] = [
@@ -79,10 +78,12 @@ pub(super) fn columns<'a>(
 
 /// Step of the last digit written in a column, SI; 0 where numbers have an exponent.
 fn written_step(table: &Table, column: &AssignedColumn) -> f64 {
+    let grouping = table.header[column.index].marks.map(|m| m.grouping());
     let digits = (0..table.rows.len())
         .map(|row| table.text(row, column.index))
         .filter(|text| text.contains(|c: char| c.is_ascii_digit()))
         .map(|text| match text.rsplit_once(['.', ',']) {
+            Some((whole, _)) if grouping.is_some_and(|g| text[whole.len()..].starts_with(g)) => 0,
             _ if text.contains(['e', 'E']) => 18,
             Some((_, decimals)) => decimals.chars().filter(char::is_ascii_digit).count(),
             None => 0,
@@ -112,60 +113,4 @@ pub(super) fn largest(table: &Table, column: &Column) -> f64 {
     (0..table.rows.len())
         .filter_map(|row| table.value(row, column.assigned).number())
         .fold(0.0, |most, x| x.abs().max(most))
-}
-
-/// Columns whose name means something a bench measures while their unit measures something else.
-pub(super) fn wrong_units(
-    table: &Table,
-    decl: &BenchDecl,
-    assignment: &Assignment,
-    findings: &mut Vec<Finding>,
-) {
-    let mut without_units = table.clone();
-    for header in &mut without_units.header {
-        header.unit = None;
-    }
-    let bare = assign_channels(&without_units, &decl.channels, Purpose::Bench);
-    let named = |index: usize| {
-        bare.columns.iter().any(|c| c.index == index)
-            || bare.findings.iter().any(|f| {
-                let column = f.place.as_ref().and_then(|p| p.column);
-                f.code == "unit-missing" && column == Some(index as u32 + 1)
-            })
-    };
-    for (index, header) in table.header.iter().enumerate() {
-        let taken = assignment.columns.iter().any(|c| c.index == index);
-        let (false, Some(unit), true) = (taken, &header.unit, named(index)) else {
-            continue;
-        };
-        // With a unit of which quantity would it be understood?
-        let meant = CHANNELS.into_iter().find(|channel| {
-            let mut right = table.clone();
-            let si = words(channel.quantity()).first().copied();
-            right.header[index].unit = si.map(str::to_owned);
-            let assignment = assign_channels(&right, &decl.channels, Purpose::Bench);
-            find(unit, channel.quantity()).is_none()
-                && assignment.get(*channel).is_some_and(|c| c.index == index)
-        });
-        let Some(channel) = meant else { continue };
-        let (word, quantity) = (channel.word(), channel.quantity());
-        let finding = Finding::error(
-            "wrong-unit",
-            format!(
-                "'{}' looks like {word}, but '{unit}' is no unit of {}",
-                header.text,
-                quantity.name()
-            ),
-            format!(
-                "The column is not used. Correct the header, or name the unit in the season: \
-                 {word} = {{ column = \"{}\", unit = \"…\" }}.",
-                header.text
-            ),
-        )
-        .expected(words(quantity).join(", "));
-        findings.push(match table.dialect.header_line {
-            Some(line) => finding.at(&decl.file, line, Some(index as u32 + 1)),
-            None => finding.in_file(&decl.file),
-        });
-    }
 }

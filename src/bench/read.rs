@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::bench::air::declared_density;
 use crate::bench::checks::check_run;
-use crate::bench::columns::{CHANNELS, Column, columns, largest, measured, wrong_units};
+use crate::bench::columns::{CHANNELS, Column, columns, largest, measured};
 use crate::bench::model::{BenchPoint, BenchRun, Censor};
 use crate::bench::supply::take_out_stuck;
 use crate::ingest::{
@@ -34,10 +34,12 @@ pub fn read_run(read: &TableRead, decl: &BenchDecl, season: &Season) -> BenchRea
         ledger: read.ledger.clone(),
         findings: read.findings.clone(),
     };
-    let Some(table) = &read.table else {
+    let Some(mut table) = read.table.clone() else {
         out.findings.push(unusable(decl, "the file holds no table"));
         return out;
     };
+    table.declare_marks(&decl.channels);
+    let table = &table;
     let Some(power) = season.powers.get(&decl.power) else {
         out.findings.push(unusable(
             decl,
@@ -47,7 +49,6 @@ pub fn read_run(read: &TableRead, decl: &BenchDecl, season: &Season) -> BenchRea
     };
     let assignment = assign_channels(table, &decl.channels, Purpose::Bench);
     out.findings.extend(assignment.findings.clone());
-    wrong_units(table, decl, &assignment, &mut out.findings);
     let columns = columns(season, decl, table, &assignment, &mut out.findings);
     let mut points = points(table, &assignment, &columns, decl, &mut out);
     zero_current(decl, &mut points, &mut out.findings);
@@ -118,10 +119,6 @@ fn unusable(decl: &BenchDecl, why: &str) -> Finding {
     .in_file(&decl.file)
 }
 
-/// What becomes of a cell that is no number.
-const LEFT_OUT: &str = "The cell is left out, the rest of the row is used. Write a number, or >100 for a \
-                        reading at the instrument's end.";
-
 fn points(
     table: &Table,
     assignment: &Assignment,
@@ -146,10 +143,7 @@ fn points(
         }
         let place = throttle.map(|c| table.value(row, c));
         if let (Some(c), Some(Cell::Bad)) = (throttle, place) {
-            let to_do = "Without a throttle the row has no place on the curve and is set aside. Write a \
-                         number.";
-            out.findings
-                .push(bad_cell(table, row, c.index, to_do, decl));
+            out.findings.push(table.bad_cell(row, c));
         }
         let mut point = BenchPoint {
             file: decl.file.clone(),
@@ -163,9 +157,7 @@ fn points(
             let (value, censor) = match table.value(row, column.assigned) {
                 Cell::Blank => continue,
                 Cell::Bad => {
-                    let index = column.assigned.index;
-                    out.findings
-                        .push(bad_cell(table, row, index, LEFT_OUT, decl));
+                    out.findings.push(table.bad_cell(row, column.assigned));
                     continue;
                 }
                 Cell::Number(x) => (x, Censor::Exact),
@@ -185,19 +177,6 @@ fn points(
     }
     negative(&points, decl, &mut out.findings);
     points
-}
-
-fn bad_cell(table: &Table, row: usize, index: usize, to_do: &str, decl: &BenchDecl) -> Finding {
-    Finding::warning(
-        "bad-cell",
-        format!(
-            "'{}' in column '{}' is no number",
-            table.text(row, index),
-            table.column_name(index)
-        ),
-        to_do,
-    )
-    .at(&decl.file, table.rows[row].line, Some(index as u32 + 1))
 }
 
 fn negative(points: &[BenchPoint], decl: &BenchDecl, findings: &mut Vec<Finding>) {

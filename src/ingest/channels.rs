@@ -6,16 +6,18 @@
 //! others are named in a finding. Nothing is lost silently: columns without meaning are listed in a
 //! note.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
 use super::cell::{Cell, is_stamp};
 use super::log::Channel;
+use super::overrule::{self, Line};
 use super::plausible::Profile;
 use super::table::Table;
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
+use crate::units::{self, nearest};
 
 /// How a column got its channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -76,6 +78,7 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
         table,
         out: Assignment::default(),
         taken: vec![false; table.header.len()],
+        off: BTreeSet::new(),
     };
     for (word, decl) in map {
         assigner.declared(word, decl);
@@ -83,7 +86,9 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
     assigner.date();
     assigner.week();
     assigner.recognised(purpose);
+    assigner.height_unit();
     assigner.reversed_throttle();
+    assigner.contradicted(purpose);
     assigner.unknown();
     assigner.out.columns.sort_by_key(|c| c.index);
     assigner.out
@@ -104,6 +109,8 @@ pub(super) struct Assigner<'a> {
     pub out: Assignment,
     /// Columns that have a meaning, chosen or not.
     taken: Vec<bool>,
+    /// Channels that the season says are not in the file.
+    off: BTreeSet<Channel>,
 }
 
 impl Assigner<'_> {
@@ -117,23 +124,35 @@ impl Assigner<'_> {
     fn declared(&mut self, word: &str, decl: &ChannelDecl) {
         let Some(channel) = Channel::from_word(word) else {
             let words: Vec<_> = Channel::ALL.iter().map(|c| c.word()).collect();
-            let nearest = nearest(word, words.iter().copied());
+            let to_do = match nearest(word, words.iter().copied()) {
+                Some(near) => format!("Write '{near}', or take the line out."),
+                None => "Use one of these words, or take the line out.".to_owned(),
+            };
             self.out.findings.push(
                 Finding::error(
                     "unknown-channel",
                     format!("'{word}' in the channel map is no channel"),
-                    format!("Write '{nearest}', or take the line out."),
+                    to_do,
                 )
                 .in_file(&self.table.file)
                 .expected(words.join(", ")),
             );
             return;
         };
-        let Some(index) = self.find(&decl.column) else {
+        if decl.unused {
+            self.off.insert(channel);
+            return;
+        }
+        let Some(index) = self.table.find_column(&decl.column) else {
             let names: Vec<_> = (0..self.table.header.len())
                 .map(|c| self.table.column_name(c))
                 .collect();
-            let nearest = nearest(&decl.column, names.iter().map(String::as_str));
+            let to_do = match nearest(&decl.column, names.iter().map(String::as_str)) {
+                Some(near) => format!("The nearest header is '{near}'; mend the channel map."),
+                None => {
+                    "Name one of its columns in the channel map, or take the line out.".to_owned()
+                }
+            };
             self.out.findings.push(
                 Finding::error(
                     "no-such-column",
@@ -141,7 +160,7 @@ impl Assigner<'_> {
                         "the column '{}' declared for {word} is not in the file",
                         decl.column
                     ),
-                    format!("The nearest header is '{nearest}'; mend the channel map."),
+                    to_do,
                 )
                 .in_file(&self.table.file)
                 .expected(names.join(", ")),
@@ -189,28 +208,6 @@ impl Assigner<'_> {
         self.assign(channel, &candidate, How::Declared, Some(decl));
     }
 
-    /// By number, by header text exactly, else without regard to case or the unit.
-    fn find(&self, column: &str) -> Option<usize> {
-        let column = column.trim();
-        if let Some(number) = column
-            .strip_prefix('#')
-            .and_then(|n| n.parse::<usize>().ok())
-        {
-            return number
-                .checked_sub(1)
-                .filter(|i| *i < self.table.header.len());
-        }
-        let by = |test: &dyn Fn(&str, &str) -> bool| {
-            self.table
-                .header
-                .iter()
-                .position(|h| test(&h.text, &h.name))
-        };
-        by(&|text, _| text == column)
-            .or_else(|| by(&|text, _| text.eq_ignore_ascii_case(column)))
-            .or_else(|| by(&|_, name| name.eq_ignore_ascii_case(column)))
-    }
-
     fn date(&mut self) {
         for (index, header) in self.table.header.iter().enumerate() {
             if self.taken[index] || !words::names_date(&header.name) {
@@ -252,7 +249,9 @@ impl Assigner<'_> {
             let meaning = words::recognise(&header.name, header.unit.as_deref(), purpose)
                 // `Date` holding date and time together.
                 .or_else(|| self.stamped(index));
-            let Some(meaning) = meaning else { continue };
+            let Some(meaning) = meaning.filter(|m| !self.off.contains(&m.channel)) else {
+                continue;
+            };
             self.taken[index] = true;
             candidates
                 .entry(meaning.channel)
@@ -276,6 +275,10 @@ impl Assigner<'_> {
             let chosen = &group[0];
             if !self.live(channel, chosen) {
                 let name = self.table.column_name(chosen.index);
+                if chosen.profile.values.is_empty() && chosen.profile.bad > 0 {
+                    self.unreadable(channel, chosen.index);
+                    continue;
+                }
                 self.out.findings.push(self.at(
                     Finding::note(
                         "dead-column",
@@ -347,18 +350,84 @@ impl Assigner<'_> {
             channel.word(),
             others.join(", ")
         );
-        let second = self.table.column_name(group[1].index);
-        let to_do = format!(
-            "If that is wrong, say so in the channel map, e.g. {} = \"{}\".",
-            channel.word(),
-            second.replace('\\', "\\\\").replace('"', "\\\"")
-        );
+        let line = Line::of(self.table, channel, group[1].index).text();
+        let to_do = format!("If that is wrong, say so in the channel map, e.g. {line}.");
         let finding = if equal {
-            Finding::warning("several-columns", what, to_do)
+            Finding::warning("several-columns", what, to_do).overruled_by(line)
         } else {
             Finding::note("several-columns", what, to_do)
         };
         self.out.findings.push(self.at(finding, group[0].index));
+    }
+
+    /// A column of which no cell can be read.
+    fn unreadable(&mut self, channel: Channel, index: usize) {
+        let bad: Vec<&str> = (0..self.table.rows.len())
+            .filter(|&row| self.table.raw(row, index) == Cell::Bad)
+            .map(|row| self.table.text(row, index).trim())
+            .collect();
+        let Some(first) = bad.first() else { return };
+        let name = self.table.column_name(index);
+        let what = format!(
+            "'{name}': none of its cells is a number that can be read in one way only; the first is \
+             '{first}'; there is no {}",
+            channel.word()
+        );
+        let is_mark = first.contains(',') && first.bytes().any(|b| b.is_ascii_digit());
+        let finding = if is_mark || first.contains('.') {
+            let comma = self.table.dialect.decimal_comma;
+            let line = Line::of(self.table, channel, index);
+            let line = line.decimal(if comma { ',' } else { '.' }).text();
+            let to_do = format!("Name its decimal mark in the channel map: {line}.");
+            Finding::warning("unreadable-cells", what, to_do).overruled_by(line)
+        } else {
+            Finding::warning("unreadable-cells", what, "Write numbers, if they matter.")
+        };
+        self.out.findings.push(self.at(finding, index));
+    }
+
+    /// Columns whose name means one quantity and whose unit measures another.
+    fn contradicted(&mut self, purpose: Purpose) {
+        for (index, header) in self.table.header.iter().enumerate() {
+            let Some(unit) = header.unit.as_deref().filter(|_| !self.taken[index]) else {
+                continue;
+            };
+            let Some(meaning) = words::recognise(&header.name, None, purpose) else {
+                continue;
+            };
+            let channel = meaning.channel;
+            if channel == Channel::Time || words::fits(channel, unit) || meaning.qualified {
+                continue;
+            }
+            let taken = self.out.get(channel).is_some();
+            let (word, quantity) = (channel.word(), channel.quantity());
+            let words = units::words(quantity);
+            let right = overrule::usual_unit(quantity);
+            let line = Line::of(self.table, channel, index).unit(right).text();
+            let measured: BTreeSet<_> = units::guess(unit)
+                .iter()
+                .map(|u| u.quantity.name())
+                .collect();
+            let what = format!(
+                "'{}' looks like {word}, but '{unit}' is no unit of {} but of {}; the column is not used",
+                header.text,
+                quantity.name(),
+                measured.into_iter().collect::<Vec<_>>().join(" or ")
+            );
+            let to_do = format!(
+                "Correct the header, or put what is right into the channel map: if the name is, {line}."
+            );
+            let finding = if taken {
+                Finding::note("wrong-unit", what, to_do)
+            } else if purpose == Purpose::Bench {
+                Finding::error("wrong-unit", what, to_do)
+            } else {
+                Finding::warning("wrong-unit", what, to_do)
+            };
+            let finding = finding.overruled_by(line).expected(words.join(", "));
+            self.out.findings.push(self.at(finding, index));
+            self.taken[index] = true;
+        }
     }
 
     fn unknown(&mut self) {
@@ -381,12 +450,4 @@ impl Assigner<'_> {
             );
         }
     }
-}
-
-fn nearest<'a>(word: &str, among: impl Iterator<Item = &'a str>) -> &'a str {
-    let word = word.to_lowercase();
-    among
-        .map(|w| (strsim::damerau_levenshtein(&w.to_lowercase(), &word), w))
-        .min()
-        .map_or("", |(_, w)| w)
 }

@@ -15,6 +15,7 @@ use super::cell::Cell;
 use super::channels::Assignment;
 use super::counter;
 use super::log::Channel;
+use super::overrule::Line;
 use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
 use super::table::Table;
@@ -64,6 +65,7 @@ impl Times {
     pub fn new(
         table: &Table,
         assignment: &Assignment,
+        declared: Option<DateOrder>,
         again: &dyn Fn(Take<'_>) -> io::Result<()>,
         findings: &mut Vec<Finding>,
     ) -> io::Result<Self> {
@@ -92,20 +94,22 @@ impl Times {
         for row in 0..table.rows.len() {
             seen.add(table.text(row, dated));
         }
-        if seen.is_open() {
+        if seen.is_open() && declared.is_none() {
             again(&mut |passed: Passed<'_>| {
                 if passed.aside.is_none() {
                     seen.add(passed.cells.get(dated).unwrap_or_default());
                 }
             })?;
         }
-        out.stamps = Some(seen.order().unwrap_or_else(|| {
+        out.stamps = Some(declared.or(seen.order()).unwrap_or_else(|| {
+            let line = "dates = \"month-first\"";
             findings.push(
                 Finding::warning(
                     "date-order-assumed",
                     "day and month of the dates could be either way round; the day was read first",
-                    "Write dates as 2025-04-12.",
+                    format!("Write dates as 2025-04-12, or say under [[logs]]: {line}."),
                 )
+                .overruled_by(line)
                 .in_file(&table.file),
             );
             DateOrder::DayFirst
@@ -180,6 +184,33 @@ pub(super) fn read(
     } else {
         Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
     }
+}
+
+/// s of the kept rows since some origin, NaN where a row has none; `None` where the time column's
+/// unit cannot be told from them.
+pub(super) fn rough(table: &Table, assignment: &Assignment) -> Option<Vec<f64>> {
+    let column = assignment.get(Channel::Time)?;
+    let nothing: &dyn Fn(Take<'_>) -> io::Result<()> = &|_| Ok(());
+    let mut times = Times::new(table, assignment, None, nothing, &mut Vec::new()).ok()?;
+    for row in &table.rows {
+        times.push(table, &row.cells);
+    }
+    if times.stamps.is_some() {
+        return Some(times.values);
+    }
+    let factor = if column.unit.is_empty() {
+        // The kept rows of a long file lie apart: their step tells no unit.
+        let consecutive = table
+            .rows
+            .windows(2)
+            .take(5)
+            .all(|w| w[1].line - w[0].line <= 2);
+        let (_, factor, fits) = by_step(&times.values);
+        (consecutive && fits).then_some(factor)?
+    } else {
+        column.factor
+    };
+    Some(times.values.iter().map(|t| t * factor).collect())
 }
 
 fn by_rate(
@@ -267,19 +298,22 @@ impl Reader<'_> {
                 None => by_step(&raw),
             };
             factor = by;
-            let what = format!("'{name}' has no unit; its steps and its length say {unit}");
-            let to_do = "If that is wrong, name the unit in the channel map.";
-            self.note(if sure {
+            let other = if unit == "s" { "ms" } else { "s" };
+            let line = Line::of(self.table, Channel::Time, column)
+                .unit(other)
+                .text();
+            let to_do = format!("If that is wrong, put the unit into the channel map: {line}.");
+            let finding = if sure {
+                let what =
+                    format!("'{name}': no unit is written; its steps and its length say {unit}");
                 Finding::note("time-unit-assumed", what, to_do)
             } else {
-                Finding::warning(
-                    "time-unit-assumed",
-                    format!(
-                        "'{name}' has no unit, and no unit makes it plausible; {unit} was taken"
-                    ),
-                    to_do,
-                )
-            });
+                let what = format!(
+                    "'{name}': no unit is written, and none makes it plausible; {unit} was taken"
+                );
+                Finding::warning("time-unit-assumed", what, to_do)
+            };
+            self.note(finding.overruled_by(line));
         }
         if let Some(clock) = self.in_weeks(&raw, factor) {
             return clock;

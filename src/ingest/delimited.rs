@@ -134,6 +134,7 @@ pub(super) fn scan<'a>(
     }
     dialect::settle_marks(&mut table.dialect, &head, &table.rows);
     table.find_units_in_cells();
+    table.find_marks();
     Ok(Scan {
         table,
         rows,

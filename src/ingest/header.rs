@@ -13,14 +13,35 @@ pub(super) use crate::units::canonical as canonical_unit;
 pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
     let written = text.to_owned();
     let text: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    let (name, unit) = split(&words::mended(&text));
+    let (bare, multiplier) = multiplied(&words::mended(&text));
+    let (name, unit) = split(&bare);
     HeaderCell {
         unit: unit_row.map(str::to_owned).or(unit),
         name,
         written,
         text,
         unit_in_cells: None,
+        multiplier,
+        marks: None,
     }
+}
+
+/// A power of ten behind a name or a unit, taken off: of `erpm/100` and `Temp (°C/10)` the numbers
+/// are hundreds and tenths of what is meant, so that they count 100 and 0.1.
+fn multiplied(text: &str) -> (String, Option<f64>) {
+    let inner = text.trim_end_matches([')', ']', ' ']);
+    let digits = inner.len() - inner.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+    let (before, number) = inner.split_at(inner.len() - digits);
+    let is_power = (2..=7).contains(&digits) && number.trim_end_matches('0') == "1";
+    let (Some(rest), Ok(power)) = (before.trim_end().strip_suffix('/'), number.parse::<f64>())
+    else {
+        return (text.to_owned(), None);
+    };
+    let rest = rest.trim_end();
+    if !is_power || !rest.ends_with(|c: char| c.is_alphabetic() || c == '%') {
+        return (text.to_owned(), None);
+    }
+    (format!("{rest}{}", &text[inner.len()..]), Some(power))
 }
 
 /// True if the text is a unit known here.

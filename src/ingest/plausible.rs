@@ -82,7 +82,7 @@ pub(super) fn conversion(channel: Channel, unit: &str) -> Option<Conversion> {
 }
 
 /// Units tried in this order where none is written; empty: it cannot be told from the numbers.
-fn candidates(channel: Channel) -> &'static [&'static str] {
+pub(super) fn candidates(channel: Channel) -> &'static [&'static str] {
     match channel {
         Voltage => &["V", "mV"],
         Current => &["A", "mA"],

@@ -13,13 +13,14 @@ use super::format::Format;
 use super::ledger::FileLedger;
 use super::log::{Channel, Log, Series};
 use super::order::{self, Ordered, Rows};
+use super::overrule::Line;
 use super::scan::{self, Keep, Passed, Scan};
 use super::sense;
 use super::source::{self, Source};
 use super::table::{Table, TableRead};
 use super::words::Purpose;
 use super::{columnar, delimited, gpx, igc, nmea};
-use crate::season::{ChannelMap, Finding};
+use crate::season::{ChannelMap, DateOrder, Finding};
 
 /// What the season declares about a log.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -29,6 +30,8 @@ pub struct ReadOptions {
     pub rate_hz: Option<f64>,
     /// The site's zone, for times that name none.
     pub zone: Option<Tz>,
+    /// How dates such as `03/04/2025` are written.
+    pub dates: Option<DateOrder>,
 }
 
 /// What reading a log gave.
@@ -113,6 +116,7 @@ fn scanned<'a>(source: &'a dyn Source, file: &str, keep: Keep) -> Result<Scan<'a
 
 /// The log that a table holds.
 pub fn log_of(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
+    scan.table.declare_marks(&options.channels);
     let log = if scan.rows > 0 {
         from_rows(&mut scan, options)
     } else {
@@ -137,20 +141,22 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         .map(|c| Collected::new(c, scan.rows))
         .collect();
     let mut lines: Vec<u32> = Vec::with_capacity(scan.rows);
-    let passed = Times::new(table, &assignment, &*scan.each, findings).and_then(|mut times| {
-        (scan.each)(&mut |passed: Passed<'_>| {
-            if passed.aside.is_some() {
-                return;
-            }
-            times.push(table, passed.cells);
-            for column in &mut collected {
-                let text = passed.cells.get(column.column.index).unwrap_or_default();
-                column.push(table, passed.line, text);
-            }
-            lines.push(passed.line);
-        })?;
-        Ok(times)
-    });
+    let passed = Times::new(table, &assignment, options.dates, &*scan.each, findings).and_then(
+        |mut times| {
+            (scan.each)(&mut |passed: Passed<'_>| {
+                if passed.aside.is_some() {
+                    return;
+                }
+                times.push(table, passed.cells);
+                for column in &mut collected {
+                    let text = passed.cells.get(column.column.index).unwrap_or_default();
+                    column.push(table, passed.line, text);
+                }
+                lines.push(passed.line);
+            })?;
+            Ok(times)
+        },
+    );
     let times = match passed {
         Ok(times) if lines.len() == scan.rows => times,
         other => {
@@ -258,7 +264,7 @@ impl<'a> Collected<'a> {
                 Finding::warning(
                     code,
                     format!("{count} cell(s) of '{name}' {what}; the first is '{text}'"),
-                    "They count as absent; mend them if they matter.",
+                    mend(table, self.column, text),
                 )
                 .at(&table.file, *line, Some(self.column.index as u32 + 1)),
             );
@@ -276,6 +282,28 @@ impl<'a> Collected<'a> {
             "a bound and no value",
         );
     }
+}
+
+/// What to do about a cell that gives no value.
+fn mend(table: &Table, column: &AssignedColumn, text: &str) -> String {
+    let is_number = text.contains(['.', ','])
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b',' | b'-' | b'+'));
+    if !is_number {
+        return "They count as absent; mend them if they matter.".to_owned();
+    }
+    let mark = if table.dialect.decimal_comma {
+        ','
+    } else {
+        '.'
+    };
+    let line = Line::of(table, column.channel, column.index)
+        .decimal(mark)
+        .text();
+    format!(
+        "They count as absent. If they matter, name the decimal mark in the channel map: {line}."
+    )
 }
 
 /// A log without channels yet.

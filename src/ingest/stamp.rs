@@ -2,12 +2,7 @@
 
 use chrono::NaiveDate;
 
-/// Which of two short numbers in `03/04/2025` is the day.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum DateOrder {
-    DayFirst,
-    MonthFirst,
-}
+pub(super) use crate::season::DateOrder;
 
 /// A time stamp: any part may be absent.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -8,10 +8,12 @@ use super::channels::AssignedColumn;
 use super::dialect::Dialect;
 use super::header;
 use super::ledger::FileLedger;
+use super::log::Channel;
+use super::marks::Marks;
 use crate::season::{Finding, Place};
 
 /// One column's header.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct HeaderCell {
     /// As written (trimmed), e.g. `Current (A)`; empty where the file has no header.
     pub text: String,
@@ -23,6 +25,10 @@ pub struct HeaderCell {
     pub unit: Option<String>,
     /// The unit that stands behind every number of the column (`12.3 V`).
     pub unit_in_cells: Option<String>,
+    /// A power of ten written in the header (`erpm/100`): the numbers count so many of the unit.
+    pub multiplier: Option<f64>,
+    /// The column's own decimal mark, where the file's does not settle it.
+    pub marks: Option<Marks>,
 }
 
 /// One data row; `cells` is as long as the header.
@@ -77,7 +83,11 @@ impl Table {
             text = text.trim_end();
             text = text.strip_suffix(unit.as_str()).unwrap_or(text);
         }
-        cell::parse_grouped(text, self.dialect.decimal_comma, self.dialect.thousands)
+        let (comma, thousands) = match self.header.get(column).and_then(|h| h.marks) {
+            Some(marks) => (marks.decimal == ',', Some(marks.grouping())),
+            None => (self.dialect.decimal_comma, self.dialect.thousands),
+        };
+        cell::parse_grouped(text, comma, thousands)
     }
 
     /// The cell in SI (throttle as a fraction), by the column's assignment.
@@ -104,12 +114,64 @@ impl Table {
         }
     }
 
+    /// A column by number (`#3`), by header text exactly, else without regard to case or the unit.
+    pub fn find_column(&self, column: &str) -> Option<usize> {
+        let column = column.trim();
+        if let Some(number) = column
+            .strip_prefix('#')
+            .and_then(|n| n.parse::<usize>().ok())
+        {
+            return number.checked_sub(1).filter(|i| *i < self.header.len());
+        }
+        let by = |test: &dyn Fn(&str, &str) -> bool| {
+            self.header.iter().position(|h| test(&h.text, &h.name))
+        };
+        by(&|text, _| text == column)
+            .or_else(|| by(&|text, _| text.eq_ignore_ascii_case(column)))
+            .or_else(|| by(&|_, name| name.eq_ignore_ascii_case(column)))
+    }
+
+    /// How a channel map names a column: by header where that is its alone, else by number.
+    pub fn column_key(&self, column: usize) -> String {
+        let text = self.header.get(column).map_or("", |h| &h.text);
+        let first = self
+            .header
+            .iter()
+            .position(|h| h.text.eq_ignore_ascii_case(text));
+        if text.is_empty() || text.starts_with('#') || first != Some(column) {
+            format!("#{}", column + 1)
+        } else {
+            text.to_owned()
+        }
+    }
+
     /// What to call a column: its header as written, or `#3` where it has none.
     pub fn column_name(&self, column: usize) -> String {
         match self.header.get(column) {
             Some(header) if !header.text.is_empty() => header.text.clone(),
             _ => format!("#{}", column + 1),
         }
+    }
+
+    /// The finding of a bench table's cell that is no number.
+    pub fn bad_cell(&self, row: usize, column: &AssignedColumn) -> Finding {
+        let to_do = if column.channel == Channel::Throttle {
+            "Without a throttle the row has no place on the curve and is set aside. Write a number."
+        } else {
+            "The cell is left out, the rest of the row is used. Write a number, or >100 for a reading \
+             at the instrument's end."
+        };
+        let what = format!(
+            "'{}' in column '{}' is no number",
+            self.text(row, column.index),
+            self.column_name(column.index)
+        );
+        let line = self.rows.get(row).map_or(0, |r| r.line);
+        Finding::warning("bad-cell", what, to_do).at(
+            &self.file,
+            line,
+            Some(column.index as u32 + 1),
+        )
     }
 
     /// Where a row stands.

@@ -19,12 +19,22 @@ pub(super) struct Scale {
     pub conversion: Conversion,
     /// The unit in words, e.g. `us 1050..2000`.
     pub unit: String,
-    /// What had to be assumed: (code, what, what to do).
-    pub doubt: Option<(&'static str, String, &'static str)>,
+    pub doubt: Option<Doubt>,
 }
 
-const DECLARE: &str = "Declare the raw values of no and full throttle in the channel map: \
-     throttle = { column = \"…\", unit = \"us\", ends = [1100, 1900] }.";
+/// What had to be assumed.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Doubt {
+    pub code: &'static str,
+    pub what: String,
+    /// The next likely ends.
+    pub others: (f64, f64),
+}
+
+/// Full scales of radios and loggers (common practice, no source).
+const FULL_SCALES: [f64; 9] = [
+    1.0, 100.0, 255.0, 1000.0, 1023.0, 2047.0, 4095.0, 10_000.0, 65_535.0,
+];
 
 /// The scale of a throttle column from the ends and unit declared, the unit written, the values.
 pub(super) fn scale(ends: Option<(f64, f64)>, unit: Option<&str>, profile: &Profile) -> Scale {
@@ -67,14 +77,21 @@ pub(super) fn scale(ends: Option<(f64, f64)>, unit: Option<&str>, profile: &Prof
         low,
         high,
         unit.unwrap_or("raw"),
-        Some((
-            "throttle-scale-unknown",
-            format!(
+        Some(Doubt {
+            code: "throttle-scale-unknown",
+            what: format!(
                 "the scale of the throttle is not known; the observed ends {low} and {high} were taken"
             ),
-            DECLARE,
-        )),
+            others: (0.0, full_scale(low, high)),
+        }),
     )
+}
+
+/// The least full scale that holds the values and is not what was taken.
+fn full_scale(low: f64, high: f64) -> f64 {
+    let differs = |full: f64| low != 0.0 || full != high;
+    let full = FULL_SCALES.into_iter().find(|&f| f >= high && differs(f));
+    full.unwrap_or(2.0 * high.abs().max(1.0))
 }
 
 fn observed(profile: &Profile) -> Option<(f64, f64)> {
@@ -86,32 +103,30 @@ fn pulse(profile: &Profile, per_us: f64, unit: &str) -> Scale {
     let within = |x: f64, (low, high): (f64, f64)| (low * per_us..=high * per_us).contains(&x);
     let plausible = observed(profile).filter(|&(l, h)| within(l, LOW_US) && within(h, HIGH_US));
     let (low, high) = plausible.unwrap_or((1000.0 * per_us, 2000.0 * per_us));
-    let how = if plausible.is_some() {
-        "observed ends"
-    } else {
-        "usual ends"
+    let (how, others) = match (plausible, observed(profile)) {
+        (None, Some((l, h))) if l < h && (l, h) != (low, high) => ("usual ends", (l, h)),
+        (None, _) => ("usual ends", (1100.0 * per_us, 1900.0 * per_us)),
+        (Some((l, h)), _) if (l, h) == (1000.0 * per_us, 2000.0 * per_us) => {
+            ("observed ends", (1100.0 * per_us, 1900.0 * per_us))
+        }
+        _ => ("observed ends", (1000.0 * per_us, 2000.0 * per_us)),
     };
     between(
         low,
         high,
         unit,
-        Some((
-            "throttle-ends-observed",
-            format!(
+        Some(Doubt {
+            code: "throttle-ends-observed",
+            what: format!(
                 "the throttle's ends are not declared; the {how} {low} and {high} {unit} were taken \
                  as no and full throttle"
             ),
-            DECLARE,
-        )),
+            others,
+        }),
     )
 }
 
-fn between(
-    low: f64,
-    high: f64,
-    unit: &str,
-    doubt: Option<(&'static str, String, &'static str)>,
-) -> Scale {
+fn between(low: f64, high: f64, unit: &str, doubt: Option<Doubt>) -> Scale {
     let factor = 1.0 / (high - low);
     Scale {
         conversion: Conversion {

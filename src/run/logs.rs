@@ -85,6 +85,7 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
         channels: source.map_or_else(ChannelMap::new, |s| s.channels.clone()),
         rate_hz: source.and_then(|s| s.rate_hz),
         zone: season.site.zone,
+        dates: source.and_then(|s| s.dates),
     };
     read_log_from(&folder.source(&file.name), &file.name, &options)
 }

@@ -13,7 +13,7 @@ use super::dates::{self, DATE_EXPECTED};
 use super::sections::{Read, reference, unknown_id};
 use super::toml_reader::{Context, Node, as_number, by_place};
 use super::wording::{did_you_mean, one_of};
-use super::{Airframe, BenchDecl, ChannelDecl, ChannelMap, Finding, LogSource, Power};
+use super::{Airframe, BenchDecl, ChannelDecl, ChannelMap, DateOrder, Finding, LogSource, Power};
 use crate::units::{self, Quantity, nearest};
 
 pub(super) fn benches(
@@ -100,7 +100,7 @@ fn system(cx: &mut Context, node: &Node, powers: &Read<Power>) -> Option<String>
 }
 
 pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> Vec<LogSource> {
-    let known = ["id", "files", "rate", "instruments", "channels"];
+    let known = ["id", "files", "rate", "dates", "instruments", "channels"];
     let mut logs = Vec::new();
     for (table, span) in root.entries(cx, "logs") {
         let node = Node::new(cx, "logs", table, span, &known);
@@ -108,6 +108,7 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         let id = node.text(cx, "id").map(|(id, _)| id);
         let files = path(cx, &node, "files").filter(|(path, span)| is_pattern(cx, path, span));
         let rate_hz = node.quantity(cx, "rate", &bounds::RATE);
+        let dates = date_order(cx, &node);
         let instruments = known_instruments(cx, &node, instrument_ids);
         let channels = channels(cx, &node);
         if let (true, Some((files, _))) = (present, files) {
@@ -116,12 +117,31 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
                 files,
                 channels,
                 rate_hz,
+                dates,
                 instruments,
                 line: cx.line(&node.span),
             });
         }
     }
     logs
+}
+
+/// `dates = "month-first"`.
+fn date_order(cx: &mut Context, node: &Node) -> Option<DateOrder> {
+    const ORDERS: [(&str, DateOrder); 2] = [
+        ("day-first", DateOrder::DayFirst),
+        ("month-first", DateOrder::MonthFirst),
+    ];
+    let (written, span) = node.text(cx, "dates")?;
+    let order = ORDERS.iter().find(|(word, _)| *word == written.trim());
+    if order.is_none() {
+        let words = || ORDERS.iter().map(|(word, _)| *word);
+        let what = format!("'{written}' is no order of day and month");
+        let to_do = did_you_mean(nearest(&written, words()), "Use one of these words.");
+        let finding = Finding::error("unknown-order", what, to_do).expected(one_of(words()));
+        cx.report(finding, &span);
+    }
+    order.map(|(_, order)| *order)
 }
 
 fn is_pattern(cx: &mut Context, path: &str, span: &Range<usize>) -> bool {
@@ -214,16 +234,22 @@ fn column(
                 ..ChannelDecl::default()
             });
         }
+        DeValue::Boolean(false) => {
+            return Some(ChannelDecl {
+                unused: true,
+                ..ChannelDecl::default()
+            });
+        }
         DeValue::Table(table) => table,
         _ => {
-            let expected =
-                "the header of a column in quotes, or { column = \"...\", unit = \"...\" }";
+            let expected = "the header of a column in quotes, { column = \"...\", unit = \"...\" }, \
+                            or false where no column is it";
             parent.wrong_type(cx, &format!("channels.{word}"), value, expected);
             return None;
         }
     };
     let path = parent.join(&format!("channels.{word}"));
-    let known = ["column", "unit", "ends", "scale"];
+    let known = ["column", "unit", "ends", "scale", "decimal"];
     let node = Node::new(cx, path, table, value.span(), &known);
     node.require(cx, "column", "\"header of the column\"");
     let column = node.text(cx, "column").map(|(column, _)| column);
@@ -240,7 +266,25 @@ fn column(
         unit,
         ends,
         scale,
+        decimal: decimal(cx, &node),
+        unused: false,
     })
+}
+
+/// `decimal = ","`.
+fn decimal(cx: &mut Context, node: &Node) -> Option<char> {
+    let (written, span) = node.text(cx, "decimal")?;
+    match written.trim() {
+        "." => Some('.'),
+        "," => Some(','),
+        other => {
+            let what = format!("'{other}' is no decimal mark");
+            let to_do = "Write the mark before the decimals; the other one then groups thousands.";
+            let finding = Finding::error("not-a-mark", what, to_do).expected("\".\" or \",\"");
+            cx.report(finding, &span);
+            None
+        }
+    }
 }
 
 /// Throttle may be in percent or in microseconds of the controller's signal.

@@ -2,12 +2,7 @@
 
 use chrono::{NaiveDate, NaiveTime};
 
-/// How `a/b/year` is read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Order {
-    DayFirst,
-    MonthFirst,
-}
+pub(super) use super::DateOrder as Order;
 
 /// What a text says of a date, before the order is decided.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

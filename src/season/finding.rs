@@ -41,6 +41,10 @@ pub struct Finding {
     /// The source lines with a caret, for files people write by hand.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub excerpt: Option<String>,
+    /// The line of the season file under which the file would be read another way: every guess has
+    /// one.
+    #[serde(skip)]
+    pub overrule: Option<String>,
 }
 
 impl Finding {
@@ -58,6 +62,7 @@ impl Finding {
             expected: None,
             to_do: to_do.into(),
             excerpt: None,
+            overrule: None,
         }
     }
     pub fn error(code: &str, what: impl Into<String>, to_do: impl Into<String>) -> Self {
@@ -91,6 +96,10 @@ impl Finding {
     }
     pub fn excerpt(mut self, excerpt: impl Into<String>) -> Self {
         self.excerpt = Some(excerpt.into());
+        self
+    }
+    pub fn overruled_by(mut self, line: impl Into<String>) -> Self {
+        self.overrule = Some(line.into());
         self
     }
 }

@@ -173,6 +173,8 @@ pub struct LogSource {
     pub channels: ChannelMap,
     /// Sampling rate when the file has no time column, Hz.
     pub rate_hz: Option<f64>,
+    /// How the logger writes dates such as `03/04/2025`.
+    pub dates: Option<DateOrder>,
     pub instruments: Vec<String>,
     pub line: u32,
 }
@@ -190,6 +192,17 @@ pub struct ChannelDecl {
     pub ends: Option<(f64, f64)>,
     /// Raw values are multiplied by this after unit conversion (e.g. -1 to reverse).
     pub scale: Option<f64>,
+    /// The column's decimal mark, `.` or `,`; the other one groups thousands.
+    pub decimal: Option<char>,
+    /// No column of the file is this channel.
+    pub unused: bool,
+}
+
+/// How `a/b/year` is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DateOrder {
+    DayFirst,
+    MonthFirst,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

@@ -297,6 +297,7 @@ fn a_channel_map_reaches_the_log() {
         unit: Some("us".to_owned()),
         ends: Some((1900.0, 1100.0)),
         scale: None,
+        ..ChannelDecl::default()
     };
     let channels = ChannelMap::from([("throttle".to_owned(), throttle)]);
     let options = ReadOptions {

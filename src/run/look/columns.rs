@@ -5,8 +5,8 @@ use serde::{Serialize, Serializer};
 use super::motion::span;
 use super::spark::sparkline;
 use super::tally::{Tally, number};
-use crate::ingest::{AssignedColumn, Assignment, Cell, Channel, How, Log, Table};
-use crate::season::{Finding, Severity};
+use crate::ingest::{AssignedColumn, Assignment, Cell, Channel, How, Log, Table, toml_string};
+use crate::season::Finding;
 use crate::units;
 
 /// How a column got its channel.
@@ -62,8 +62,10 @@ pub struct ColumnLook {
     /// UCUM code.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit_si: Option<&'static str>,
-    /// Share of the rows that hold a value.
+    /// Share of the rows that give a value (of columns without a channel: whose cell is filled).
     pub present: f64,
+    /// Filled cells of a channel that give no value.
+    pub unreadable: usize,
     pub sparkline: String,
     /// The line in the channel map that overrules a guess.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -102,6 +104,7 @@ pub fn of_log(log: &Log) -> Vec<ColumnLook> {
             range_si: span(series.iter().copied()),
             unit_si: Some(channel.unit()),
             present: present as f64 / series.len().max(1) as f64,
+            unreadable: 0,
             sparkline: sparkline(series),
             overrule: None,
         }
@@ -133,6 +136,8 @@ pub fn of_table(
             } else if assignment.date == Some(index) {
                 look.certainty = Certainty::Date;
                 look.stamps = tally.ends.clone();
+            } else {
+                doubts(&mut look, table, index, findings);
             }
             look
         })
@@ -144,7 +149,7 @@ fn plain(table: &Table, index: usize, tally: &Tally) -> ColumnLook {
     ColumnLook {
         number: index + 1,
         header: header.text.clone(),
-        key: column_key(table, index),
+        key: table.column_key(index),
         channel: None,
         unit: header.unit.clone().unwrap_or_default(),
         certainty: Certainty::NotRecognised,
@@ -153,7 +158,8 @@ fn plain(table: &Table, index: usize, tally: &Tally) -> ColumnLook {
         stamps: None,
         range_si: None,
         unit_si: None,
-        present: tally.present as f64 / tally.rows.max(1) as f64,
+        present: tally.filled as f64 / tally.rows.max(1) as f64,
+        unreadable: 0,
         sparkline: tally.spark.line(),
         overrule: None,
     }
@@ -175,12 +181,14 @@ fn fill(
         let ends = [low, high].map(|x| number(column.to_si(Cell::Number(x))));
         span(ends.into_iter().flatten())
     });
-    let mut unit_guessed = false;
+    let stamps = channel == Channel::Time && tally.rows > 0 && 2 * tally.bad > tally.filled;
+    if !stamps {
+        look.present = (tally.filled - tally.bad) as f64 / tally.rows.max(1) as f64;
+        look.unreadable = tally.bad;
+    }
     if channel == Channel::Time {
-        let stamps = tally.rows > 0 && look.range.is_none();
         look.stamps = tally.ends.clone().filter(|_| stamps);
         if column.unit.is_empty() && !stamps {
-            unit_guessed = true;
             look.unit = log
                 .and_then(|log| time_unit(&tally.numbers, log))
                 .unwrap_or_default()
@@ -192,69 +200,40 @@ fn fill(
             look.range_si = si.map(|(u, (low, high))| (u.to_si(low), u.to_si(high)));
         }
     }
-    let name = table.column_name(column.index);
-    look.reasons = reasons(findings, column, &name);
     if column.how == How::Declared {
         look.certainty = Certainty::Declared;
-        look.reasons.clear();
         return;
     }
-    // See `ingest`: 0.9 with a written unit, 0.7 without, 0.3 less for a qualified name.
-    let qualified = column.confidence < 0.65;
-    if qualified {
-        let why = "its name says that it may not be the plain quantity, or only its unit tells";
-        look.reasons.insert(0, why.to_owned());
+    look.certainty = Certainty::Recognised;
+    doubts(look, table, column.index, findings);
+    let order = findings.iter().find(|f| f.code == "date-order-assumed");
+    if let Some(order) = order.filter(|_| channel == Channel::Time && stamps) {
+        look.reasons.push(order.what.clone());
     }
-    if unit_guessed && look.reasons.is_empty() {
-        look.reasons
-            .push(format!("no unit is written; {} fits its steps", look.unit));
-    }
-    look.certainty = if look.reasons.is_empty() {
-        Certainty::Recognised
-    } else {
-        Certainty::Guess
-    };
-    if look.certainty == Certainty::Guess {
-        look.overrule = Some(map_line(table, column, &look.unit));
+    if !look.reasons.is_empty() {
+        look.certainty = Certainty::Guess;
     }
 }
 
-/// What the reader had to assume of a column.
-fn reasons(findings: &[Finding], column: &AssignedColumn, name: &str) -> Vec<String> {
-    const ASSUMED: [&str; 10] = [
-        "unit-assumed",
-        "unknown-unit",
-        "several-columns",
-        "implausible-values",
-        "throttle-scale-unknown",
-        "throttle-ends-observed",
-        "throttle-reversed",
-        "electrical-speed",
-        "time-unit-assumed",
-        "date-order-assumed",
-    ];
-    let own = format!("'{name}'");
-    findings
-        .iter()
-        .filter(|f| ASSUMED.contains(&f.code.as_str()))
-        // That a better column was taken is no doubt about it.
-        .filter(|f| f.code != "several-columns" || f.severity > Severity::Note)
-        .filter(|f| {
-            let place = f.place.as_ref().and_then(|p| p.column);
-            match place {
-                Some(place) => place as usize == column.index + 1,
-                None => {
-                    f.what.contains(&own)
-                        || (f.code == "date-order-assumed" && column.channel == Channel::Time)
-                }
+/// What the reader had to assume of a column, and the line by which it would be read another way.
+fn doubts(look: &mut ColumnLook, table: &Table, index: usize, findings: &[Finding]) {
+    let own = format!("'{}'", table.column_name(index));
+    let of_it = findings.iter().filter(|f| {
+        let place = f.place.as_ref().and_then(|p| p.column);
+        f.overrule.is_some()
+            && match place {
+                Some(place) => place as usize == index + 1,
+                None => f.what.starts_with(&own),
             }
-        })
-        .map(|f| {
-            let what = f.what.as_str();
-            let bare = what.strip_prefix(&own).and_then(|w| w.strip_prefix(": "));
-            bare.unwrap_or(what).to_owned()
-        })
-        .collect()
+    });
+    for finding in of_it {
+        let what = finding.what.as_str();
+        let bare = what.strip_prefix(&own).and_then(|w| w.strip_prefix(": "));
+        look.reasons.push(bare.unwrap_or(what).to_owned());
+        if look.overrule.is_none() {
+            look.overrule.clone_from(&finding.overrule);
+        }
+    }
 }
 
 /// The unit in which the reader took a time column without one: it makes the log's own steps.
@@ -277,61 +256,49 @@ fn time_unit(times: &[f64], log: &Log) -> Option<&'static str> {
         .map(|(unit, _)| unit)
 }
 
-/// `throttle = { column = "Thr", unit = "us", ends = [1100, 1900] }`, with what was guessed.
-fn map_line(table: &Table, column: &AssignedColumn, unit: &str) -> String {
-    let mut line = format!(
-        "{} = {{ column = {}",
-        column.channel.word(),
-        toml_string(&column_key(table, column.index))
-    );
-    let word = if column.channel == Channel::Throttle {
-        column.unit.split(' ').next().unwrap_or_default()
-    } else {
-        unit
+/// Channels that a column without a meaning may be, the likeliest first.
+const LIKELY: [Channel; 10] = [
+    Channel::Current,
+    Channel::Voltage,
+    Channel::AngularSpeed,
+    Channel::GroundSpeed,
+    Channel::Height,
+    Channel::Throttle,
+    Channel::Airspeed,
+    Channel::Power,
+    Channel::ClimbRate,
+    Channel::MotorTemperature,
+];
+
+/// The line that gives the first column of numbers without a meaning one that its unit allows.
+pub fn example(columns: &[ColumnLook], findings: &[Finding]) -> Option<String> {
+    let moving = |c: &&ColumnLook| c.range.is_some_and(|(low, high)| low < high);
+    // Told with its line already.
+    let second = |c: &ColumnLook| {
+        let name = format!("'{}'", c.name());
+        findings
+            .iter()
+            .any(|f| f.code == "several-columns" && f.what.contains(&name))
     };
-    let of_time =
-        column.channel == Channel::Throttle && units::find(word, units::Quantity::Time).is_some();
-    if of_time || units::find(word, column.channel.quantity()).is_some() {
-        line += &format!(", unit = {}", toml_string(word));
-    }
-    if column.channel == Channel::Throttle {
-        let low = -column.offset / column.factor;
-        let high = low + 1.0 / column.factor;
-        line += &format!(", ends = [{}, {}]", tidy(low), tidy(high));
-    }
-    line + " }"
-}
-
-/// A number without the dust of its arithmetic.
-fn tidy(x: f64) -> f64 {
-    let rounded = (x * 1e4).round() / 1e4;
-    if rounded == 0.0 { 0.0 } else { rounded }
-}
-
-/// How a channel map names a column: by header where that is its alone, else by number.
-fn column_key(table: &Table, index: usize) -> String {
-    let text = &table.header[index].text;
-    let first = table
-        .header
+    let column = columns
         .iter()
-        .position(|h| h.text.eq_ignore_ascii_case(text));
-    if text.is_empty() || text.starts_with('#') || first != Some(index) {
-        format!("#{}", index + 1)
-    } else {
-        text.clone()
-    }
-}
-
-/// A TOML basic string.
-pub fn toml_string(text: &str) -> String {
-    let mut out = String::from("\"");
-    for c in text.chars() {
-        match c {
-            '"' => out += "\\\"",
-            '\\' => out += "\\\\",
-            c if c.is_control() => out += &format!("\\u{:04X}", u32::from(c)),
-            c => out.push(c),
-        }
-    }
-    out + "\""
+        .filter(|c| c.certainty == Certainty::NotRecognised && c.overrule.is_none() && !second(c))
+        .find(moving)?;
+    let free = |c: &Channel| columns.iter().all(|other| other.channel != Some(*c));
+    let measured = units::guess(units::canonical(&column.unit));
+    let fits = |c: &Channel| measured.iter().any(|u| u.quantity == c.quantity());
+    let mut open = LIKELY.into_iter().filter(free);
+    let channel = open.clone().find(fits).or_else(|| open.next())?;
+    let key = toml_string(&column.key);
+    let word = channel.word();
+    let unit = units::words(channel.quantity()).first().copied();
+    Some(
+        match unit.filter(|_| !fits(&channel) && channel != Channel::Throttle) {
+            Some(unit) => format!(
+                "{word} = {{ column = {key}, unit = {} }}",
+                toml_string(unit)
+            ),
+            None => format!("{word} = {key}"),
+        },
+    )
 }

@@ -13,13 +13,14 @@ mod written;
 use serde::Serialize;
 
 use crate::ingest::{
-    Assignment, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan, Source, assign_channels,
-    log_of, read_log_from, scan,
+    Assignment, Cell, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan, Source, Table,
+    assign_channels, log_of, read_log_from, scan,
 };
 use crate::season::{ChannelMap, Finding, Severity};
 
 pub use crate::ingest::Format;
-pub use columns::{Certainty, ColumnLook, toml_string};
+pub use crate::ingest::toml_string;
+pub use columns::{Certainty, ColumnLook};
 pub use motion::{Gap, TimeLook, TrackLook};
 pub use screen::screen;
 pub use season::declared;
@@ -82,6 +83,9 @@ pub struct Look {
     pub findings: Vec<Finding>,
     /// Lines for the file's entry in season.toml that overrule what was guessed of the whole file.
     pub overrule: Vec<String>,
+    /// A line of a channel map that gives a meaning to the first column without one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub example: Option<String>,
 }
 
 impl Look {
@@ -113,6 +117,7 @@ impl Look {
             track: None,
             findings: vec![finding.in_file(file)],
             overrule: Vec::new(),
+            example: None,
         }
     }
 }
@@ -153,6 +158,7 @@ fn blank(file: &str, kind: Kind, ledger: FileLedger, findings: Vec<Finding>) -> 
         track: None,
         findings,
         overrule: Vec::new(),
+        example: None,
     }
 }
 
@@ -175,9 +181,10 @@ fn track_look(source: &dyn Source, file: &str, options: &LookOptions) -> Look {
     out
 }
 
-fn table_look(scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
-    let table = scan.table.clone();
+fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
     let map: &ChannelMap = &options.read.channels;
+    scan.table.declare_marks(map);
+    let table = scan.table.clone();
     let bench = assign_channels(&table, map, Purpose::Bench);
     let log = assign_channels(&table, map, Purpose::Log);
     let kind = kind(scan.rows, &bench, &log, options.bench);
@@ -196,6 +203,7 @@ fn table_look(scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
     let assignment = match kind {
         Kind::BenchTable => {
             out.findings.extend(bench.findings.clone());
+            out.findings.extend(bad_cells(&table, &bench));
             bench
         }
         Kind::OnboardLog | Kind::PositionTrack => {
@@ -219,6 +227,14 @@ fn table_look(scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
         out.overrule
             .push("rate = \"10 Hz\"    # in [[logs]]; or name the time column".to_owned());
     }
+    for finding in &out.findings {
+        // The lines of single columns stand beside these.
+        if finding.code == "date-order-assumed"
+            && let Some(line) = &finding.overrule
+        {
+            out.overrule.push(format!("{line}    # in [[logs]]"));
+        }
+    }
     let zone_open = out.findings.iter().any(|f| f.code == "zone-unknown");
     if zone_open && options.read.zone.is_none() {
         out.overrule.push(
@@ -232,9 +248,20 @@ fn table_look(scan: Scan<'_>, format: Format, options: &LookOptions) -> Look {
         &out.findings,
         read.log.as_ref(),
     );
+    out.example = columns::example(&out.columns, &out.findings);
     let is_text = format == Format::Delimited;
     out.dialect = is_text.then_some(table.dialect);
     out
+}
+
+/// Cells of a bench table that `check` would complain of.
+fn bad_cells(table: &Table, bench: &Assignment) -> Vec<Finding> {
+    let columns = bench.columns.iter().filter(|c| c.channel != Channel::Time);
+    columns
+        .flat_map(|c| (0..table.rows.len()).map(move |row| (row, c)))
+        .filter(|(row, c)| table.value(*row, c) == Cell::Bad)
+        .map(|(row, c)| table.bad_cell(row, c))
+        .collect()
 }
 
 const ELECTRICAL: [Channel; 6] = [

@@ -192,7 +192,7 @@ fn table(columns: &[ColumnLook]) -> String {
             cut(&clean(&range_words(c)), 30),
             percent(c.present),
             c.sparkline,
-            c.certainty.words()
+            certainty_words(c)
         );
         out += line.trim_end();
         out.push('\n');
@@ -207,6 +207,13 @@ fn table(columns: &[ColumnLook]) -> String {
         out += &wrap(&clean(&text), 0, 6);
     }
     out
+}
+
+fn certainty_words(c: &ColumnLook) -> String {
+    match c.unreadable {
+        0 => c.certainty.words().to_owned(),
+        n => format!("{}, {n} unreadable", c.certainty.words()),
+    }
 }
 
 /// A column that means nothing here and never changes.
@@ -266,34 +273,34 @@ fn guesses(out: &mut String, look: &Look) {
     let guessed: Vec<&ColumnLook> = look
         .columns
         .iter()
-        .filter(|c| c.certainty == Certainty::Guess)
+        .filter(|c| !c.reasons.is_empty())
         .collect();
     if !guessed.is_empty() {
         *out += &format!(
-            "\nGuesses, and what to write under {section} of season.toml to overrule them:\n"
+            "\nGuesses; where one is wrong, the line for {section} of season.toml that reads it another \
+             way:\n"
         );
     }
     for c in guessed {
-        let why = format!(
-            "  '{}' as {}: {}",
-            c.name(),
-            channel_words(c),
-            c.reasons.join("; ")
-        );
+        let of = match c.channel {
+            Some(_) => channel_words(c),
+            None => "nothing".to_owned(),
+        };
+        let why = format!("  '{}' as {of}: {}", c.name(), c.reasons.join("; "));
         *out += &wrap(&clean(&why), 0, 6);
         if let Some(line) = &c.overrule {
             *out += &format!("    {}\n", clean(line));
         }
     }
-    if look
-        .columns
-        .iter()
-        .any(|c| c.certainty == Certainty::NotRecognised)
-        && look.kind != Kind::OtherTable
+    if let Some(line) = look
+        .example
+        .as_ref()
+        .filter(|_| look.kind != Kind::OtherTable)
     {
         *out += &format!(
-            "\nTo use a column that is not recognised, under {section}: current = {{ column = \"…\", \
-             unit = \"A\" }}\n"
+            "\nTo use a column that is not recognised, name its channel and unit under {section}, such as\n\
+             \u{20}   {}\n",
+            clean(line)
         );
     }
     if !look.overrule.is_empty() {

@@ -24,8 +24,8 @@ pub fn declared(season_dir: &Path, file: &Path) -> Result<Option<LookOptions>, R
         return Ok(Some(LookOptions {
             read: ReadOptions {
                 channels: bench.channels.clone(),
-                rate_hz: None,
                 zone: season.site.zone,
+                ..ReadOptions::default()
             },
             bench: true,
         }));
@@ -41,6 +41,7 @@ pub fn declared(season_dir: &Path, file: &Path) -> Result<Option<LookOptions>, R
             channels: source.channels.clone(),
             rate_hz: source.rate_hz,
             zone: season.site.zone,
+            dates: source.dates,
         },
         bench: false,
     }))

@@ -13,7 +13,9 @@ const STEPS: usize = 5000;
 pub struct Tally {
     pub rows: usize,
     /// Rows whose cell is not blank.
-    pub present: usize,
+    pub filled: usize,
+    /// Of these the ones that are no number and no bound.
+    pub bad: usize,
     /// Least and greatest number; a bound counts as the number it names.
     pub range: Option<(f64, f64)>,
     pub spark: Spark,
@@ -27,7 +29,8 @@ pub struct Tally {
 pub fn tally(scan: &Scan<'_>) -> io::Result<Vec<Tally>> {
     let blank = Tally {
         rows: scan.rows,
-        present: 0,
+        filled: 0,
+        bad: 0,
         range: None,
         spark: Spark::new(scan.rows),
         ends: None,
@@ -49,7 +52,8 @@ pub fn tally(scan: &Scan<'_>) -> io::Result<Vec<Tally>> {
 
 impl Tally {
     fn add(&mut self, row: usize, text: &str, cell: Cell) {
-        self.present += usize::from(cell != Cell::Blank);
+        self.filled += usize::from(cell != Cell::Blank);
+        self.bad += usize::from(cell == Cell::Bad);
         let text = text.trim();
         if !text.is_empty() {
             let (_, last) = self

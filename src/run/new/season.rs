@@ -306,6 +306,13 @@ fn logs(out: &mut String, source: &Source) {
                 "rate = \"10 Hz\"",
                 "fill in: there is no time column",
             );
+        } else if text.starts_with("dates") {
+            let key = text.split("  ").next().unwrap_or_default();
+            line(
+                &mut entry,
+                &format!("# {key}"),
+                "guessed: the day first; if that is wrong",
+            );
         }
     }
     entry += &recognised(&source.files);
@@ -375,7 +382,7 @@ fn recognised(files: &[&Found]) -> String {
     out + "\n"
 }
 
-/// The channel map, every line a comment: what is guessed is read so without it, too.
+/// The channel map, every line a comment: each reads a guess another way.
 fn map(section: &str, files: &[&Found]) -> String {
     let Some(first) = largest(files) else {
         return String::new();
@@ -395,7 +402,7 @@ fn map(section: &str, files: &[&Found]) -> String {
         }
         told.push(channel);
         out += &format!(
-            "# guessed: {}\n# {overrule}\n",
+            "# guessed: {}; if that is wrong:\n# {overrule}\n",
             one_line(&column.reasons.join("; "))
         );
     }

@@ -1,0 +1,270 @@
+//! Every guess that `look` tells comes with a line; put into a season it changes the reading.
+
+use std::path::Path;
+use std::process::Command;
+
+use benchborne::ingest::Channel;
+use benchborne::run::look::{Certainty, Look, LookOptions, look, screen};
+
+fn seen(text: &str) -> Look {
+    look(&text.as_bytes(), "a.csv", &LookOptions::default())
+}
+
+fn rows(head: &str, n: usize, row: impl Fn(usize) -> String) -> String {
+    let rows: String = (0..n).map(|i| row(i) + "\n").collect();
+    format!("{head}\n{rows}")
+}
+
+/// What `look` says of the file under a season that holds one more line.
+fn under(text: &str, dir: &Path, line: Option<&str>) -> serde_json::Value {
+    std::fs::write(dir.join("a.csv"), text).unwrap();
+    let line = line.unwrap_or_default();
+    let (of_source, of_map) = match line {
+        l if l.starts_with("rate") || l.starts_with("dates") => (l, ""),
+        l if l.starts_with("zone") || l.starts_with("date ") => ("", ""),
+        l => ("", l),
+    };
+    let site = if line.starts_with("zone") { line } else { "" };
+    let season = format!(
+        "[site]\n{site}\n[power.a]\nfan_diameter = \"70 mm\"\n[[logs]]\nfiles = \"a.csv\"\n{of_source}\n\
+         [logs.channels]\n{of_map}\n"
+    );
+    std::fs::write(dir.join("season.toml"), &season).unwrap();
+    let file = dir.join("a.csv");
+    let output = Command::new(env!("CARGO_BIN_EXE_benchborne"))
+        .args(["look", "--json", "--season", dir.to_str().unwrap()])
+        .arg(&file)
+        .output()
+        .unwrap();
+    let told = String::from_utf8_lossy(&output.stderr);
+    assert!(!told.contains("error["), "{season}\n{told}");
+    let looks: serde_json::Value =
+        serde_json::from_slice(&output.stdout).unwrap_or_else(|e| panic!("{e}: {season}\n{told}"));
+    looks[0].clone()
+}
+
+/// What was read: of each channel its column and its range in SI, and the clock.
+fn reading(look: &serde_json::Value) -> String {
+    let columns = look["columns"].as_array().unwrap();
+    let columns: Vec<String> = columns
+        .iter()
+        .filter(|c| !c["channel"].is_null())
+        .map(|c| {
+            format!(
+                "{} {} {} {}",
+                c["channel"], c["number"], c["range_si"], c["unreadable"]
+            )
+        })
+        .collect();
+    let time = &look["time"];
+    format!("{columns:?} {} {}", time["start"], time["duration_s"])
+}
+
+/// A file with a guess of each kind, and a word of its reason.
+fn guesses() -> Vec<(&'static str, String)> {
+    let climb = |i: usize| (i as f64 / 15.0).sin() * 30.0;
+    vec![
+        (
+            "mark of thousands",
+            rows("time_s,rpm", 120, |i| format!("{i},\"21,{:03}\"", 4 * i)),
+        ),
+        (
+            "mark of thousands",
+            rows("time_s,rpm,U_V", 99, |i| {
+                format!("{i},21.{:03},16.{}", 4 * i, i % 10)
+            }),
+        ),
+        (
+            "electrical revolutions",
+            rows("time_s,erpm", 60, |i| format!("{i},{}", 140_000 + i)),
+        ),
+        (
+            "in its name",
+            rows("time_s,RPM/100", 60, |i| format!("{i},{}", 200 + i)),
+        ),
+        (
+            "counts electrical",
+            rows("time_s,eRPM/100", 60, |i| format!("{i},{}", 1400 + i)),
+        ),
+        (
+            "metres from feet",
+            rows("time_s,voltage_V,Alt", 99, |i| {
+                format!("{i},16.1,{}", climb(i))
+            }),
+        ),
+        (
+            "m/s was taken",
+            rows("time_s,voltage_V,speed", 99, |i| {
+                format!("{i},16.1,{}", i % 40)
+            }),
+        ),
+        (
+            "ends are not declared",
+            rows("time_s,Thr (us)", 99, |i| format!("{i},{}", 1100 + 8 * i)),
+        ),
+        (
+            "usual ends",
+            rows("time_s,Thr (us)", 99, |i| format!("{i},{}", 1100 + 3 * i)),
+        ),
+        (
+            "scale of the throttle",
+            rows("time_s,Throttle,U_V", 99, |i| {
+                format!("{i},{},16.{}", 5 * i, i % 9)
+            }),
+        ),
+        (
+            "run backwards",
+            rows("time_s,Throttle %,I_A", 50, |i| {
+                format!("{i},{},{}", 100 - 2 * i, 2 * i)
+            }),
+        ),
+        (
+            "several columns",
+            rows("time_s,I_A,I_A", 50, |i| format!("{i},{},{}", 3 * i, i + 1)),
+        ),
+        (
+            "may not be the plain",
+            rows("time_s,filtered voltage (V)", 50, |i| {
+                format!("{i},1{}", i % 7)
+            }),
+        ),
+        (
+            "no known unit",
+            rows("time_s,Voltage (vlt)", 50, |i| format!("{i},1{}", i % 7)),
+        ),
+        (
+            "hardly a",
+            rows("time_s,Voltage (V)", 50, |i| format!("{i},12{}00", i % 7)),
+        ),
+        (
+            "its steps and its length",
+            rows("time,voltage_V", 50, |i| format!("{},12.{}", i * 50, i % 7)),
+        ),
+        (
+            "no unit of current",
+            rows("time_s,voltage_V,Current (V)", 50, |i| {
+                format!("{i},12.{},{i}", i % 7)
+            }),
+        ),
+        (
+            "either way round",
+            rows("Date,voltage_V", 50, |i| {
+                format!("04/05/2025 10:00:{i:02},12.{}", i % 7)
+            }),
+        ),
+    ]
+}
+
+#[test]
+fn each_line_that_overrules_a_guess_changes_the_reading() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut tried = 0;
+    for (reason, text) in guesses() {
+        let look = seen(&text);
+        let shown = screen(&look);
+        let reasons: Vec<&String> = look.columns.iter().flat_map(|c| &c.reasons).collect();
+        assert!(
+            reasons.iter().any(|r| r.contains(reason)),
+            "no '{reason}': {reasons:?}\n{shown}"
+        );
+        let bare = reading(&under(&text, dir.path(), None));
+        let of_columns = look.columns.iter().filter_map(|c| c.overrule.as_ref());
+        let lines: Vec<String> = of_columns
+            .chain(&look.overrule)
+            .map(|line| line.split("    #").next().unwrap_or_default().to_owned())
+            .collect();
+        assert!(!lines.is_empty(), "{reason}\n{shown}");
+        for line in lines {
+            assert!(shown.contains(&line), "{line}\n{shown}");
+            let other = reading(&under(&text, dir.path(), Some(&line)));
+            assert_ne!(bare, other, "{line} changes nothing of\n{shown}");
+            tried += 1;
+        }
+    }
+    assert!(tried >= 18, "{tried}");
+}
+
+#[test]
+fn every_guess_of_a_column_has_its_line() {
+    for (reason, text) in guesses() {
+        let look = seen(&text);
+        for column in look.columns.iter().filter(|c| !c.reasons.is_empty()) {
+            let of_file = column.channel == Some(Channel::Time) && !look.overrule.is_empty();
+            assert!(column.overrule.is_some() || of_file, "{reason}: {column:?}");
+        }
+    }
+}
+
+/// The line for a column that is not recognised names that column, and a channel that is free.
+#[test]
+fn the_example_for_an_unknown_column_is_one_that_works() {
+    let text = rows("time_s,current_A,Foo", 50, |i| {
+        format!("{i},{},{}", i % 7, i % 11)
+    });
+    let line = seen(&text).example.unwrap();
+    assert!(
+        line.contains("\"Foo\"") && !line.starts_with("current"),
+        "{line}"
+    );
+    let dir = tempfile::tempdir().unwrap();
+    let bare = reading(&under(&text, dir.path(), None));
+    assert_ne!(bare, reading(&under(&text, dir.path(), Some(&line))));
+}
+
+#[test]
+fn cells_that_give_no_value_are_counted_and_told_as_check_tells_them() {
+    let text = rows("time_s,voltage_V,current_A", 100, |i| {
+        let volts = if i % 10 == 3 { "err" } else { "16.5" };
+        format!("{i},{volts},{}", i % 7)
+    });
+    let look = seen(&text);
+    let volts = look.column(Channel::Voltage).unwrap();
+    assert_eq!((volts.present, volts.unreadable), (0.9, 10));
+    assert!(look.findings.iter().any(|f| f.code == "unreadable-cells"));
+    assert!(screen(&look).contains("recognised, 10 unreadable"));
+
+    let bench = "Throttle %,Volts V,Amps A,Thrust g\n0,16.8,0,0\n50,16.5,abc,900\n100,16,60,2000\n";
+    let look = seen(bench);
+    let amps = look.column(Channel::Current).unwrap();
+    assert!(amps.present < 0.7 && amps.unreadable == 1, "{amps:?}");
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join("a.csv"), bench).unwrap();
+    let season =
+        "[power.a]\nfan_diameter = \"70 mm\"\n[[bench]]\npower = \"a\"\nfile = \"a.csv\"\n";
+    std::fs::write(dir.path().join("season.toml"), season).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_benchborne"))
+        .args(["check", "--json", dir.path().to_str().unwrap()])
+        .output()
+        .unwrap();
+    let checked: Vec<benchborne::season::Finding> = serde_json::from_slice(&output.stdout).unwrap();
+    let of_cells = |all: &[benchborne::season::Finding]| {
+        let cells = all.iter().filter(|f| f.code == "bad-cell");
+        cells.map(ToString::to_string).collect::<Vec<_>>()
+    };
+    assert_eq!(of_cells(&look.findings).len(), 1);
+    assert_eq!(of_cells(&look.findings), of_cells(&checked));
+}
+
+#[test]
+fn a_name_and_a_unit_that_contradict_each_other_are_told() {
+    let text = rows("time_s,voltage_V,Current (V)", 50, |i| {
+        format!("{i},12.{},{i}", i % 7)
+    });
+    let look = seen(&text);
+    let finding = look
+        .findings
+        .iter()
+        .find(|f| f.code == "wrong-unit")
+        .unwrap();
+    assert!(
+        finding
+            .what
+            .contains("'V' is no unit of current but of voltage"),
+        "{finding}"
+    );
+    assert_eq!(look.columns[2].certainty, Certainty::NotRecognised);
+    assert_eq!(
+        look.columns[2].overrule.as_deref(),
+        Some("current = { column = \"Current (V)\", unit = \"A\" }")
+    );
+}

@@ -187,13 +187,13 @@ impl Assigner<'_> {
             };
             return Some((known.unwrap_or(as_is), unit.to_owned(), known.is_some()));
         }
-        if let Some(unit) = unit {
-            if let Some(by) = conversion(channel, unit) {
-                if !is_plausible(channel, &candidate.profile, by) {
-                    self.implausible(channel, candidate, unit, by);
-                }
-                return Some((by, unit.to_owned(), true));
+        if let Some(unit) = unit
+            && let Some(by) = conversion(channel, unit)
+        {
+            if !is_plausible(channel, &candidate.profile, by) {
+                self.implausible(channel, candidate, unit, by);
             }
+            return Some((by, unit.to_owned(), true));
         }
         let implied = plausible::implied(channel, &candidate.profile);
         if let Some(unit) = unit {

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::Command;
 
 use benchborne::ingest::Channel;
-use benchborne::run::look::{Certainty, Look, LookOptions, look, screen};
+use benchborne::run::look::{Certainty, Kind, Look, LookOptions, look, screen};
 
 fn seen(text: &str) -> Look {
     look(&text.as_bytes(), "a.csv", &LookOptions::default())
@@ -267,4 +267,207 @@ fn a_name_and_a_unit_that_contradict_each_other_are_told() {
         look.columns[2].overrule.as_deref(),
         Some("current = { column = \"Current (V)\", unit = \"A\" }")
     );
+}
+
+#[test]
+fn a_clock_that_no_name_tells_is_a_guess_and_its_file_a_log() {
+    let fast = rows("k,voltage_V,current_A", 90, |i| {
+        format!("{},12.{},{}", 1000 + 50 * i, i % 7, i % 5)
+    });
+    let epoch = rows("stand,voltage_V,current_A", 90, |i| {
+        format!("{},12.{},{}", 1_744_447_200 + i, i % 7, i % 5)
+    });
+    let dir = tempfile::tempdir().unwrap();
+    for (text, rate) in [(fast, 20.0), (epoch, 1.0)] {
+        let look = seen(&text);
+        assert_eq!(look.kind, Kind::OnboardLog);
+        let time = look.column(Channel::Time).unwrap();
+        assert_eq!(time.certainty, Certainty::Guess);
+        assert!((look.time.as_ref().unwrap().rate_hz - rate).abs() < 1e-6);
+        let line = time.overrule.as_deref();
+        assert_eq!(line, Some("time = false"));
+        let bare = reading(&under(&text, dir.path(), None));
+        assert_ne!(bare, reading(&under(&text, dir.path(), line)));
+    }
+    let unix = rows("unix,voltage_V,current_A", 90, |i| {
+        format!("{},12.{},{}", 1_744_447_200 + i, i % 7, i % 5)
+    });
+    // 1,744,447,200 s after 1970-01-01T00:00:00Z (POSIX; `date -u -d @1744447200`).
+    let start = seen(&unix).time.unwrap().start.unwrap();
+    assert_eq!(start.to_rfc3339(), "2025-04-12T08:40:00+00:00");
+}
+
+#[test]
+fn volts_and_amps_without_a_clock_are_no_bench_table_unless_few_or_stepped() {
+    let kind = |n: usize, throttle: fn(usize) -> usize| {
+        seen(&rows("Throttle %,voltage_V,current_A", n, |i| {
+            format!("{},12.{},{}", throttle(i), i % 7, i % 5)
+        }))
+        .kind
+    };
+    assert_eq!(kind(200, |i| (i * 37) % 100), Kind::OnboardLog);
+    assert_eq!(kind(100, |i| i), Kind::BenchTable);
+    assert_eq!(kind(12, |i| (i * 37) % 100), Kind::BenchTable);
+}
+
+#[test]
+fn a_date_above_the_header_dates_rows_that_carry_only_the_time_of_day() {
+    let text = rows(
+        "Logger 7\nDate: 12.04.2025\nTime,voltage_V,current_A",
+        50,
+        |i| format!("10:00:{i:02},12.{},{}", i % 7, i % 5),
+    );
+    let look = seen(&text);
+    let start = look.time.as_ref().unwrap().start.unwrap();
+    assert_eq!(start.to_rfc3339(), "2025-04-12T10:00:00+00:00");
+    assert!(look.findings.iter().any(|f| f.code == "date-from-preamble"));
+    assert!(
+        look.overrule
+            .iter()
+            .any(|l| l.starts_with("preamble_date = false"))
+    );
+    let dir = tempfile::tempdir().unwrap();
+    let bare = reading(&under(&text, dir.path(), None));
+    let line = Some("preamble_date = false");
+    assert_ne!(bare, reading(&under(&text, dir.path(), line)));
+}
+
+#[test]
+fn pictures_json_and_licences_are_refused_in_words() {
+    let mit = "Permission is hereby granted, free of charge, to any person obtaining a copy\n\
+        of this software and associated documentation files, to deal\nin the Software without restriction, \
+        including without limitation the rights\nto use, copy, modify, merge, publish, distribute, and/or sell\n\
+        copies of the Software, subject to the following conditions, 2025:\n";
+    for (bytes, code, word) in [
+        (&b"\x89PNG\r\n\x1a\n\0\0"[..], "not-a-table", "PNG"),
+        (b"{\"a\": [1, 2],\n \"b\": 4}\n", "not-a-table", "JSON"),
+        (b"[1, 2, 3,\n4, 5, 6]\n", "not-a-table", "JSON"),
+        (b"PK\x03\x04\x14\0\x06\0", "not-a-table", "ZIP"),
+        (mit.as_bytes(), "prose", "prose"),
+    ] {
+        let look = look(&bytes, "a.csv", &LookOptions::default());
+        assert_eq!(look.kind, Kind::Unreadable, "{word}");
+        let finding = look.findings.iter().find(|f| f.code == code);
+        assert!(
+            finding.is_some_and(|f| f.what.contains(word)),
+            "{:?}",
+            look.findings
+        );
+    }
+}
+
+#[test]
+fn an_encoding_of_single_bytes_told_by_few_of_them_is_a_guess() {
+    let of = |head: &[u8]| {
+        let mut bytes = head.to_vec();
+        bytes.extend(b"0,1,2\n1,1,2\n2,1,2\n");
+        look(&bytes, "a.csv", &LookOptions::default())
+    };
+    let few = of(b"time_s,voltage_V,temp \xB0C\n");
+    assert!(few.dialect.as_ref().unwrap().encoding_is_guess);
+    assert!(few.findings.iter().any(|f| f.code == "encoding-assumed"));
+    // Czech in Windows-1250 makes signs that Western tables do not hold.
+    let odd = of(b"time_s,nap\xECt\xED,ot\xE1\xE8ky \xF8\xF2\n");
+    assert!(odd.dialect.as_ref().unwrap().encoding_is_guess);
+    let sure = of("time_s,H\u{f6}he,\u{b0}C \u{e4}\u{fc}"
+        .chars()
+        .map(|c| c as u8)
+        .chain([b'\n'])
+        .collect::<Vec<_>>()
+        .as_slice());
+    assert!(!sure.dialect.as_ref().unwrap().encoding_is_guess);
+}
+
+/// The fields that README.md documents.
+#[test]
+fn the_documented_fields_of_look_as_json_exist() {
+    let text = rows("time,voltage_V,Alt", 50, |i| {
+        format!("{},12.{},{i}", i * 50, i % 7)
+    });
+    let look = serde_json::to_value(seen(&text)).unwrap();
+    for key in [
+        "file",
+        "bytes",
+        "format",
+        "kind",
+        "dialect",
+        "ledger",
+        "restart_lines",
+        "columns",
+        "time",
+        "findings",
+        "overrule",
+    ] {
+        assert!(look.get(key).is_some(), "{key}");
+    }
+    for key in [
+        "encoding",
+        "encoding_is_guess",
+        "delimiter",
+        "decimal_comma",
+        "header_line",
+        "preamble",
+    ] {
+        assert!(look["dialect"].get(key).is_some(), "{key}");
+    }
+    let alt = &look["columns"][2];
+    for key in [
+        "number",
+        "header",
+        "key",
+        "channel",
+        "unit",
+        "certainty",
+        "reasons",
+        "range",
+        "range_si",
+        "unit_si",
+        "present",
+        "unreadable",
+        "overrule",
+    ] {
+        assert!(alt.get(key).is_some(), "{key}");
+    }
+    for key in ["rate_hz", "duration_s", "start", "zone_unknown", "gaps"] {
+        assert!(look["time"].get(key).is_some(), "{key}");
+    }
+    let readme = include_str!("../README.md");
+    assert!(readme.contains("`look --json` is a list") && readme.contains("`encoding_is_guess`"));
+}
+
+#[test]
+fn several_files_are_not_run_together_as_one_table() {
+    let file = "datasets/demo/bench/six-blade.csv";
+    let output = Command::new(env!("CARGO_BIN_EXE_benchborne"))
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(["look", "--as", "csv", file, file])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+}
+
+/// Invented: a track most of whose points have lost their times.
+#[test]
+fn most_rows_set_aside_are_told_apart_from_their_reasons() {
+    let head = "<gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>\n";
+    let points: String = (0..40)
+        .map(|i| {
+            let time = if i < 4 {
+                format!("<time>2025-04-12T10:00:0{i}Z</time>")
+            } else {
+                String::new()
+            };
+            format!("<trkpt lat=\"45.79{i:02}\" lon=\"14.3\">{time}</trkpt>\n")
+        })
+        .collect();
+    let look = seen(&format!("{head}{points}</trkseg></trk></gpx>\n"));
+    assert_eq!(look.ledger.rows_set_aside, 36);
+    let finding = look
+        .findings
+        .iter()
+        .find(|f| f.code == "mostly-set-aside")
+        .unwrap();
+    assert!(finding.what.contains("36 of 40"), "{finding}");
+    assert!(screen(&look).contains("36 of 40"));
 }

@@ -21,10 +21,10 @@ pub struct Arguments {
     /// Files of any kind: bench tables, logs, tracks.
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
-    /// Print the same as JSON: a list, one entry a file.
+    /// Print the same as JSON: a list, one entry a file; its fields stand in README.md.
     #[arg(long, conflicts_with = "as_format")]
     pub json: bool,
-    /// Print the table as it was read, before channels and units (RFC 4180, UTF-8).
+    /// Print the table of one file as it was read, before channels and units (RFC 4180, UTF-8).
     #[arg(long = "as", value_name = "FORMAT", conflicts_with = "strict")]
     pub as_format: Option<As>,
     /// Read the files as this season folder declares them.
@@ -42,6 +42,12 @@ pub enum As {
 
 pub fn main(arguments: &Arguments) -> Exit {
     if arguments.as_format.is_some() {
+        if arguments.files.len() > 1 {
+            return show::wrong(
+                "--as writes one table, and several files would run into each other. Name one file; in a \
+                 shell: for f in *.csv; do benchborne look --as csv \"$f\" > \"out/$f\"; done",
+            );
+        }
         return tables(&arguments.files);
     }
     let mut looks = Vec::new();
@@ -99,7 +105,7 @@ fn open(file: &Path, options: &LookOptions) -> Look {
     look::look(&OnDisk::new(file), &name, options)
 }
 
-/// Several tables follow each other in the order named; a file that holds none is an error.
+/// A file that holds no table is an error.
 fn tables(files: &[PathBuf]) -> Exit {
     let mut exit = Exit::Fine;
     for file in files {

@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use super::cell::{Cell, is_stamp};
+use super::clock;
 use super::log::Channel;
 use super::overrule::{self, Line};
 use super::plausible::Profile;
@@ -18,6 +19,9 @@ use super::table::Table;
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
 use crate::units::{self, nearest};
+
+/// Code of the finding that a clock was told by its values alone.
+const TIME_GUESSED: &str = "time-guessed";
 
 /// How a column got its channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,6 +74,14 @@ impl Assignment {
     pub fn get(&self, channel: Channel) -> Option<&AssignedColumn> {
         self.columns.iter().find(|c| c.channel == channel)
     }
+
+    /// A declared rate is worth more than a column that only looks like a clock.
+    pub(super) fn forget_guessed_time(&mut self) {
+        if self.findings.iter().any(|f| f.code == TIME_GUESSED) {
+            self.findings.retain(|f| f.code != TIME_GUESSED);
+            self.columns.retain(|c| c.channel != Channel::Time);
+        }
+    }
 }
 
 /// Finds the channels of a table's columns.
@@ -86,6 +98,7 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
     assigner.date();
     assigner.week();
     assigner.recognised(purpose);
+    assigner.time_by_values(purpose);
     assigner.height_unit();
     assigner.reversed_throttle();
     assigner.contradicted(purpose);
@@ -297,6 +310,41 @@ impl Assigner<'_> {
             }
             self.assign(channel, &group[0], How::Recognised, None);
         }
+    }
+
+    /// A clock that no name tells: a column without another meaning that rises as steadily as time
+    /// does. A guess, told as one.
+    fn time_by_values(&mut self, purpose: Purpose) {
+        let known = self.out.get(Channel::Time).is_some() || self.off.contains(&Channel::Time);
+        if known || purpose == Purpose::Bench {
+            return;
+        }
+        let Some(index) = (0..self.table.header.len())
+            .find(|&i| !self.taken[i] && clock::could_be_time(self.table, i))
+        else {
+            return;
+        };
+        self.taken[index] = true;
+        let candidate = Candidate {
+            index,
+            unit: self.table.header[index].unit.clone(),
+            qualified: false,
+            weak: false,
+            profile: Profile::of(self.table, index),
+        };
+        self.assign(Channel::Time, &candidate, How::Recognised, None);
+        let line = overrule::unused(Channel::Time);
+        let name = self.table.column_name(index);
+        let finding = Finding::warning(
+            TIME_GUESSED,
+            format!(
+                "'{name}': no column is called a time; this one rises as steadily as time does and was \
+                 taken for it, unsure"
+            ),
+            format!("If it is none, put this into the channel map: {line}."),
+        );
+        let finding = self.at(finding.overruled_by(line), index);
+        self.out.findings.push(finding);
     }
 
     fn stamped(&self, index: usize) -> Option<words::Meaning> {

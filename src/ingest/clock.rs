@@ -7,7 +7,9 @@
 
 use std::io;
 
-use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
+use chrono::{
+    DateTime, Datelike, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc,
+};
 use chrono_tz::Tz;
 use csv::StringRecord;
 
@@ -16,6 +18,7 @@ use super::channels::Assignment;
 use super::counter;
 use super::log::Channel;
 use super::overrule::Line;
+use super::read::ReadOptions;
 use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
 use super::table::Table;
@@ -29,6 +32,8 @@ const LONGEST_S: f64 = 4.0 * 3600.0;
 /// Seconds since 1970 of any logger: 2001 to 2096.
 const EPOCH_S: (f64, f64) = (1e9, 4e9);
 const DAY_S: f64 = 86_400.0;
+/// Years of a recording; other dates above a header are those of makers and versions.
+const YEARS: std::ops::Range<i32> = 2000..2100;
 
 /// Time by row of the table.
 pub(super) struct RawClock {
@@ -102,16 +107,7 @@ impl Times {
             })?;
         }
         out.stamps = Some(declared.or(seen.order()).unwrap_or_else(|| {
-            let line = "dates = \"month-first\"";
-            findings.push(
-                Finding::warning(
-                    "date-order-assumed",
-                    "day and month of the dates could be either way round; the day was read first",
-                    format!("Write dates as 2025-04-12, or say under [[logs]]: {line}."),
-                )
-                .overruled_by(line)
-                .in_file(&table.file),
-            );
+            findings.push(date_order_assumed().in_file(&table.file));
             DateOrder::DayFirst
         }));
         Ok(out)
@@ -160,23 +156,34 @@ impl Times {
     }
 }
 
+fn date_order_assumed() -> Finding {
+    let line = "dates = \"month-first\"";
+    Finding::warning(
+        "date-order-assumed",
+        "day and month of the dates could be either way round; the day was read first",
+        format!("Write dates as 2025-04-12, or say under [[logs]]: {line}."),
+    )
+    .overruled_by(line)
+}
+
 /// Reads the table's time; `None` with a finding where there is none.
 pub(super) fn read(
     table: &Table,
     times: Times,
     assignment: &Assignment,
-    rate_hz: Option<f64>,
-    zone: Option<Tz>,
+    options: &ReadOptions,
     findings: &mut Vec<Finding>,
 ) -> Option<RawClock> {
     let Some(column) = assignment.get(Channel::Time) else {
-        return by_rate(table, times.rows, rate_hz, findings);
+        return by_rate(table, times.rows, options.rate_hz, findings);
     };
     let is_stamps = times.stamps.is_some();
     let reader = Reader {
         table,
         times,
-        zone,
+        zone: options.zone,
+        order: options.dates,
+        preamble_date: !options.no_preamble_date,
         findings,
     };
     if is_stamps {
@@ -184,6 +191,48 @@ pub(super) fn read(
     } else {
         Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
     }
+}
+
+/// Rows that make a steady rise a clock; a sweep by hand has fewer.
+const LEAST_ROWS: usize = 40;
+/// The same for values that are seconds since 1970.
+const LEAST_ROWS_OF_EPOCH: usize = 3;
+
+/// Whether a column's values rise as a clock's do: nearly every cell a number, nearly every step
+/// forward, most steps of one size, and that size and the whole in the range of loggers. A count of
+/// rows (1, 2, 3, …) is no clock.
+pub(super) fn could_be_time(table: &Table, column: usize) -> bool {
+    let is_stamps = table.text(0, column).contains(':');
+    let value = |row: usize| match is_stamps {
+        true => {
+            stamp::parse(table.text(row, column), DateOrder::DayFirst, false).map(|s| s.seconds)
+        }
+        false => table.raw(row, column).number(),
+    };
+    let values: Vec<f64> = (0..table.rows.len()).filter_map(value).collect();
+    let rows = table.rows.len();
+    let steps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).collect();
+    let mut forward: Vec<f64> = steps.iter().copied().filter(|s| *s > 0.0).collect();
+    forward.sort_by(f64::total_cmp);
+    let Some(&median) = forward.get(forward.len() / 2) else {
+        return false;
+    };
+    let of_one_size = forward
+        .iter()
+        .filter(|s| (0.5 * median..=2.0 * median).contains(*s))
+        .count();
+    let rises = 20 * values.len() >= 19 * rows && 20 * forward.len() >= 19 * steps.len();
+    if !rises || 10 * of_one_size < 9 * steps.len() {
+        return false;
+    }
+    let of_epoch = [1.0, 1e-3, 1e-6].into_iter().any(|factor| {
+        let within = |x: &f64| (EPOCH_S.0..EPOCH_S.1).contains(&(x * factor));
+        values.iter().all(within) && steps_fit(&values, factor)
+    });
+    let counts_rows =
+        values.first().is_some_and(|x| *x == 0.0 || *x == 1.0) && steps.iter().all(|s| *s == 1.0);
+    ((of_epoch || (is_stamps && steps_fit(&values, 1.0))) && rows >= LEAST_ROWS_OF_EPOCH)
+        || (rows >= LEAST_ROWS && !is_stamps && !counts_rows && by_step(&values).2)
 }
 
 /// s of the kept rows since some origin, NaN where a row has none; `None` where the time column's
@@ -256,6 +305,10 @@ struct Reader<'a> {
     table: &'a Table,
     times: Times,
     zone: Option<Tz>,
+    /// Declared.
+    order: Option<DateOrder>,
+    /// A date above the header is that of the rows.
+    preamble_date: bool,
     findings: &'a mut Vec<Finding>,
 }
 
@@ -378,13 +431,61 @@ impl Reader<'_> {
                 "If they are hours and minutes, the clock is too coarse: let the logger write seconds.",
             ));
         }
-        let origin = first.date.and_then(|date| self.origin(column, date, first));
+        let date = first.date.or_else(|| self.date_above());
+        let origin = date.and_then(|date| self.origin(column, date, first));
         Some(RawClock {
             seconds: std::mem::take(&mut self.times.values),
             origin,
             wraps_at_midnight: first.date.is_none(),
             counts: false,
         })
+    }
+
+    /// The date that stands above the header, where the rows carry only the time of day.
+    fn date_above(&mut self) -> Option<NaiveDate> {
+        if !self.preamble_date {
+            return None;
+        }
+        let preamble = &self.table.dialect.preamble;
+        let mut found: Vec<(u32, &str, NaiveDate)> = Vec::new();
+        let mut seen = stamp::Dates::default();
+        for (line, text) in preamble {
+            let words = text.split([' ', '\t', ',', ';', '|', '=', '"', 'T', '_', '(', ')']);
+            for word in words {
+                // `Date:2025-04-12`: what stands before the colon names it.
+                let word = word.rsplit(':').next().unwrap_or_default();
+                let Some(date) = date_of(word).filter(|d| YEARS.contains(&d.year())) else {
+                    continue;
+                };
+                seen.add(word);
+                found.push((*line, word, date));
+            }
+        }
+        let order = self.order.or(seen.order());
+        let &(line, word, _) = found.first()?;
+        let date = stamp::date(word, order.unwrap_or(DateOrder::DayFirst))?;
+        if order.is_none() {
+            self.note(date_order_assumed());
+        }
+        let told = found.len();
+        let overrule = "preamble_date = false";
+        self.note(
+            Finding::warning(
+                "date-from-preamble",
+                format!(
+                    "the rows carry only the time of day; the date {date} was taken from line {line}, \
+                     unsure{}",
+                    if told > 1 {
+                        format!(" (the first of {told} dates above the header)")
+                    } else {
+                        String::new()
+                    }
+                ),
+                format!("If it is not the day of the recording, say under [[logs]]: {overrule}."),
+            )
+            .overruled_by(overrule),
+        );
+        Some(date)
     }
 
     /// UTC at the midnight (as the logger's clock counts) of the first row's date.

@@ -219,6 +219,7 @@ fn empty(
         restarts: Vec::new(),
         dialect: Dialect {
             encoding: encoding.to_owned(),
+            encoding_is_guess: false,
             bom: false,
             delimiter: ',',
             quotes: true,

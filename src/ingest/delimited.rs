@@ -9,16 +9,20 @@ use csv::StringRecord;
 
 use super::dialect;
 use super::encoding::Text;
+use super::foreign;
 use super::layout::Layout;
 use super::ledger::FileLedger;
 use super::records::{Cells, Record, Splitter};
 use super::scan::{self, Keep, Passed, Scan};
 use super::sorter::{Sorted, Sorter};
-use super::source::Source;
+use super::source::{self, Source};
 use super::table::{Table, TableRow};
 use super::tap::End;
 use super::track::report_set_aside;
 use crate::season::Finding;
+
+/// What tells a foreign format.
+const FIRST_BYTES: usize = 512;
 
 /// Goes through the text and sorts its rows; those not kept are read again when they are asked for.
 /// The findings alone where there is no table.
@@ -28,6 +32,10 @@ pub(super) fn scan<'a>(
     keep: Keep,
 ) -> Result<Scan<'a>, Vec<Finding>> {
     let unreadable = |e: io::Error| vec![scan::unreadable(file, &e)];
+    let first = source::head(source, FIRST_BYTES).map_err(unreadable)?;
+    if let Some(what) = foreign::named(&first) {
+        return Err(vec![foreign_format(what).in_file(file)]);
+    }
     let text = Text::of(source).map_err(unreadable)?;
     let mut findings = Vec::new();
     if let Some(finding) = no_text(&text) {
@@ -57,7 +65,7 @@ pub(super) fn scan<'a>(
     }
     let (head, delimiter) = (census.head, splitter.delimiter);
     let layout = Layout::of(&head, delimiter);
-    if !layout.numeric && Layout::is_prose(&head, delimiter) {
+    if Layout::is_prose(&head, delimiter) {
         findings.push(prose(file));
         return Err(findings);
     }
@@ -205,6 +213,16 @@ fn prose(file: &str) -> Finding {
     .in_file(file)
 }
 
+/// A format that is known and holds no table.
+fn foreign_format(what: &str) -> Finding {
+    Finding::error(
+        "not-a-table",
+        format!("this is {what}, and no table"),
+        "Export the log as delimited text (CSV), GPX, Parquet or Arrow, or take the file out of the season.",
+    )
+    .expected("delimited text")
+}
+
 /// A line so long that the file is no table.
 fn endless(file: &str, line: u32) -> Finding {
     Finding::error(
@@ -245,6 +263,25 @@ fn encoding_findings(text: &Text<'_>, file: &str, findings: &mut Vec<Finding>) {
                     text.encoding.name()
                 ),
                 "Copy the file from the card again.",
+            )
+            .in_file(file),
+        );
+    }
+    if text.is_guess() {
+        findings.push(
+            Finding::note(
+                "encoding-assumed",
+                format!(
+                    "the text is no UTF-8; {} was taken, unsure: {} byte(s) above 127 {}",
+                    text.encoding.name(),
+                    text.high,
+                    if text.odd > 0 {
+                        "make signs that are rare in tables"
+                    } else {
+                        "tell too little"
+                    }
+                ),
+                "Where names or units look wrong, save the file as UTF-8; numbers are the same either way.",
             )
             .in_file(file),
         );

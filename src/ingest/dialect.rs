@@ -43,6 +43,8 @@ pub enum LineEnd {
 pub struct Dialect {
     /// WHATWG name, e.g. `UTF-8`, `windows-1252`, `UTF-16LE`.
     pub encoding: String,
+    /// Another encoding could be meant: too few bytes tell.
+    pub encoding_is_guess: bool,
     pub bom: bool,
     pub delimiter: char,
     /// Quotes enclose cells; false where a quote was opened and never closed.
@@ -87,6 +89,7 @@ pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
     let decimal_comma = decimal_comma(cells(), best).unwrap_or(false);
     let dialect = Dialect {
         encoding: text.encoding.name().to_owned(),
+        encoding_is_guess: text.is_guess(),
         bom: text.mark > 0,
         delimiter: char::from(best),
         quotes,

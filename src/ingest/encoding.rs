@@ -19,6 +19,12 @@ pub struct Decoded<'a> {
     pub bom: bool,
 }
 
+/// Fewer bytes above 127 do not tell one encoding of single bytes from another.
+const LEAST_HIGH: usize = 3;
+/// Letters and signs of Western European tables.
+const USUAL: &str =
+    "°µ²³±·ßäöüÄÖÜéèêëàâáãåçñíìîïóòôõøúùûæœÉÈÀÁÅÇÑÓØÚÆ€£§–—’‘“”…×½¼«»¿¡®©™Ω\u{a0}ÿ´`¨º";
+
 /// Characters looked at to tell text from junk.
 const SAMPLE: usize = 8192;
 /// The text kept as its head ends with a line after so many line ends and bytes, or at the limit.
@@ -82,6 +88,10 @@ pub(super) struct Text<'a> {
     pub crlf: bool,
     /// The last line has its end.
     pub ended: bool,
+    /// Characters beyond ASCII, where the encoding is one of single bytes.
+    pub high: usize,
+    /// Of these the ones that are rare in tables.
+    pub odd: usize,
 }
 
 impl<'a> Text<'a> {
@@ -100,6 +110,8 @@ impl<'a> Text<'a> {
             blank: true,
             crlf: false,
             ended: false,
+            high: 0,
+            odd: 0,
         };
         let mut seen = Seen::default();
         let mut decoding = Decoding::new(source.open()?, found.encoding, found.mark);
@@ -115,6 +127,9 @@ impl<'a> Text<'a> {
             "windows-1252" => 0,
             _ => seen.replaced,
         };
+        if found.encoding == WINDOWS_1252 {
+            (out.high, out.odd) = (seen.high, seen.odd);
+        }
         out.nul_bytes = if out.padded { 0 } else { seen.nuls };
         out.head = seen.head;
         out.whole = seen.whole || !seen.started;
@@ -133,6 +148,11 @@ impl<'a> Text<'a> {
             (seen.all.crlf, seen.all.ended)
         };
         Ok(out)
+    }
+
+    /// Another encoding of single bytes could be meant: too few bytes tell, or they make odd signs.
+    pub fn is_guess(&self) -> bool {
+        self.encoding == WINDOWS_1252 && (self.high < LEAST_HIGH || self.odd > 0)
     }
 
     /// The text from its start, as UTF-8.
@@ -272,6 +292,8 @@ struct Seen {
     replaced: usize,
     nuls: usize,
     blank: bool,
+    high: usize,
+    odd: usize,
     /// With every character, and without NULs.
     all: Ends,
     bare: Ends,
@@ -300,6 +322,11 @@ impl Seen {
         }
         if self.whole {
             self.add_to_head(piece);
+        }
+        if !piece.is_ascii() {
+            let high = || piece.chars().filter(|c| !c.is_ascii());
+            self.high += high().count();
+            self.odd += high().filter(|c| !USUAL.contains(*c)).count();
         }
         self.replaced += if piece.is_ascii() {
             0

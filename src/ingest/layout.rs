@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 
 use super::dialect::common_width;
 use super::header;
-use super::records::{Cells, Record};
+use super::records::{Cells, Record, is_value};
 use super::table::HeaderCell;
 use super::words;
 
@@ -34,7 +34,9 @@ pub(super) struct Layout {
 
 /// Lines, and words in one, that make a text.
 const PROSE_LINES: usize = 4;
-const PROSE_WORDS: usize = 4;
+const PROSE_WORDS: usize = 3;
+/// Words in a cell, on average, that make it a part of a sentence.
+const SENTENCE_WORDS: usize = 5;
 /// A column of time by one of these, in the languages of the channels' words.
 const TIME_WORDS: [&str; 9] = [
     "time",
@@ -206,23 +208,41 @@ impl Layout {
         })
     }
 
-    /// Lines of words that fall into no columns: a text and no table.
+    /// Lines of words that fall into no columns: a text and no table. Three rows of values one below
+    /// the other make a table whatever stands around them.
     pub fn is_prose(records: &[Record], delimiter: u8) -> bool {
         let records = &records[..records.len().min(Self::HEAD)];
         let counted: Vec<&Record> = records
             .iter()
             .filter(|r| !r.cells.is_comment(delimiter))
             .collect();
+        let lines = counted.len();
+        let is_row = |r: &Record, width: usize| r.cells.len() == width && mostly_values(r);
+        let rows = counted.windows(3).any(|w| {
+            let width = w[0].cells.len();
+            width >= 2 && w.iter().all(|r| is_row(r, width))
+        });
+        if lines < PROSE_LINES || rows {
+            return false;
+        }
         let width = common_width(counted.iter().map(|r| r.cells.len())).unwrap_or(0);
         let fitting = counted.iter().filter(|r| r.cells.len() == width).count();
         let least = if delimiter == b' ' { 0.8 } else { 0.5 };
-        let in_columns = width >= 2 && fitting as f64 >= least * counted.len() as f64;
-        let words = |r: &&Record| {
-            let cells = r.cells.iter();
-            cells.map(|c| c.split_whitespace().count()).sum::<usize>()
-        };
-        let all: usize = counted.iter().map(words).sum();
-        counted.len() >= PROSE_LINES && !in_columns && all >= PROSE_WORDS * counted.len()
+        let in_columns = width >= 2 && fitting as f64 >= least * lines as f64;
+        let (mut all, mut words, mut values, mut cells) = (0usize, 0usize, 0usize, 0usize);
+        for cell in counted.iter().flat_map(|r| r.cells.iter()) {
+            cells += usize::from(!cell.trim().is_empty());
+            for token in cell.split_whitespace() {
+                all += 1;
+                values += usize::from(is_value(token));
+                words += usize::from(token.chars().filter(|c| c.is_alphabetic()).count() >= 2);
+            }
+        }
+        let of_words = 2 * words >= all && 10 * values <= all;
+        let long_lines = words >= PROSE_WORDS * lines || width < 2;
+        // Cells of whole sentences are commas within a text.
+        let sentences = words >= SENTENCE_WORDS * cells;
+        of_words && (sentences || (!in_columns && long_lines))
     }
 
     fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {

@@ -10,6 +10,7 @@ mod counter;
 mod delimited;
 mod dialect;
 pub mod encoding;
+mod foreign;
 mod format;
 mod gpx;
 mod header;

@@ -32,6 +32,8 @@ pub struct ReadOptions {
     pub zone: Option<Tz>,
     /// How dates such as `03/04/2025` are written.
     pub dates: Option<DateOrder>,
+    /// A date above the header is not that of the rows.
+    pub no_preamble_date: bool,
 }
 
 /// What reading a log gave.
@@ -133,6 +135,9 @@ pub fn log_of(mut scan: Scan<'_>, options: &ReadOptions) -> LogRead {
 fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     let (table, findings) = (&scan.table, &mut scan.findings);
     let mut assignment = assign_channels(table, &options.channels, Purpose::Log);
+    if options.rate_hz.is_some() {
+        assignment.forget_guessed_time();
+    }
     findings.append(&mut assignment.findings);
     let mut collected: Vec<Collected<'_>> = assignment
         .columns
@@ -172,14 +177,7 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     for column in &collected {
         column.complain(table, &mut scan.ledger, findings);
     }
-    let clock = clock::read(
-        table,
-        times,
-        &assignment,
-        options.rate_hz,
-        options.zone,
-        findings,
-    );
+    let clock = clock::read(table, times, &assignment, options, findings);
     let Some(clock) = clock else {
         for line in lines {
             scan.ledger

@@ -92,6 +92,9 @@ pub(super) fn assemble(
     }
 }
 
+/// Rows of which more than half set aside is worth a word of its own.
+const MANY: u64 = 20;
+
 /// A warning for each reason in the ledger.
 pub(super) fn report_set_aside(
     ledger: &FileLedger,
@@ -99,6 +102,20 @@ pub(super) fn report_set_aside(
     to_do: &str,
     findings: &mut Vec<Finding>,
 ) {
+    if ledger.rows_in >= MANY && 2 * ledger.rows_set_aside > ledger.rows_in && ledger.rows_used > 0
+    {
+        findings.push(
+            Finding::warning(
+                "mostly-set-aside",
+                format!(
+                    "{} of {} {rows} were set aside; the {} left are hardly the recording",
+                    ledger.rows_set_aside, ledger.rows_in, ledger.rows_used
+                ),
+                to_do,
+            )
+            .in_file(&ledger.file),
+        );
+    }
     for reason in &ledger.reasons {
         findings.push(
             Finding::warning(

@@ -30,7 +30,8 @@ const fn u(channel: Channel, unit: &'static str, words: &'static [&'static str])
 pub(super) const PHRASES: &[Phrase] = &[
     p(Time, &["time", "timestamp", "zeit", "uhrzeit", "zeitstempel", "laufzeit", "temps", "heure",
         "horodatage", "tiempo", "hora", "tempo", "ora", "elapsed", "clock", "date time", "datetime",
-        "t", "utc time", "gps time", "utc", "zeitpunkt", "marca tiempo",
+        "t", "utc time", "gps time", "utc", "unix", "unix time", "unixtime", "epoch", "epoch time",
+        "posix time", "zeitpunkt", "marca tiempo",
         "tow", "itow", "gps tow", "time week", "gps seconds", "gps ms", "boot", "uptime",
         "duree", "instant", "fecha hora", "tijd", "tijdstip", "tijdstempel", "looptijd", "czas", "cas", "tid",
         "tidpunkt", "tidsstampel", "temps ecoule", "tempo decorrido"]),

@@ -201,11 +201,19 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
 }
 
 fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
+    // Other digits are another flight's.
+    let digits = |name: &str| {
+        name.chars()
+            .filter(char::is_ascii_digit)
+            .collect::<String>()
+    };
+    let letters = name.chars().filter(|c| c.is_alphabetic()).count();
     files
         .iter()
+        .filter(|f| digits(&f.name) == digits(name))
         .map(|f| (strsim::damerau_levenshtein(&f.name, name), f.name.as_str()))
         .min()
-        .filter(|(distance, _)| *distance <= 3)
+        .filter(|(distance, _)| *distance <= 3 && 3 * distance <= letters)
         .map(|(_, near)| near)
 }
 

@@ -86,6 +86,7 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
         rate_hz: source.and_then(|s| s.rate_hz),
         zone: season.site.zone,
         dates: source.and_then(|s| s.dates),
+        no_preamble_date: source.is_some_and(|s| !s.preamble_date),
     };
     read_log_from(&folder.source(&file.name), &file.name, &options)
 }

@@ -193,14 +193,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
             .iter()
             .any(|f| f.survey.log.is_some() || f.timed.is_some());
     if nothing_usable {
-        complaints.push(
-            Finding::error(
-                "nothing-usable",
-                "no bench run and no flight of this season could be used",
-                "The findings above say why for each file.",
-            )
-            .in_file("season.toml"),
-        );
+        complaints.push(without_anything(Severity::Error));
     }
     ledger.findings = placed(complaints);
     let summaries = Summaries {
@@ -225,8 +218,8 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
     complaints.append(&mut more);
     let mut ledger = Ledger::default();
-    benches::read(&folder, &season, &mut ledger, &mut complaints);
-    logs::read(
+    let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
+    let flights = logs::read(
         &folder,
         &season,
         planned,
@@ -235,7 +228,23 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         &mut complaints,
     );
     check_balance(&ledger)?;
+    let logged = flights.iter().any(|f| !f.logs.is_empty());
+    if benches.runs.is_empty() && !logged && season.passes.is_empty() {
+        complaints.push(without_anything(Severity::Warning));
+    }
     Ok(placed(complaints))
+}
+
+/// Without a bench run and a flight there is nothing to analyse: a warning where files may still come.
+fn without_anything(severity: Severity) -> Finding {
+    Finding::new(
+        severity,
+        "nothing-usable",
+        "no bench run and no flight of this season could be used",
+        "The findings above say why for each file; where there are none, add bench tables under \
+         [[bench]] and logs under [[logs]].",
+    )
+    .in_file("season.toml")
 }
 
 /// A finding about a power system belongs to no one file: its place is the season file that

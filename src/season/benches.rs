@@ -100,7 +100,15 @@ fn system(cx: &mut Context, node: &Node, powers: &Read<Power>) -> Option<String>
 }
 
 pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> Vec<LogSource> {
-    let known = ["id", "files", "rate", "dates", "instruments", "channels"];
+    let known = [
+        "id",
+        "files",
+        "rate",
+        "dates",
+        "preamble_date",
+        "instruments",
+        "channels",
+    ];
     let mut logs = Vec::new();
     for (table, span) in root.entries(cx, "logs") {
         let node = Node::new(cx, "logs", table, span, &known);
@@ -109,6 +117,7 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         let files = path(cx, &node, "files").filter(|(path, span)| is_pattern(cx, path, span));
         let rate_hz = node.quantity(cx, "rate", &bounds::RATE);
         let dates = date_order(cx, &node);
+        let preamble_date = node.boolean(cx, "preamble_date").unwrap_or(true);
         let instruments = known_instruments(cx, &node, instrument_ids);
         let channels = channels(cx, &node);
         if let (true, Some((files, _))) = (present, files) {
@@ -118,6 +127,7 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
                 channels,
                 rate_hz,
                 dates,
+                preamble_date,
                 instruments,
                 line: cx.line(&node.span),
             });

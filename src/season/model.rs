@@ -175,6 +175,8 @@ pub struct LogSource {
     pub rate_hz: Option<f64>,
     /// How the logger writes dates such as `03/04/2025`.
     pub dates: Option<DateOrder>,
+    /// A date above the header is that of rows without one.
+    pub preamble_date: bool,
     pub instruments: Vec<String>,
     pub line: u32,
 }

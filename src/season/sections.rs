@@ -102,6 +102,20 @@ fn name(cx: &mut Context, node: &Node, id: &str) -> String {
         .map_or_else(|| id.to_owned(), |(name, _)| name)
 }
 
+/// A zone by its city, or one that is two letters off at most: a wrong zone would shift every clock.
+fn near_zone(word: &str) -> Option<&'static str> {
+    let names = || TZ_VARIANTS.iter().map(|zone| zone.name());
+    let city = |name: &str| {
+        name.rsplit('/')
+            .next()
+            .is_some_and(|c| c.eq_ignore_ascii_case(word))
+    };
+    let close =
+        |name: &&str| strsim::damerau_levenshtein(&name.to_lowercase(), &word.to_lowercase()) <= 2;
+    let by_city = names().find(|name| city(name));
+    by_city.or_else(|| nearest(word, names()).filter(close))
+}
+
 pub(super) fn site(cx: &mut Context, root: &Node) -> Site {
     let Some((table, span)) = root.table(cx, "site") else {
         return Site::default();
@@ -110,7 +124,7 @@ pub(super) fn site(cx: &mut Context, root: &Node) -> Site {
     let zone = node.text(cx, "zone").and_then(|(word, span)| {
         let zone = word.parse::<Tz>().ok();
         if zone.is_none() {
-            let near = nearest(&word, TZ_VARIANTS.iter().map(|zone| zone.name()));
+            let near = near_zone(&word);
             let finding = Finding::error(
                 "unknown-zone",
                 format!("no time zone '{word}'"),

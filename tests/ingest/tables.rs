@@ -328,7 +328,7 @@ fn empty_and_binary_files_are_said_to_be_so() {
         (b"\n \n\r\n", "empty-file"),
         (b"\0\0\0\0\0\0\0\0", "empty-file"),
         (
-            b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\x01\x02\x03\x04\x05\x06\xff\xfe\x80",
+            b"\x01\x02\x03\x04\0\0\0\rIHDR\0\x01\x02\x03\x04\x05\x06\xff\xfe\x80",
             "not-text",
         ),
         (b"t,V\n", "no-rows"),

@@ -68,11 +68,11 @@ fn held(log: &Log, channel: Channel, cause: Channel, least: f64) -> Vec<usize> {
     out
 }
 
-/// Channels whose largest value is more often the end of the range than a reading.
-const RANGED: [Channel; 7] = [
+/// Channels whose largest value is more often the end of the range than a reading. A receiver's speed
+/// has no end that a model reaches: held, it is a steady flight.
+const RANGED: [Channel; 6] = [
     Channel::Current,
     Channel::Power,
-    Channel::GroundSpeed,
     Channel::Airspeed,
     Channel::AccelerationX,
     Channel::AccelerationY,
@@ -80,6 +80,10 @@ const RANGED: [Channel; 7] = [
 ];
 /// Rows at the largest value that make one look.
 const LEAST_ROWS: usize = 10;
+/// Stretches at the largest value: one alone may be a value held.
+const LEAST_STRETCHES: usize = 2;
+/// Values just below that show that the steps are fine enough to tell.
+const LEAST_STEPS: usize = 3;
 
 /// Names channels that read exactly their largest value many times, far more often than the values
 /// just below: readings thin out towards their end, clipped ones pile up.
@@ -98,7 +102,11 @@ pub(super) fn clipped(log: &Log, findings: &mut Vec<Finding>) {
                 counts
             });
         let usual = below.values().copied().max().unwrap_or_default();
-        if most <= 0.0 || rows < LEAST_ROWS || rows < 4 * usual.max(1) {
+        let stretches = (0..values.len())
+            .filter(|&i| values[i] == most && (i == 0 || values[i - 1] != most))
+            .count();
+        let is_end = stretches >= LEAST_STRETCHES && below.len() >= LEAST_STEPS;
+        if most <= 0.0 || rows < LEAST_ROWS || rows < 4 * usual.max(1) || !is_end {
             continue;
         }
         let first = values.iter().position(|x| *x == most).unwrap_or_default();

@@ -13,8 +13,8 @@ mod written;
 use serde::Serialize;
 
 use crate::ingest::{
-    Assignment, Cell, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan, Source, Table,
-    assign_channels, log_of, read_log_from, scan,
+    AssignedColumn, Assignment, Cell, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan,
+    Source, Table, assign_channels, log_of, read_log_from, scan,
 };
 use crate::season::{ChannelMap, Finding, Severity};
 
@@ -26,6 +26,8 @@ pub use screen::screen;
 pub use season::declared;
 pub use written::{Unwritten, as_csv};
 
+/// Rows that one writes by hand.
+const BY_HAND: usize = 30;
 /// Rows without a clock beyond this are a recording, not a bench table written by hand.
 const BENCH_ROWS: usize = 500;
 
@@ -187,7 +189,7 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
     let table = scan.table.clone();
     let bench = assign_channels(&table, map, Purpose::Bench);
     let log = assign_channels(&table, map, Purpose::Log);
-    let kind = kind(scan.rows, &bench, &log, options.bench);
+    let kind = kind(&table, scan.rows, &bench, &log, options.bench);
     let file = table.file.as_str();
     let mut out = blank(file, kind, scan.ledger.clone(), scan.findings.clone());
     out.restart_lines.clone_from(&scan.restart_lines);
@@ -229,7 +231,7 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
     }
     for finding in &out.findings {
         // The lines of single columns stand beside these.
-        if finding.code == "date-order-assumed"
+        if ["date-order-assumed", "date-from-preamble"].contains(&finding.code.as_str())
             && let Some(line) = &finding.overrule
         {
             out.overrule.push(format!("{line}    # in [[logs]]"));
@@ -274,7 +276,13 @@ const ELECTRICAL: [Channel; 6] = [
 ];
 
 /// Bench, log or track, by the channels found.
-fn kind(rows: usize, bench: &Assignment, log: &Assignment, declared_bench: bool) -> Kind {
+fn kind(
+    table: &Table,
+    rows: usize,
+    bench: &Assignment,
+    log: &Assignment,
+    declared_bench: bool,
+) -> Kind {
     let logged = |c: &Channel| log.get(*c).is_some();
     let electrical = ELECTRICAL.iter().filter(|c| logged(c)).count();
     let placed = logged(&Channel::GroundSpeed)
@@ -295,11 +303,31 @@ fn kind(rows: usize, bench: &Assignment, log: &Assignment, declared_bench: bool)
     let metered = [Channel::Throttle, Channel::Voltage, Channel::Current]
         .iter()
         .any(logged);
-    match rows {
-        _ if electrical + exhaust < 2 || !metered => Kind::OtherTable,
-        0..=BENCH_ROWS => Kind::BenchTable,
-        _ => Kind::OnboardLog,
+    if electrical + exhaust < 2 || !metered {
+        return Kind::OtherTable;
     }
+    // What a bench alone has: the air it moves, steps of the throttle, as few rows as one writes.
+    let stepped = log
+        .get(Channel::Throttle)
+        .is_some_and(|c| is_stepped(table, c));
+    if exhaust > 0 || rows <= BY_HAND || (stepped && rows <= BENCH_ROWS) {
+        Kind::BenchTable
+    } else {
+        Kind::OnboardLog
+    }
+}
+
+/// Throttle that goes up (or down) from row to row, back to its start at most a few times.
+fn is_stepped(table: &Table, throttle: &AssignedColumn) -> bool {
+    let values: Vec<f64> = (0..table.rows.len())
+        .filter_map(|row| table.value(row, throttle).number())
+        .collect();
+    let steps = || values.windows(2).map(|w| w[1] - w[0]);
+    let (up, down) = (
+        steps().filter(|s| *s > 0.0).count(),
+        steps().filter(|s| *s < 0.0).count(),
+    );
+    10 * up.min(down) <= up + down
 }
 
 /// True where any file has an error that leaves nothing of it.

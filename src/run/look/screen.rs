@@ -69,8 +69,13 @@ fn text_line(d: &Dialect) -> String {
         LineEnd::Mixed => "mixed",
     };
     format!(
-        "{}{}, delimiter {}, decimal {}, line ends {ends}{}",
+        "{}{}{}, delimiter {}, decimal {}, line ends {ends}{}",
         d.encoding,
+        if d.encoding_is_guess {
+            " (a guess)"
+        } else {
+            ""
+        },
         if d.bom { " with byte-order mark" } else { "" },
         match d.delimiter {
             ',' => "comma".to_owned(),

@@ -42,6 +42,7 @@ pub fn declared(season_dir: &Path, file: &Path) -> Result<Option<LookOptions>, R
             rate_hz: source.rate_hz,
             zone: season.site.zone,
             dates: source.dates,
+            no_preamble_date: !source.preamble_date,
         },
         bench: false,
     }))

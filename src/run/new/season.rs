@@ -139,7 +139,13 @@ pub fn text(
     for source in sources {
         logs(&mut out, source);
     }
-    out += "\n# Every question is asked, with the power system declared first as baseline. To choose:\n";
+    out += "\n# Every question is asked, with the power system declared first as baseline.\n";
+    if let [first, _, ..] = powers {
+        out += &format!(
+            "# guessed: '{}' is the baseline only because its name comes first; confirm it, or choose:\n",
+            first.id
+        );
+    }
     let id = |n: usize| {
         powers
             .get(n)

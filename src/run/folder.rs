@@ -201,19 +201,16 @@ pub fn plan(folder: &Folder, season: &Season) -> (Vec<PlannedFlight>, Vec<LogFil
 }
 
 fn nearest<'a>(name: &str, files: &'a [LogFile]) -> Option<&'a str> {
-    // Other digits are another flight's.
-    let digits = |name: &str| {
-        name.chars()
-            .filter(char::is_ascii_digit)
-            .collect::<String>()
-    };
-    let letters = name.chars().filter(|c| c.is_alphabetic()).count();
+    // Other digits are another flight's, but for a slip in a whole date.
+    let digits = |name: &str| -> String { name.chars().filter(char::is_ascii_digit).collect() };
+    let own = digits(name);
+    let long = name.chars().filter(|c| c.is_alphanumeric()).count();
     files
         .iter()
-        .filter(|f| digits(&f.name) == digits(name))
+        .filter(|f| own.len() >= 8 || digits(&f.name) == own)
         .map(|f| (strsim::damerau_levenshtein(&f.name, name), f.name.as_str()))
         .min()
-        .filter(|(distance, _)| *distance <= 3 && 3 * distance <= letters)
+        .filter(|(distance, _)| *distance <= 3 && 3 * distance <= long)
         .map(|(_, near)| near)
 }
 

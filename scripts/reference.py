@@ -120,6 +120,34 @@ def design(rows, candidate, covariate=None):
     return np.column_stack(columns), names
 
 
+def unequal(x, y):
+    """Standard error and degrees of freedom of the last column's coefficient, a 0/1 column whose two
+    sides scatter by amounts of their own: unbiased quadratic estimates of both variances (Rao 1970),
+    Satterthwaite's degrees of freedom at variances to which one pooled degree of freedom is added,
+    never above those of equal scatter. By matrices as they stand."""
+    n, share = len(y), x[:, -1]
+    hat = x @ np.linalg.pinv(x)
+    maker, weights = np.eye(n) - hat, np.linalg.pinv(x)[-1]
+    sides = [np.diag(1 - share), np.diag(share)]
+    trace = lambda *m: np.trace(np.linalg.multi_dot(m))
+    sums = np.array([[trace(maker, v, maker, w) for w in sides] for v in sides])
+    assert np.linalg.matrix_rank(sums, tol=1e-9) == 2, "both sides were expected to tell their scatter"
+    solve = np.linalg.inv(sums)
+    residuals = maker @ y
+    found = solve @ [residuals @ v @ residuals for v in sides]
+    count = solve @ [weights @ v @ weights for v in sides]
+    combined = lambda c: maker @ (c[0] * sides[0] + c[1] * sides[1]) @ maker
+    form, forms = combined(count), [combined(row) for row in solve]
+    variance = y @ form @ y
+    alike = np.trace(form) ** 2 / trace(form, form)
+    freedom = np.array([np.trace(f) ** 2 / trace(f, f) for f in forms])
+    pooled = residuals @ residuals / np.trace(maker)
+    drawn = (freedom * np.maximum(found, 0) + pooled) / (freedom + 1)
+    scatter = np.diag(drawn[0] * (1 - share) + drawn[1] * share)
+    satterthwaite = np.trace(form @ scatter) ** 2 / trace(form, scatter, form, scatter)
+    return math.sqrt(variance), min(max(satterthwaite, 1), alike)
+
+
 def half(estimate, end):
     """Half-width of a gain's interval on the log scale."""
     return abs(math.log1p(estimate[end]) - math.log1p(estimate["value"]))
@@ -162,11 +190,12 @@ def carry_over(answer, covariate):
         x, names = design(rows, pair[1], covariate)
         assert np.linalg.matrix_rank(x) == x.shape[1], "the design was expected to have full rank"
         model = sm.OLS(y, x).fit()
-        b, se, df = model.params[-1], model.bse[-1], int(model.df_resid)
+        b = model.params[-1]
+        se, df = unequal(x, y)
         alone = estimates[key + "_by_scatter_alone"]
-        low, high = model.conf_int(0.05)[-1]
+        low, high = b - t_factor(df) * se, b + t_factor(df) * se
         check(f"gain, {name}", estimates[key]["value"], math.expm1(b))
-        check("degrees of freedom", estimates[key]["basis"]["counts"]["degrees of freedom"], df)
+        check("degrees of freedom", estimates[key]["at"]["degrees_of_freedom"]["value"], df)
         check("t interval of the gain", alone["low"], math.expm1(low))
         check("t interval of the gain", alone["high"], math.expm1(high))
         # What flights have wrong together widens both ends alike.

@@ -16,6 +16,7 @@ mod regression;
 mod resampling;
 mod robust;
 mod uncertainty;
+mod unequal;
 mod verdict;
 
 /// Relative difference at most `tolerance` (absolute where `expected` is 0).

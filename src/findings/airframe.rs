@@ -335,7 +335,7 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
             .count("baseline flights", found.flights_baseline)
             .count("candidate flights", found.flights_candidate)
             .count("days", found.days)
-            .count("degrees of freedom", effect.df),
+            .at("degrees_of_freedom", effect.df, "1"),
         );
         if quantity.decides {
             deciding.push((quantity, effect.clone()));
@@ -398,7 +398,7 @@ fn settle(
 ) {
     let p: Vec<f64> = deciding
         .iter()
-        .map(|(_, e)| t_two_sided_p(e.coefficient / e.se, e.df as f64))
+        .map(|(_, e)| t_two_sided_p(e.coefficient / e.se, e.df))
         .collect();
     let adjusted = holm(&p);
     let mut harder = Vec::new();

@@ -39,7 +39,7 @@ fn term(observed: &Observed, effect: &Effect) -> Term {
         let half = effect.high.ln_1p() - effect.coefficient;
         (half / normal_quantile(0.975) * slope, f64::INFINITY)
     } else {
-        (effect.se * slope, effect.df as f64)
+        (effect.se * slope, effect.df)
     };
     Term {
         value: effect.gain,

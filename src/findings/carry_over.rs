@@ -432,7 +432,7 @@ fn record(answer: &mut Answer, key: &str, observed: &Observed, condition: Option
         .count("baseline flights", observed.gain.flights_baseline)
         .count("candidate flights", observed.gain.flights_candidate)
         .count("days", observed.gain.days)
-        .count("degrees of freedom", effect.df);
+        .at("degrees_of_freedom", effect.df, "1");
     match condition {
         Some(Condition::SameTerminalVoltage { voltage_v }) => {
             estimate = estimate.at("voltage", voltage_v, "V");

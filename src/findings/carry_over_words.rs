@@ -235,9 +235,9 @@ pub fn remarks(answer: &mut Answer, pack: &Observed) {
         answer.remarks.extend(method_remark(pack, effect));
         // How far the largest influence of chance goes: the t factor at these degrees of freedom.
         answer.remarks.push(format!(
-            "Flights scatter by {} within a day; t factor {:.2} at {} degrees of freedom{}.",
+            "Flights scatter by {} within a day; t factor {:.2} at {:.1} degrees of freedom{}.",
             percent(effect.scatter),
-            t_quantile(0.975, effect.df as f64),
+            t_quantile(0.975, effect.df),
             effect.df,
             if effect.floored {
                 "; the interval was widened to what the flights' own errors allow"

@@ -112,7 +112,7 @@ impl<'a> Observed<'a> {
         Some(Difference {
             value: effect.coefficient,
             se: effect.se.hypot(self.common_error(effect)),
-            df: effect.df as f64,
+            df: effect.df,
         })
     }
 

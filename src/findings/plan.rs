@@ -92,7 +92,7 @@ impl<'a> Ask<'a, '_> {
 
     /// Whether the rule can be settled by flights alone, however many.
     fn limit(&self, rule: &Rule, log_gain: f64) -> f64 {
-        let endless = Precision { se: 1e-6, df: 1000 };
+        let endless = Precision::new(1e-6, 1000.0);
         self.chance(rule, endless, log_gain)
     }
 

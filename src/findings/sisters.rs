@@ -110,7 +110,7 @@ pub fn answer<'a>(
     let estimate = |bounds: &Bounds, method: &str| {
         Estimate::interval(bounds.value, bounds.low, bounds.high, 0.95, "1", method)
             .count("flights", observed.speeds.len())
-            .count("degrees of freedom", effect.df)
+            .at("degrees_of_freedom", effect.df, "1")
     };
     let as_flown = oriented(own);
     answer.estimates.insert(

@@ -12,7 +12,32 @@ pub struct Precision {
     /// Standard error of the coefficient (log ratio) over the true scatter's own standard error: the
     /// standard error itself, were the scatter known.
     pub se: f64,
-    pub df: usize,
+    /// Of the estimated variance.
+    pub df: f64,
+    /// What the limits' t factor will be taken at, in thirds of seasons: less than `df` where it is
+    /// itself estimated from flights.
+    pub limits: [f64; 3],
+}
+
+impl Precision {
+    /// With the degrees of freedom known beforehand.
+    pub fn new(se: f64, df: f64) -> Self {
+        Self {
+            se,
+            df,
+            limits: [df; 3],
+        }
+    }
+
+    /// The mean of a chance over what the limits may be.
+    fn over_limits(self, chance: impl Fn(&Limits) -> f64) -> f64 {
+        let [low, middle, high] = self.limits;
+        if low == high {
+            return chance(&Limits::new(middle));
+        }
+        let chances = self.limits.map(|df| chance(&Limits::new(df)));
+        chances.iter().sum::<f64>() / 3.0
+    }
 }
 
 /// Panels over the estimated scatter, cells over the coefficient, halvings of a cell whose ends
@@ -34,11 +59,13 @@ pub fn chance(
     probes: &[f64],
     says: impl Fn(f64, f64) -> bool,
 ) -> f64 {
-    let Precision { se, df } = precision;
-    if df == 0 || !se.is_finite() || se <= 0.0 {
+    let Precision {
+        se, df: freedom, ..
+    } = precision;
+    let is_positive = |x: f64| x.is_finite() && x > 0.0;
+    if !is_positive(freedom) || !is_positive(se) {
         return 0.0;
     }
-    let freedom = df as f64;
     let reach = 6.0 / (2.0 * freedom).sqrt();
     let mut edges: Vec<f64> = (0..=CELLS)
         .map(|i| truth + se * (12.0 * i as f64 / CELLS as f64 - 6.0))
@@ -105,7 +132,6 @@ impl Rule {
     /// The chance that the verdict is settled, and right, if `truth` is the log ratio as on the same
     /// pack.
     pub fn chance(&self, precision: Precision, truth: f64) -> f64 {
-        let limits = Limits::new(precision.df);
         let margin = [-self.margin, 0.0, self.margin].map(f64::ln_1p);
         let ends = self.band.map(|(low, high)| {
             let shift = self.compared_less_pack.unwrap_or(0.0);
@@ -115,9 +141,11 @@ impl Rule {
             .into_iter()
             .chain(ends.into_iter().flatten())
             .collect();
-        chance(precision, truth, &probes, |coefficient, se| {
-            let evidence = self.evidence(&limits, coefficient, se);
-            self.holds(verdict(&evidence), truth)
+        precision.over_limits(|limits| {
+            chance(precision, truth, &probes, |coefficient, se| {
+                let evidence = self.evidence(limits, coefficient, se);
+                self.holds(verdict(&evidence), truth)
+            })
         })
     }
 
@@ -160,16 +188,17 @@ impl Rule {
 /// ±`margin` (two one-sided tests at 5 %) or shown not to be zero. `truth` is its log ratio, `common`
 /// the standard error that repetition does not shrink.
 pub fn airframes_chance(precision: Precision, margin: f64, common: f64, truth: f64) -> f64 {
-    let limits = Limits::new(precision.df);
     let gain = truth.exp_m1();
     let probes = [-margin, 0.0, margin].map(f64::ln_1p);
-    chance(precision, truth, &probes, |coefficient, se| {
-        let bounds = limits.of(coefficient, se, common);
-        if -margin < bounds.low90 && bounds.high90 < margin {
-            gain.abs() < margin
-        } else {
-            (bounds.low > 0.0 && gain > 0.0) || (bounds.high < 0.0 && gain < 0.0)
-        }
+    precision.over_limits(|limits| {
+        chance(precision, truth, &probes, |coefficient, se| {
+            let bounds = limits.of(coefficient, se, common);
+            if -margin < bounds.low90 && bounds.high90 < margin {
+                gain.abs() < margin
+            } else {
+                (bounds.low > 0.0 && gain > 0.0) || (bounds.high < 0.0 && gain < 0.0)
+            }
+        })
     })
 }
 
@@ -180,10 +209,10 @@ struct Limits {
 }
 
 impl Limits {
-    fn new(df: usize) -> Self {
+    fn new(df: f64) -> Self {
         let at = [0.975, 0.95];
         Self {
-            t: at.map(|p| t_quantile(p, df as f64)),
+            t: at.map(|p| t_quantile(p, df)),
             z: at.map(normal_quantile),
         }
     }

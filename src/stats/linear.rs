@@ -111,6 +111,19 @@ impl Fit {
         })
     }
 
+    /// The matrix that makes residuals of `y` (identity less projection), row by row; symmetric.
+    pub fn residual_maker(&self) -> Vec<f64> {
+        let n = self.residuals.len();
+        let mut maker = vec![0.0; n * n];
+        for (i, row) in maker.chunks_mut(n).enumerate() {
+            for q in &self.qr.q {
+                row.iter_mut().zip(q).for_each(|(m, qj)| *m -= q[i] * qj);
+            }
+            row[i] += 1.0;
+        }
+        maker
+    }
+
     /// Contrast of one coefficient alone.
     pub fn coefficient(&self, index: usize) -> Option<Contrast> {
         let mut weights = vec![0.0; self.coefficients.len()];

@@ -30,6 +30,7 @@ pub mod rainflow;
 pub mod theil_sen;
 pub mod tolerance;
 pub mod tost;
+pub mod unequal;
 pub mod verdict;
 pub mod welch;
 

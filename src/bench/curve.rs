@@ -69,12 +69,14 @@ pub struct FullThrottle {
     pub line: u32,
     pub density: Uncertain,
     pub voltage: Option<Uncertain>,
-    pub current: Option<Uncertain>,
-    pub power: Option<Uncertain>,
-    pub thrust: Option<Uncertain>,
-    /// May be a bound.
-    pub exhaust: Option<(Uncertain, Censor)>,
+    pub current: Option<Bounded>,
+    pub power: Option<Bounded>,
+    pub thrust: Option<Bounded>,
+    pub exhaust: Option<Bounded>,
 }
+
+/// A value, or a bound at the end of its instrument.
+pub type Bounded = (Uncertain, Censor);
 
 /// One reading at reference conditions.
 #[derive(Debug, Clone, PartialEq)]
@@ -163,23 +165,36 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
 
 fn full(run: &BenchRun, point: &BenchPoint) -> FullThrottle {
     let read = |channel| {
-        point
-            .exact(channel)
-            .map(|m| Uncertain::reading(m, &run.id, point.line, channel))
+        let reading = point.get(channel)?;
+        let value = Uncertain::reading(reading, &run.id, point.line, channel);
+        Some((value, reading.censor))
+    };
+    let voltage = exact(read(Channel::Voltage));
+    let current = read(Channel::Current);
+    let power = electrical_power(point, &run.id).map(|p| (p, Censor::Exact));
+    // Watts of a current that is a bound are one, where no meter shows them.
+    let bound = || {
+        let (amps, censor) = current.as_ref()?;
+        let watts = Uncertain::apply(&[voltage.as_ref()?, amps], |x| x[0] * x[1])?;
+        Some((watts, *censor))
     };
     FullThrottle {
         run: run.id.clone(),
         line: point.line,
         density: density(run.density, &run.id),
-        voltage: read(Channel::Voltage),
-        current: read(Channel::Current),
-        power: electrical_power(point, &run.id),
+        power: power.or_else(bound),
+        voltage,
+        current,
         thrust: read(Channel::Thrust),
-        exhaust: point.get(Channel::ExhaustSpeed).map(|m| {
-            let exhaust = Uncertain::reading(m, &run.id, point.line, Channel::ExhaustSpeed);
-            (exhaust, m.censor)
-        }),
+        exhaust: read(Channel::ExhaustSpeed),
     }
+}
+
+/// The value, where it is one.
+pub(super) fn exact(reading: Option<Bounded>) -> Option<Uncertain> {
+    reading
+        .filter(|(_, censor)| *censor == Censor::Exact)
+        .map(|(value, _)| value)
 }
 
 fn at_reference(

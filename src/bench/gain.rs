@@ -2,7 +2,7 @@
 //! and as on the same pack.
 
 use crate::bench::checks::check_pair;
-use crate::bench::curve::PowerSystemCurve;
+use crate::bench::curve::{Bounded, PowerSystemCurve, exact};
 use crate::bench::model::{Censor, Check};
 use crate::bench::repeats::Repeats;
 use crate::bench::side::{Side, brought, measured, on_pack};
@@ -175,7 +175,7 @@ impl<'a> Comparison<'a> {
         let resistance =
             Uncertain::exact(resistance).with(Source::PackResistance, u, f64::INFINITY);
         let at = self.sides.map(|side| brought(side, to, &self.repeats));
-        let Some(drawn) = at[0].current.as_ref().map(|i| i.value) else {
+        let Some(drawn) = exact(at[0].current.clone()).map(|i| i.value) else {
             return self.nothing(condition, "no current at full throttle on both sides");
         };
         let open = self
@@ -212,7 +212,7 @@ impl<'a> Comparison<'a> {
         check_pair(
             line,
             (xb, *cb, xc, *cc),
-            (b.thrust.as_ref()?, c.thrust.as_ref()?),
+            (&exact(b.thrust.clone())?, &exact(c.thrust.clone())?),
             (&flow(0)?, &flow(1)?),
         )
     }
@@ -306,31 +306,42 @@ const QUANTITIES: [&str; 6] = [
     "exhaust_speed",
 ];
 
-fn value(quantity: &str, side: &Side, area: &Uncertain) -> Option<(Uncertain, Censor)> {
-    let exact = |q: Uncertain| (q, Censor::Exact);
+fn value(quantity: &str, side: &Side, area: &Uncertain) -> Option<Bounded> {
     match quantity {
-        "thrust" => side.thrust.clone().map(exact),
-        "power" => side.power.clone().map(exact),
-        "current" => side.current.clone().map(exact),
+        "thrust" => side.thrust.clone(),
+        "power" => side.power.clone(),
+        "current" => side.current.clone(),
         "thrust_per_watt" => {
-            let (t, p) = (side.thrust.as_ref()?, side.power.as_ref()?);
-            Uncertain::apply(&[t, p], |x| x[0] / x[1]).map(exact)
+            let ((t, above), (p, below)) = (side.thrust.as_ref()?, side.power.as_ref()?);
+            let ratio = Uncertain::apply(&[t, p], |x| x[0] / x[1])?;
+            Some((ratio, quotient(*above, *below)?))
         }
         "figure_of_merit" => {
-            let inputs = [
-                side.thrust.as_ref()?,
-                side.power.as_ref()?,
-                side.density.as_ref()?,
-                area,
-            ];
-            Uncertain::apply(&inputs, |x| figure_of_merit(x[0], x[1], x[2], x[3])).map(exact)
+            let ((t, above), (p, below)) = (side.thrust.as_ref()?, side.power.as_ref()?);
+            let inputs = [t, p, side.density.as_ref()?, area];
+            let merit = Uncertain::apply(&inputs, |x| figure_of_merit(x[0], x[1], x[2], x[3]))?;
+            Some((merit, quotient(*above, *below)?))
         }
         _ => side.exhaust.clone(),
     }
 }
 
+/// What a quotient of two bounds is bounded by; `None` where by nothing.
+fn quotient(above: Censor, below: Censor) -> Option<Censor> {
+    match (above, below) {
+        (Censor::Exact, Censor::Exact) => Some(Censor::Exact),
+        (Censor::Above, Censor::Exact | Censor::Below) | (Censor::Exact, Censor::Below) => {
+            Some(Censor::Above)
+        }
+        (Censor::Below, Censor::Exact | Censor::Above) | (Censor::Exact, Censor::Above) => {
+            Some(Censor::Below)
+        }
+        _ => None,
+    }
+}
+
 /// Fills in the gain with its interval, or its bound.
-fn compare(gain: &mut StaticGain, b: (Uncertain, Censor), c: (Uncertain, Censor)) {
+fn compare(gain: &mut StaticGain, b: Bounded, c: Bounded) {
     gain.baseline_value = Some(b.0.value);
     gain.candidate_value = Some(c.0.value);
     let Some(ratio) = Uncertain::apply(&[&b.0, &c.0], |x| x[1] / x[0]) else {

@@ -15,7 +15,7 @@ mod supply;
 pub mod uncertainty;
 
 pub use budget::{Contribution, budget};
-pub use curve::{FullThrottle, PowerSystemCurve, ReferencePoint, ThrustCurve, curve};
+pub use curve::{Bounded, FullThrottle, PowerSystemCurve, ReferencePoint, ThrustCurve, curve};
 pub use gain::{GainConditions, StaticGain, correlation, exhaust_pair, static_gains};
 pub use model::*;
 pub use read::{BenchRead, read_run};

@@ -3,8 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::bench::curve::{FullThrottle, PowerSystemCurve};
-use crate::bench::model::Censor;
+use crate::bench::curve::{FullThrottle, PowerSystemCurve, exact};
 use crate::bench::reference_conditions::Origin;
 use crate::bench::side::bring;
 use crate::bench::uncertainty::{Source, USUAL_SCATTER, Uncertain};
@@ -145,18 +144,17 @@ fn fitted(side: &PowerSystemCurve, channel: Channel) -> f64 {
 
 /// ln of the reading, at the side's own reference conditions where a voltage was read.
 fn log_value(side: &PowerSystemCurve, point: &FullThrottle, channel: Channel) -> Option<f64> {
-    let exact = |(q, censor): (Uncertain, Censor)| (censor == Censor::Exact).then_some(q);
     let raw = || match channel {
-        Channel::Current => point.current.clone(),
-        Channel::Thrust => point.thrust.clone(),
-        _ => point.exhaust.clone().and_then(exact),
+        Channel::Current => exact(point.current.clone()),
+        Channel::Thrust => exact(point.thrust.clone()),
+        _ => exact(point.exhaust.clone()),
     };
     let stepped = side.reference_voltage_v.and_then(|v| {
         let brought = bring(side, point, (v, side.reference_density_kg_m3));
         match channel {
-            Channel::Current => brought.current,
-            Channel::Thrust => brought.thrust,
-            _ => brought.exhaust.and_then(exact),
+            Channel::Current => exact(brought.current),
+            Channel::Thrust => exact(brought.thrust),
+            _ => exact(brought.exhaust),
         }
     });
     let value = stepped.or_else(raw)?.value;

@@ -1,6 +1,6 @@
 //! Full-throttle means of one power system: as measured, at a terminal voltage, on a pack.
 
-use crate::bench::curve::{FullThrottle, PowerSystemCurve};
+use crate::bench::curve::{Bounded, FullThrottle, PowerSystemCurve, exact};
 use crate::bench::model::Censor;
 use crate::bench::reference_conditions::{SWEEP, step};
 use crate::bench::repeats::Repeats;
@@ -13,29 +13,30 @@ use crate::stats::censored::{Seen, normal_fit};
 pub(super) struct Side {
     pub voltage: Option<Uncertain>,
     pub density: Option<Uncertain>,
-    pub current: Option<Uncertain>,
-    pub power: Option<Uncertain>,
-    pub thrust: Option<Uncertain>,
-    pub exhaust: Option<(Uncertain, Censor)>,
+    pub current: Option<Bounded>,
+    pub power: Option<Bounded>,
+    pub thrust: Option<Bounded>,
+    pub exhaust: Option<Bounded>,
     pub points: usize,
 }
 
 fn mean_of<'a>(
     points: impl Iterator<Item = &'a FullThrottle>,
     of: impl Fn(&FullThrottle) -> Option<Uncertain>,
-) -> Option<(Uncertain, f64)> {
-    Uncertain::mean(&points.filter_map(of).collect::<Vec<_>>())
+) -> Option<Uncertain> {
+    let (mean, _) = Uncertain::mean(&points.filter_map(of).collect::<Vec<_>>())?;
+    Some(mean)
 }
 
-/// Mean exhaust speed with its scatter. Bounds among the readings enter by their likelihood where at
-/// least two other readings tell the scatter; else they make the mean a bound.
-fn mean_exhaust<'a>(
+/// Mean with its scatter. Bounds among the readings enter by their likelihood where at least two
+/// other readings tell the scatter; else they make the mean a bound.
+fn mean_of_bounded<'a>(
     points: impl Iterator<Item = &'a FullThrottle>,
-    of: impl Fn(&FullThrottle) -> Option<(Uncertain, Censor)>,
-    (repeats, power): (&Repeats, &str),
-) -> Option<(Uncertain, Censor)> {
-    let all: Vec<(Uncertain, Censor)> = points.filter_map(of).collect();
-    if let Some(mean) = by_likelihood(&all, power) {
+    of: impl Fn(&FullThrottle) -> Option<Bounded>,
+    (repeats, power, channel): (&Repeats, &str, Channel),
+) -> Option<Bounded> {
+    let all: Vec<Bounded> = points.filter_map(of).collect();
+    if let Some(mean) = by_likelihood(&all, (power, channel)) {
         return Some((mean, Censor::Exact));
     }
     let has = |censor| all.iter().any(|(_, c)| *c == censor);
@@ -47,14 +48,14 @@ fn mean_exhaust<'a>(
     };
     let values: Vec<Uncertain> = all.into_iter().map(|(q, _)| q).collect();
     let (mean, worth) = Uncertain::mean(&values)?;
-    let scattered = repeats.charge(mean, power, Channel::ExhaustSpeed, worth);
+    let scattered = repeats.charge(mean, power, channel, worth);
     Some((scattered, censor))
 }
 
 /// The mean of readings of which some are bounds, by maximum likelihood; `None` where none is, or
 /// where fewer than two different readings are values. What the readings share (scale, zero) is that
 /// of the exact ones, the scatter that of the fit.
-fn by_likelihood(readings: &[(Uncertain, Censor)], power: &str) -> Option<Uncertain> {
+fn by_likelihood(readings: &[Bounded], (power, channel): (&str, Channel)) -> Option<Uncertain> {
     let exact: Vec<Uncertain> = readings
         .iter()
         .filter(|(_, c)| *c == Censor::Exact)
@@ -76,7 +77,7 @@ fn by_likelihood(readings: &[(Uncertain, Censor)], power: &str) -> Option<Uncert
     let moved = Uncertain::apply(&[&mean], |x| x[0] * fitted.mean / mean.value)?;
     let source = Source::Repeatability {
         power: power.to_owned(),
-        channel: Channel::ExhaustSpeed,
+        channel,
     };
     // Maximum likelihood divides by n where a variance wants n - 1.
     let freedom = exact.len() as f64 - 1.0;
@@ -95,26 +96,24 @@ pub(super) fn measured(side: &PowerSystemCurve, repeats: &Repeats) -> Side {
     };
     let points = || side.full_throttle.iter().filter(chosen);
     let n = points().count();
-    let scatter = |q: Option<(Uncertain, f64)>, channel| {
-        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
-    };
+    let with = |channel| (repeats, side.power.as_str(), channel);
     Side {
-        voltage: mean_of(points(), |p| p.voltage.clone()).map(|m| m.0),
-        density: mean_of(points(), |p| Some(p.density.clone())).map(|m| m.0),
-        current: scatter(mean_of(points(), |p| p.current.clone()), Channel::Current),
+        voltage: mean_of(points(), |p| p.voltage.clone()),
+        density: mean_of(points(), |p| Some(p.density.clone())),
+        current: mean_of_bounded(points(), |p| p.current.clone(), with(Channel::Current)),
         // Volts are steady beside amps: the scatter of the power is that of the current.
-        power: scatter(mean_of(points(), |p| p.power.clone()), Channel::Current),
-        thrust: scatter(mean_of(points(), |p| p.thrust.clone()), Channel::Thrust),
-        exhaust: mean_exhaust(points(), |p| p.exhaust.clone(), (repeats, &side.power)),
+        power: mean_of_bounded(points(), |p| p.power.clone(), with(Channel::Current)),
+        thrust: mean_of_bounded(points(), |p| p.thrust.clone(), with(Channel::Thrust)),
+        exhaust: mean_of_bounded(points(), |p| p.exhaust.clone(), with(Channel::ExhaustSpeed)),
         points: n,
     }
 }
 
 /// One full-throttle reading at the reference conditions: current, thrust, exhaust.
 pub(super) struct Brought {
-    pub current: Option<Uncertain>,
-    pub thrust: Option<Uncertain>,
-    pub exhaust: Option<(Uncertain, Censor)>,
+    pub current: Option<Bounded>,
+    pub thrust: Option<Bounded>,
+    pub exhaust: Option<Bounded>,
 }
 
 pub(super) fn bring(side: &PowerSystemCurve, point: &FullThrottle, to: (f64, f64)) -> Brought {
@@ -127,26 +126,18 @@ pub(super) fn bring(side: &PowerSystemCurve, point: &FullThrottle, to: (f64, f64
     let current_d = e
         .current_by_density
         .uncertain(StepOf::CurrentByDensity, name);
-    let from = |q: &Uncertain, n: &Uncertain, m: &Uncertain| {
-        step(q, (point.voltage.as_ref()?, &point.density), to, n, m)
+    let from = |q: &Option<Bounded>, n: &Uncertain, m: &Uncertain| {
+        let (q, censor) = q.as_ref()?;
+        let stepped = step(q, (point.voltage.as_ref()?, &point.density), to, n, m)?;
+        Some((stepped, *censor))
     };
     // T = rho·A·w²: the exhaust speed goes with the root of T/rho.
     let half = |n: &Uncertain, less: f64| Uncertain::apply(&[n], |x| 0.5 * (x[0] - less));
+    let halves = half(&thrust_v, 0.0).zip(half(&thrust_d, 1.0));
     Brought {
-        current: point
-            .current
-            .as_ref()
-            .and_then(|q| from(q, &current_v, &current_d)),
-        thrust: point
-            .thrust
-            .as_ref()
-            .and_then(|q| from(q, &thrust_v, &thrust_d)),
-        exhaust: point.exhaust.as_ref().and_then(|(q, censor)| {
-            Some((
-                from(q, &half(&thrust_v, 0.0)?, &half(&thrust_d, 1.0)?)?,
-                *censor,
-            ))
-        }),
+        current: from(&point.current, &current_v, &current_d),
+        thrust: from(&point.thrust, &thrust_v, &thrust_d),
+        exhaust: halves.and_then(|(n, m)| from(&point.exhaust, &n, &m)),
     }
 }
 
@@ -154,34 +145,35 @@ pub(super) fn bring(side: &PowerSystemCurve, point: &FullThrottle, to: (f64, f64
 pub(super) fn brought(side: &PowerSystemCurve, to: (f64, f64), repeats: &Repeats) -> Side {
     let points = || side.full_throttle.iter();
     let n = points().filter(|p| p.voltage.is_some()).count();
-    let scatter = |q: Option<(Uncertain, f64)>, channel| {
-        q.map(|(q, worth)| repeats.charge(q, &side.power, channel, worth))
-    };
-    let current = scatter(
-        mean_of(points(), |p| bring(side, p, to).current),
-        Channel::Current,
+    let with = |channel| (repeats, side.power.as_str(), channel);
+    let current = mean_of_bounded(
+        points(),
+        |p| bring(side, p, to).current,
+        with(Channel::Current),
     );
     Side {
         voltage: Some(Uncertain::exact(to.0)),
         density: Some(Uncertain::exact(to.1)),
         power: current
             .as_ref()
-            .and_then(|i| Uncertain::apply(&[i], |x| x[0] * to.0)),
+            .and_then(|(i, censor)| Some((Uncertain::apply(&[i], |x| x[0] * to.0)?, *censor))),
         current,
-        thrust: scatter(
-            mean_of(points(), |p| bring(side, p, to).thrust),
-            Channel::Thrust,
+        thrust: mean_of_bounded(
+            points(),
+            |p| bring(side, p, to).thrust,
+            with(Channel::Thrust),
         ),
-        exhaust: mean_exhaust(
+        exhaust: mean_of_bounded(
             points(),
             |p| bring(side, p, to).exhaust,
-            (repeats, &side.power),
+            with(Channel::ExhaustSpeed),
         ),
         points: n,
     }
 }
 
-/// The same on a pack: V = open − R·I(V), solved with the system's own exponents.
+/// The same on a pack: V = open − R·I(V), solved with the system's own exponents. A current that is
+/// only bounded does not tell how far the pack sags.
 pub(super) fn on_pack(
     side: &PowerSystemCurve,
     at: &Side,
@@ -190,7 +182,7 @@ pub(super) fn on_pack(
     resistance: &Uncertain,
 ) -> Option<Side> {
     let e = &side.exponents;
-    let current = at.current.as_ref()?;
+    let current = &exact(at.current.clone())?;
     let by_voltage = e
         .current_by_voltage
         .uncertain(StepOf::CurrentByVoltage, &side.power);
@@ -199,28 +191,23 @@ pub(super) fn on_pack(
         .uncertain(StepOf::ThrustByVoltage, &side.power);
     let solve = |x: &[f64]| terminal_voltage(open, x[2], reference, x[0], x[1]);
     let inputs = [current, &by_voltage, resistance];
-    let with = |q: &Uncertain, f: &dyn Fn(f64, f64, f64) -> f64| {
-        Uncertain::apply(
+    let with = |q: &Option<Bounded>, f: &dyn Fn(f64, f64, f64) -> f64| {
+        let (q, censor) = q.as_ref()?;
+        let moved = Uncertain::apply(
             &[current, &by_voltage, resistance, q, &thrust_by_voltage],
             |x| f(solve(x), x[3], x[4]),
-        )
+        )?;
+        Some((moved, *censor))
     };
+    let exactly = |f: &dyn Fn(&[f64]) -> f64| Some((Uncertain::apply(&inputs, f)?, Censor::Exact));
     let drawn = |x: &[f64]| x[0] * (solve(x) / reference).powf(x[1]);
     Some(Side {
         voltage: Uncertain::apply(&inputs, solve),
         density: at.density.clone(),
-        current: Uncertain::apply(&inputs, drawn),
-        power: Uncertain::apply(&inputs, |x| drawn(x) * solve(x)),
-        thrust: at
-            .thrust
-            .as_ref()
-            .and_then(|t| with(t, &|v, t, n| t * (v / reference).powf(n))),
-        exhaust: at.exhaust.as_ref().and_then(|(w, censor)| {
-            Some((
-                with(w, &|v, w, n| w * (v / reference).powf(0.5 * n))?,
-                *censor,
-            ))
-        }),
+        current: exactly(&drawn),
+        power: exactly(&|x| drawn(x) * solve(x)),
+        thrust: with(&at.thrust, &|v, t, n| t * (v / reference).powf(n)),
+        exhaust: with(&at.exhaust, &|v, w, n| w * (v / reference).powf(0.5 * n)),
         points: at.points,
     })
     .filter(|side| side.voltage.is_some())

@@ -132,3 +132,55 @@ fn a_bound_among_readings_counts_by_its_likelihood() {
         "{gained}"
     );
 }
+
+/// The same for a fishing scale and a current meter at their ends; a single reading at the end bounds.
+#[test]
+fn thrust_and_current_beyond_scale_count_by_their_likelihood() {
+    let b = pair(
+        "14.00,50.00,28.0,70,700",
+        "14.00,53.00,31.0,75,770\n14.00,54.00,32.0,75,770\n14.00,56.00,33.0,75,770\n14.00,>55.00,>33.0,75,770",
+    );
+    let gains = bench::static_gains(
+        &b.curve("stock"),
+        &b.curve("swap"),
+        GainConditions::default(),
+    );
+    for (quantity, exact, end, unit, old) in [
+        ("thrust", [31.0, 32.0, 33.0], 33.0, 0.2780139, 28.0),
+        ("current", [53.0, 54.0, 56.0], 55.0, 1.0, 50.0),
+    ] {
+        let mut seen: Vec<Seen> = exact.map(Seen::Exact).to_vec();
+        seen.push(Seen::Above(end));
+        let fitted = normal_fit(&seen).unwrap();
+        let plain = exact.iter().sum::<f64>() / 3.0;
+        assert!(fitted.mean > plain, "{quantity}: {fitted:?}");
+        let g = gain(&gains, quantity, "as_measured");
+        let value = g.candidate_value.unwrap() / unit;
+        assert!(
+            (value / fitted.mean - 1.0).abs() < 1e-6,
+            "{quantity}: {value}"
+        );
+        assert!((g.gain.unwrap() - (fitted.mean / old - 1.0)).abs() < 1e-6);
+        let at = gain(&gains, quantity, "same_terminal_voltage");
+        assert!((at.gain.unwrap() - g.gain.unwrap()).abs() < 1e-4, "{at:?}");
+    }
+    let one = pair("14.00,50.00,28.0,70,700", "14.00,>55.00,>33.0,75,770");
+    let gains = bench::static_gains(
+        &one.curve("stock"),
+        &one.curve("swap"),
+        GainConditions::default(),
+    );
+    for quantity in ["thrust", "current"] {
+        let g = gain(&gains, quantity, "same_terminal_voltage");
+        assert!(
+            g.gain.is_none() && g.low.is_some() && g.high.is_none(),
+            "{g:?}"
+        );
+    }
+    // More thrust for more current: their quotient is bounded by nothing.
+    let g = gain(&gains, "thrust_per_watt", "same_terminal_voltage");
+    assert!(
+        g.gain.is_none() && g.low.is_none() && g.high.is_none(),
+        "{g:?}"
+    );
+}

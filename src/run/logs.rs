@@ -91,7 +91,8 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
     read_log_from(&folder.source(&file.name), &file.name, &options)
 }
 
-fn local_start(log: &Log, season: &Season) -> Option<NaiveDateTime> {
+/// Wall-clock time at the site of a log's first row; UTC where the site's zone is not declared.
+pub(super) fn local_start(log: &Log, season: &Season) -> Option<NaiveDateTime> {
     let start = log.start?;
     Some(match season.site.zone {
         Some(zone) => start.with_timezone(&zone).naive_local(),

@@ -7,6 +7,7 @@ mod earlier;
 mod filling;
 mod flights;
 mod folder;
+mod logbook_against_logs;
 mod logs;
 pub mod look;
 mod motion;
@@ -178,6 +179,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut ledger,
         &mut complaints,
     );
+    complaints.extend(logbook_against_logs::check(&season, &read));
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
     for log in &flown.unused {
         ledger.withdraw_file(&log.file, &log.code, log.first_line);
@@ -227,6 +229,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         &mut ledger,
         &mut complaints,
     );
+    complaints.extend(logbook_against_logs::check(&season, &flights));
     check_balance(&ledger)?;
     let logged = flights.iter().any(|f| !f.logs.is_empty());
     if benches.runs.is_empty() && !logged && season.passes.is_empty() {

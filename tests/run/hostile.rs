@@ -589,3 +589,48 @@ fn a_report_that_cannot_be_written() {
         .collect();
     assert!(left.is_empty(), "{left:?}");
 }
+
+/// f02's positions were recorded on 12 April.
+#[test]
+fn a_flight_under_the_wrong_date_is_told() {
+    let season = Season::with(&["f01", "f02"]);
+    assert!(
+        !check(&season.dir)
+            .unwrap()
+            .iter()
+            .any(|f| f.code == "logbook-date-differs")
+    );
+    let logbook = season.text("logbook.csv");
+    season.put(
+        "logbook.csv",
+        &logbook.replace("f02,12.04.2025", "f02,13.04.2025"),
+    );
+    let findings = check(&season.dir).unwrap();
+    let told = found(&findings, "logbook-date-differs", "logbook.csv");
+    assert!(told.what.contains("2025-04-13") && told.what.contains("2025-04-12"));
+    assert_eq!(told.place.as_ref().unwrap().line, Some(3));
+    found(
+        &analysed(&season).findings.ledger.findings,
+        "logbook-date-differs",
+        "logbook.csv",
+    );
+}
+
+/// The blue pack flies in Birch from 10:41; a row puts it into Alder a minute later.
+#[test]
+fn a_pack_in_two_jets_at_once_is_told() {
+    let season = Season::with(&["f01", "f02"]);
+    let row = "f03,12.04.2025,10:43,,alder,six-blade,blue,2100,12,981,\n";
+    let logbook = season.text("logbook.csv") + row;
+    season.put("logbook.csv", &logbook);
+    let findings = check(&season.dir).unwrap();
+    let told = found(&findings, "pack-in-two-places", "logbook.csv");
+    assert!(
+        told.what.contains("'f02'") && told.what.contains("'f03'"),
+        "{told}"
+    );
+    // Twenty minutes later it may.
+    season.put("logbook.csv", &logbook.replace("10:43", "11:05"));
+    let later = check(&season.dir).unwrap();
+    assert!(!later.iter().any(|f| f.code == "pack-in-two-places"));
+}

@@ -207,12 +207,21 @@ fn every_verdict_has_its_sentence() {
     says(
         &answer(0.05, 0.002, usual()),
         Verdict::CarriedOver,
-        &["Yes: ", "as on the same pack", "3.8 % to 9.5 %"],
+        &[
+            "Yes, by the power case: ",
+            "as on the same pack",
+            "3.8 % (power case) to 9.5 % (thrust case)",
+            "it meets the power case and falls short of the thrust case",
+        ],
     );
     says(
         &answer(0.05, 0.002, bench(0.44, 0.33, 0.008)),
         Verdict::PartlyCarriedOver,
-        &["Partly: ", "10.0 % to 20.0 %"],
+        &[
+            "Partly: ",
+            "10.0 % (power case) to 20.0 % (thrust case)",
+            "it falls short of both cases",
+        ],
     );
     let more = answer(0.15, 0.002, usual());
     says(

@@ -5,7 +5,7 @@
 
 use crate::findings::answer::{Answer, DataTable};
 use crate::findings::carried_share::{self, Case};
-use crate::findings::carry_over_words::{conclude, how, mapped, missing_flights, remarks};
+use crate::findings::carry_over_words::{Met, conclude, how, mapped, missing_flights, remarks};
 use crate::findings::evidence::{Evidence, percent_interval};
 use crate::findings::figure::Figure;
 use crate::findings::influence::{self, Without};
@@ -151,7 +151,11 @@ pub fn answer(
     };
     let rested = rest(&pack, compared);
     let verdict = verdict::verdict(&rested);
-    conclude(evidence, &mut answer, verdict, &pack, &old, &new);
+    let met = band
+        .as_ref()
+        .zip(compared.bounds)
+        .map(|(reference, gain)| Met::of(&gain, reference.by_case(), margin.value));
+    conclude(evidence, &mut answer, verdict, &pack, met, [&old, &new]);
     let cases = cases(evidence, baseline, candidate, bench, band.as_ref());
     carried_share::record(&mut answer, compared, static_gain, &cases);
     let without: Vec<Without> = (0..pack.speeds.len())
@@ -355,6 +359,12 @@ impl Reference {
     /// such a bench).
     fn factor(&self, p: f64) -> f64 {
         t_quantile(p, self.degrees_of_freedom.max(1.0))
+    }
+
+    /// The power case and the thrust case.
+    fn by_case(&self) -> [Bounds; 2] {
+        [self.band.from_power, self.band.from_thrust]
+            .map(|case| Bounds::from_u(case.gain, case.u, self.degrees_of_freedom.max(1.0)))
     }
 }
 

@@ -2,9 +2,10 @@
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::covariates;
-use crate::findings::evidence::{Evidence, counted, percent, percent_interval};
+use crate::findings::evidence::{Evidence, counted, p_value, percent, percent_interval};
 use crate::findings::observed::{Observed, logger_remark, method_remark};
 use crate::stats::estimate::Estimate;
+use crate::stats::mover::Bounds;
 use crate::stats::observed::Model;
 use crate::stats::t_quantile;
 use crate::stats::verdict::{self, NotSettled};
@@ -22,14 +23,88 @@ pub fn mapped(verdict: verdict::Verdict) -> Verdict {
     }
 }
 
-/// Verdict, sentence, headline and the remarks that belong to the verdict.
+/// How a gain stands to one reference case, both errors counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Standing {
+    Exceeds,
+    /// Not below it by more than the margin.
+    Meets,
+    FallsShort,
+    Open,
+}
+
+impl Standing {
+    fn of(gain: &Bounds, case: &Bounds, margin: f64) -> Self {
+        let over = gain.minus(case);
+        if over.low > 0.0 {
+            Self::Exceeds
+        } else if over.high < 0.0 {
+            Self::FallsShort
+        } else if over.low90 > -margin {
+            Self::Meets
+        } else {
+            Self::Open
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Exceeds => "exceeds",
+            Self::Meets => "meets",
+            Self::FallsShort => "falls short of",
+            Self::Open => "may or may not meet",
+        }
+    }
+}
+
+/// How a gain stands to the power case and to the thrust case.
+#[derive(Debug, Clone, Copy)]
+pub struct Met {
+    power: Standing,
+    thrust: Standing,
+}
+
+impl Met {
+    pub fn of(gain: &Bounds, [power, thrust]: [Bounds; 2], margin: f64) -> Self {
+        Self {
+            power: Standing::of(gain, &power, margin),
+            thrust: Standing::of(gain, &thrust, margin),
+        }
+    }
+
+    /// ": it meets the power case and falls short of the thrust case".
+    fn words(self) -> String {
+        if self.power == self.thrust {
+            format!(": it {} both cases", self.power.words())
+        } else {
+            format!(
+                ": it {} the power case and {} the thrust case",
+                self.power.words(),
+                self.thrust.words()
+            )
+        }
+    }
+
+    /// By which case it carried over, where not by both.
+    fn by(self) -> &'static str {
+        let reached = |s| matches!(s, Standing::Meets | Standing::Exceeds);
+        match (reached(self.power), reached(self.thrust)) {
+            (true, false) => ", by the power case",
+            (false, true) => ", by the thrust case",
+            _ => "",
+        }
+    }
+}
+
+/// Verdict, sentence, headline and the remarks that belong to the verdict; `met`: how the gain stands
+/// to the reference cases.
 pub fn conclude(
     evidence: &Evidence,
     answer: &mut Answer,
     verdict: verdict::Verdict,
     pack: &Observed,
-    old: &str,
-    new: &str,
+    met: Option<Met>,
+    [old, new]: [&str; 2],
 ) {
     let show = |answer: &Answer, key: &str| {
         answer
@@ -56,15 +131,27 @@ pub fn conclude(
         let key = format!("reference_speed_gain_{end}{suffix}");
         answer.estimates.get(&key).and_then(|e| e.value)
     };
-    let band = match (end("low"), end("high")) {
-        (Some(low), Some(high)) => format!("{} to {}", percent(low), percent(high)),
+    let mut ends: Vec<(f64, &str)> = [("from_power", "power case"), ("from_thrust", "thrust case")]
+        .into_iter()
+        .filter_map(|(key, name)| Some((end(key)?, name)))
+        .collect();
+    ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let band = match ends.as_slice() {
+        [low, high] => format!(
+            "{} ({}) to {} ({})",
+            percent(low.0),
+            low.1,
+            percent(high.0),
+            high.1
+        ),
         _ => "no reference band".to_owned(),
     };
+    let stands = met.map_or_else(String::new, Met::words);
     let static_thrust = show(answer, "static_thrust_gain");
     let gain = match (on_pack, at_terminal) {
         (Some(on_pack), Some(at_terminal)) => format!(
             "level top speed changed by {} as on the same pack ({flown}); at the same terminal \
-             voltage {}",
+             voltage, as the bench compares, by {}",
             percent_interval(on_pack),
             percent_interval(at_terminal)
         ),
@@ -107,8 +194,8 @@ pub fn conclude(
             format!("Not settled: {gain}; no static gain to hold it against.")
         }
         verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => format!(
-            "A gain is real, but whether all of it carried over is not settled: {gain}; the \
-                 bench's gains would make {band} of it."
+            "A gain is real, but whether all of it carried over is not settled: {gain}, where \
+             the bench's gains would make {band} of it{stands}."
         ),
         verdict::Verdict::NoDifferenceThatMatters { real } => format!(
             "No difference that matters{}: {gain}.",
@@ -116,13 +203,14 @@ pub fn conclude(
         ),
         verdict::Verdict::Worse => format!("Worse: {gain}."),
         verdict::Verdict::MoreThanTheReferenceCases => format!(
-            "More than the reference cases: {gain}; the bench's gains would make {band} of it."
+            "More than the reference cases: {gain}, where the bench's gains would make {band} of it{stands}."
         ),
         verdict::Verdict::PartlyCarriedOver => {
-            format!("Partly: {gain}; the bench's gains would make {band} of it.")
+            format!("Partly: {gain}, where the bench's gains would make {band} of it{stands}.")
         }
         verdict::Verdict::CarriedOver => {
-            format!("Yes: {gain}, and the bench's gains would make {band} of it.")
+            let by = met.map_or("", Met::by);
+            format!("Yes{by}: {gain}, where the bench's gains would make {band} of it{stands}.")
         }
         verdict::Verdict::NothingToCarry { .. } => format!(
             "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
@@ -248,9 +336,10 @@ pub fn remarks(answer: &mut Answer, pack: &Observed) {
     }
     if let Some(permutation) = pack.gain.permutation {
         answer.remarks.push(format!(
-            "Re-dealing the fans within days gives p = {:.3}; the smallest that so few flights can \
-             reach is {:.3}.",
-            permutation.p, permutation.smallest_p
+            "Re-dealing the fans within days gives {}; the smallest that so few flights can reach is \
+             {}.",
+            p_value(permutation.p),
+            p_value(permutation.smallest_p)
         ));
         for (key, p) in [
             ("permutation_p", permutation.p),

@@ -88,6 +88,15 @@ pub fn percent(fraction: f64) -> String {
     format!("{shown:.1} %")
 }
 
+/// "p = 0.012"; what three digits cannot show is bounded.
+pub fn p_value(p: f64) -> String {
+    if p < 0.001 {
+        "p < 0.001".to_owned()
+    } else {
+        format!("p = {p:.3}")
+    }
+}
+
 /// "4.1 % (2.0 to 6.2 %)", one-sided ends in words.
 pub fn percent_interval(estimate: &Estimate) -> String {
     with_interval(estimate, 100.0, 1, " %")

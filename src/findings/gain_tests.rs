@@ -2,7 +2,7 @@
 //! asking several questions of one season makes of them.
 
 use crate::findings::answer::{Answer, Verdict};
-use crate::findings::evidence::percent;
+use crate::findings::evidence::{p_value as shown_p, percent};
 use crate::findings::observed::Observed;
 use crate::stats::estimate::Estimate;
 use crate::stats::holm::holm;
@@ -30,8 +30,9 @@ pub fn record(answer: &mut Answer, observed: &Observed, margin: f64) {
     if answer.verdict == Verdict::NoDifferenceThatMatters {
         let p = tost(difference, margin.ln_1p()).p();
         answer.remarks.push(format!(
-            "Two one-sided tests against ±{}: p = {p:.3}.",
-            percent(margin)
+            "Two one-sided tests against ±{}: {}.",
+            percent(margin),
+            shown_p(p)
         ));
         answer.estimates.insert(
             "p_difference_that_matters".to_owned(),
@@ -58,8 +59,9 @@ pub fn together(answers: &mut [Answer]) {
     let count = tested.len();
     for ((answer, _), p) in tested.iter_mut().zip(adjusted) {
         answer.remarks.push(format!(
-            "{count} gains were looked for in this season; with Holm's correction for that, p = {p:.3} \
-             for no gain at all."
+            "{count} gains were looked for in this season; with Holm's correction for that, {} \
+             for no gain at all.",
+            shown_p(p)
         ));
         answer.estimates.insert(
             "p_no_gain_holm".to_owned(),

@@ -127,4 +127,33 @@ fn a_settled_gain_is_guarded() {
             .any(|s| s.asks.contains("carry over"))
     );
     assert!(!found.card.flights.is_empty());
+    // 80 % of 2600 mAh, beside the flights of either fan.
+    assert_eq!(found.card.limits.len(), 2);
+    let text = card_text(&found.card);
+    let page = card_page(&found.card).unwrap();
+    for limit in &found.card.limits {
+        assert!(
+            limit.contains("land by 2080 mAh used (20 % reserve)"),
+            "{limit}"
+        );
+        assert!(
+            limit.contains("timer") && limit.contains("controller"),
+            "{limit}"
+        );
+        assert!(text.contains(&limit[..20]) && page.contains("land by 2080"));
+    }
+    assert!(
+        !found
+            .card
+            .cautions
+            .iter()
+            .any(|c| c.contains("One flying day"))
+    );
+}
+
+#[test]
+fn a_single_flying_day_draws_a_caution() {
+    let card = card_of("title = \"T\"\n[power.only]\n", &SeasonTables::default());
+    assert!(card.flights.iter().all(|f| f.day == 1));
+    assert!(card.cautions.iter().any(|c| c.contains("One flying day")));
 }

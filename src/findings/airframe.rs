@@ -487,8 +487,8 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
             harder.join(" and ")
         );
         answer.next.push(
-            "Inspect wing joint, fan mount and control surfaces before flying on; keep the speed \
-             down until then."
+            "Inspect wing joint, fan mount and control surfaces before the next flight; no \
+             full-throttle pass before that is done."
                 .to_owned(),
         );
     } else if alike {

@@ -30,6 +30,9 @@ pub struct Card {
     /// To measure or declare, before flying.
     pub measures: Vec<Measure>,
     pub flights: Vec<CardFlight>,
+    /// What each system flown is held to: timer, charge, controller.
+    #[serde(default)]
+    pub limits: Vec<String>,
     /// How to fly each of them.
     pub how: Vec<String>,
     /// What to write down with each flight.
@@ -116,10 +119,11 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
                 verdict: a.verdict,
             })
             .collect(),
+        limits: limits(evidence, answers, &plan),
         how: how(evidence, &open, &plan),
         note: note(evidence, &open),
         further_flights: further as u64,
-        cautions: cautions(),
+        cautions: cautions(evidence, &plan),
         open: open
             .iter()
             .map(|(letter, answer)| OpenQuestion {
@@ -504,8 +508,85 @@ fn note(evidence: &Evidence, open: &[(String, &Answer)]) -> Vec<String> {
     out.into_iter().map(str::to_owned).collect()
 }
 
-/// Design section 9, as short as a card must be.
-fn cautions() -> Vec<String> {
+/// Of each power system on the card, in its order: the timer, the charge at which its packs are at the
+/// reserve, and what is known of its controller.
+fn limits(evidence: &Evidence, answers: &[Answer], plan: &FlightPlan) -> Vec<String> {
+    let mut powers: Vec<&str> = Vec::new();
+    for flight in &plan.flights {
+        if !powers.contains(&flight.power.as_str()) {
+            powers.push(&flight.power);
+        }
+    }
+    let about = |kind: QuestionKind, power: &str| {
+        let is = |a: &&Answer| a.question == kind && a.candidate.as_deref() == Some(power);
+        answers.iter().find(is)
+    };
+    let said = |power: &&str| {
+        let duration = about(QuestionKind::PowerAndDuration, power);
+        let timer = ["timer", "extrapolated_timer"].into_iter().find_map(|key| {
+            let value = duration?.estimates.get(key)?.value?;
+            let how = if key == "timer" {
+                ""
+            } else {
+                " (extrapolated)"
+            };
+            Some(format!("timer {value:.0} s{how}"))
+        });
+        let controller = about(QuestionKind::Controller, power).map(|a| match a.verdict {
+            Verdict::Enough => "controller: enough headroom",
+            Verdict::NotEnough => {
+                "controller: not enough headroom, so full throttle in short passes only"
+            }
+            _ => "controller: headroom not settled, so mind its temperature",
+        });
+        let parts: Vec<String> = [
+            Some(timer.unwrap_or_else(|| "no timer known yet, so land early".to_owned())),
+            charge_limit(evidence, plan, power),
+            controller.map(str::to_owned),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        format!("{}: {}.", evidence.power_name(power), parts.join("; "))
+    };
+    powers.iter().map(said).collect()
+}
+
+/// Charge out of its smallest pack on the card when the reserve is left.
+fn charge_limit(evidence: &Evidence, plan: &FlightPlan, power: &str) -> Option<String> {
+    let season = evidence.season;
+    let of = plan.flights.iter().filter(|f| f.power == power);
+    let smallest = of
+        .filter_map(|f| Some(season.packs.get(f.pack.as_ref()?)?.capacity_c))
+        .min_by(f64::total_cmp)?;
+    let reserve = season.rules.reserve.value;
+    Some(format!(
+        "land by {:.0} mAh used ({:.0} % reserve)",
+        smallest * (1.0 - reserve) / crate::units::MAH,
+        100.0 * reserve
+    ))
+}
+
+/// Design section 9, as short as a card must be; and what a single day cannot tell.
+fn cautions(evidence: &Evidence, plan: &FlightPlan) -> Vec<String> {
+    let mut days: Vec<&str> = evidence
+        .tables
+        .flights
+        .iter()
+        .filter_map(|f| f.day.as_deref())
+        .collect();
+    days.sort_unstable();
+    days.dedup();
+    let planned = plan.flights.last().map_or(0, |f| f.day);
+    let single = (days.len() <= 1 && planned == 1).then(|| {
+        "One flying day: what the day does to one fan alone (wind, air, packs, the pilot's form) looks \
+         like the fan's doing. Keep the order; a further day tells whether the gain holds."
+            .to_owned()
+    });
+    usual_cautions().into_iter().chain(single).collect()
+}
+
+fn usual_cautions() -> Vec<String> {
     [
         "Local aviation rules, field rules and the makers' limits come first; in doubt ask someone \
          qualified. A line that the day does not allow is left blank.",

@@ -110,6 +110,13 @@ pub fn text(card: &Card) -> String {
             ),
         );
     }
+    if !card.limits.is_empty() {
+        paragraph("", "");
+        paragraph("", "Limits");
+        for limit in &card.limits {
+            paragraph("  - ", limit);
+        }
+    }
     if !card.how.is_empty() {
         paragraph("", "");
         paragraph("", "Each flight");

@@ -323,7 +323,7 @@ fn conclude(
             .push("A log with voltage and current.".to_owned());
         answer
             .next
-            .push("One flight with a logger that records voltage and current.".to_owned());
+            .push("Fly once with a logger that records voltage and current.".to_owned());
         return;
     };
     answer.verdict = Verdict::Answered;

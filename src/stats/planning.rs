@@ -212,24 +212,25 @@ pub fn smallest(
     }
     // More flights are worth asking for only where they narrow the interval.
     let mut useful: Vec<Plan> = Vec::new();
-    let mut narrowest = f64::INFINITY;
+    let (mut pooled, mut narrowest) = (f64::INFINITY, f64::INFINITY);
     for (width, plan) in by_count.into_iter().flatten() {
-        if width < narrowest {
-            narrowest = width;
-            useful.push(plan);
+        if width >= pooled {
+            continue;
         }
-    }
-    let exact = |plan: &Plan| {
+        pooled = width;
         let mut all = flown.to_vec();
         all.extend(&plan.flights);
-        precision(&all, target, scatter)
-    };
-    let first = useful.partition_point(|plan| !exact(plan).is_some_and(&enough));
-    let plan = useful.into_iter().nth(first)?;
-    Some(Plan {
-        precision: exact(&plan)?,
-        ..plan
-    })
+        let Some(precision) = precision(&all, target, scatter) else {
+            continue;
+        };
+        let width = t_quantile(0.975, precision.limits[1]) * precision.se;
+        if width < narrowest {
+            narrowest = width;
+            useful.push(Plan { precision, ..plan });
+        }
+    }
+    let first = useful.partition_point(|plan| !enough(plan.precision));
+    useful.into_iter().nth(first)
 }
 
 /// Every arrangement of further days of one kind; with both fans on a day only such as no straight

@@ -431,3 +431,22 @@ fn methods_that_tell_another_gain_widen_the_interval() {
         "{half} {plain}"
     );
 }
+
+/// One pass a flight tells no scatter within flights; the flights among each other still tell the
+/// gain's error, and nothing is claimed of passes.
+#[test]
+fn one_pass_a_flight() {
+    let mut flown = tables(&both_each_day(0.05, 0.004), usual());
+    for flight in &mut flown.flights {
+        flight.passes = 1;
+        flight.level_speed_se_m_s = None;
+    }
+    let answer = carry_over(&flown);
+    let gain = &answer.estimates[PACK];
+    assert!(gain.low.unwrap() < gain.value.unwrap() && gain.value.unwrap() < gain.high.unwrap());
+    assert!(!answer.estimates.contains_key("scatter_between_passes"));
+    for number in answer.estimates.values() {
+        let ends = [number.value, number.low, number.high];
+        assert!(ends.iter().flatten().all(|v| v.is_finite()), "{number:?}");
+    }
+}

@@ -211,7 +211,7 @@ fn every_verdict_has_its_sentence() {
             "Yes, by the power case: ",
             "as on the same pack",
             "3.8 % (power case) to 9.5 % (thrust case)",
-            "it meets the power case and falls short of the thrust case",
+            "it exceeds the power case and falls short of the thrust case",
         ],
     );
     says(
@@ -364,7 +364,7 @@ fn stopwatch_only() {
     says(
         &answer,
         Verdict::CarriedOver,
-        &["as flown", "3.2 % to 8.6 %"],
+        &["as flown", "3.2 % (power case) to 8.6 % (thrust case)"],
     );
     assert!(!answer.sentence.contains("terminal"));
     assert!(

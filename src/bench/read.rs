@@ -205,7 +205,7 @@ fn negative(points: &[BenchPoint], decl: &BenchDecl, findings: &mut Vec<Finding>
 
 /// A current of 0 in every row is a dead sensor, not a motor that draws nothing.
 fn zero_current(decl: &BenchDecl, points: &mut [BenchPoint], findings: &mut Vec<Finding>) {
-    let currents = || points.iter().filter_map(|p| p.exact(Channel::Current));
+    let currents = || points.iter().filter_map(|p| p.get(Channel::Current));
     let recorded = currents().count();
     if recorded > 0 && currents().any(|i| i.value != 0.0) {
         return;

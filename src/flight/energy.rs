@@ -27,7 +27,7 @@ pub struct Draw {
     pub gap_s: f64,
     pub charge_mah: Bounded,
     pub energy_wh: Option<Bounded>,
-    /// Energy over the time counted.
+    /// Energy over the time counted; in a flight's survey the airborne part of it alone.
     pub mean_power_w: Option<Bounded>,
     pub peak_power_w: Option<f64>,
     pub peak_current_a: f64,

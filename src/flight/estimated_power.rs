@@ -292,10 +292,24 @@ pub fn estimate(
         }
     };
     let (half, half_power) = (total(&bound).0, total(&bound_power).0);
+    // Power is that of the flight; the whole record's where no phase is told.
+    let in_flight = |series: &[f64]| {
+        let Some(phases) = phases.filter(|p| !p.airborne.is_empty()) else {
+            return total(series);
+        };
+        tracks_of(log, series)
+            .iter()
+            .flat_map(|t| phases.airborne.iter().map(|(a, b)| t.integral(*a, *b)))
+            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
+    };
+    let (flown, half_flown, flown_s) = match in_flight(&power) {
+        (flown, flown_s) if flown_s > 0.0 => (flown, in_flight(&bound_power).0, flown_s),
+        _ => (energy, half_power, counted_s),
+    };
     let drawn = EstimatedDraw {
         charge_mah: bounded(charge, half, 1.0 / 3.6),
         energy_wh: bounded(energy, half_power, 1.0 / 3600.0),
-        mean_power_w: bounded(energy, half_power, 1.0 / counted_s),
+        mean_power_w: bounded(flown, half_flown, 1.0 / flown_s),
         peak_power_w: correction
             * power
                 .iter()

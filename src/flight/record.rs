@@ -117,8 +117,13 @@ pub fn survey(
         let ground = ground_rows(&log, found.as_ref());
         zero_current(&mut log, &ground, &mut out.findings);
     }
-    let (drawn, mut findings) = draw(&log, None, current, voltage);
+    let (mut drawn, mut findings) = draw(&log, None, current, voltage);
     out.findings.append(&mut findings);
+    // Charge and energy are the whole record's: the pack gave them. Power is that of the flight.
+    if let (Some(drawn), Some(phases)) = (&mut drawn, &found) {
+        let (flown, _) = draw(&log, Some(&phases.airborne), current, voltage);
+        drawn.mean_power_w = flown.and_then(|f| f.mean_power_w).or(drawn.mean_power_w);
+    }
     (out.phases, out.draw, out.log) = (found, drawn, Some(log));
     out
 }

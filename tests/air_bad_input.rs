@@ -96,10 +96,9 @@ fn a_saturated_current_is_a_lower_bound_and_is_averaged_nowhere() {
     );
     // Four flights are left: no timer, in words.
     assert!(
-        answer
-            .missing
-            .iter()
-            .any(|m| m.contains("no honest timer limit exists from 4 flights")),
+        answer.missing.iter().any(|m| m
+            .what
+            .contains("no honest timer limit exists from 4 flights")),
         "{:?}",
         answer.missing
     );

@@ -4,7 +4,7 @@
 mod trust;
 
 use benchborne::findings::evidence::Evidence;
-use benchborne::findings::{Answer, Verdict, carry_over, next, sisters};
+use benchborne::findings::{Answer, Step, Verdict, carry_over, next, sisters};
 use benchborne::season::{QuestionKind, Season, SeasonText, load};
 use benchborne::store::{FlightRow, SeasonTables, StaticGainRow};
 
@@ -167,8 +167,9 @@ fn meaningful(answer: &Answer) {
         }
         assert!(e.at.values().all(|c| c.value.is_finite()), "{key}: {e:?}");
     }
-    let texts = [&answer.next, &answer.missing, &answer.remarks];
-    for text in texts.into_iter().flatten().chain([&answer.sentence]) {
+    let steps = answer.next.iter().chain(&answer.missing);
+    let texts = steps.map(|s| &s.what).chain(&answer.remarks);
+    for text in texts.chain([&answer.sentence]) {
         let words = text.split(|c: char| !c.is_alphanumeric());
         assert!(!words.clone().any(|w| w == "NaN" || w == "inf"), "{text}");
     }
@@ -296,7 +297,11 @@ fn too_little_flown_is_not_settled_and_says_what_to_fly() {
         gains(),
     ));
     says(&two, Verdict::NotSettled, &["no repetition"]);
-    assert!(two.next.iter().any(|n| n.contains("each fan once more")));
+    assert!(
+        two.next
+            .iter()
+            .any(|n| n.what.contains("each fan once more"))
+    );
     let days = carry_over(&tables(
         &[
             Flew(1, "alder", "stock", 60.0),
@@ -307,7 +312,11 @@ fn too_little_flown_is_not_settled_and_says_what_to_fly() {
         gains(),
     ));
     says(&days, Verdict::NotSettled, &["on one day only"]);
-    assert!(days.next.iter().any(|n| n.contains("both fans on one day")));
+    assert!(
+        days.next
+            .iter()
+            .any(|n| n.what.contains("both fans on one day"))
+    );
     let airframes = carry_over(&tables(
         &[
             Flew(1, "alder", "stock", 60.0),
@@ -322,7 +331,7 @@ fn too_little_flown_is_not_settled_and_says_what_to_fly() {
         airframes
             .next
             .iter()
-            .any(|n| n.contains("Swap the fans between the airframes"))
+            .any(|n| n.what.contains("Swap the fans between the airframes"))
     );
     for answer in [none, two, days, airframes] {
         assert!(!answer.estimates.contains_key(PACK), "{}", answer.sentence);
@@ -338,7 +347,7 @@ fn without_a_bench_the_gain_stands_alone() {
         Verdict::NotSettled,
         &["no static gain to hold it against"],
     );
-    assert!(answer.missing.iter().any(|m| m.contains("bench run")));
+    assert!(answer.missing.iter().any(|m| m.what.contains("bench run")));
     assert!(answer.estimates.contains_key(PACK));
 }
 
@@ -504,7 +513,7 @@ fn sisters_told_apart_or_not() {
         .collect();
     let answer = ask_sisters(&confounded);
     says(&answer, Verdict::NotSettled, &["a fan of its own"]);
-    assert!(answer.next.iter().any(|n| n.contains("Swap the fans")));
+    assert!(answer.next.iter().any(|n| n.what.contains("Swap the fans")));
     assert!(
         !answer
             .estimates
@@ -516,13 +525,16 @@ fn sisters_told_apart_or_not() {
 fn what_to_do_next_starts_with_the_open_questions() {
     let mut settled = Answer::new(QuestionKind::Pack, "pack-p1", "Is the pack ageing?");
     settled.verdict = Verdict::Answered;
-    settled.next = vec!["Charge it warmer.".to_owned()];
+    settled.next = vec![Step::measure("Charge it warmer.")];
     let mut open = Answer::new(QuestionKind::CarryOver, "carry-over", "Did it carry over?");
-    open.next = vec!["Fly both fans on one day.".to_owned()];
+    open.next = vec![Step::fly("Fly both fans on one day.")];
     let answer = next::answer(&[settled.clone(), open]);
     assert_eq!(
         answer.next,
-        ["Fly both fans on one day.", "Charge it warmer."]
+        [
+            Step::fly("Fly both fans on one day."),
+            Step::measure("Charge it warmer.")
+        ]
     );
     assert_eq!(
         answer.sentence,

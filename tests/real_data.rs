@@ -211,7 +211,7 @@ fn static_tests_alone_answer_what_a_bench_can() {
         "{}",
         answer.sentence
     );
-    assert!(answer.missing.iter().any(|m| m.contains("passes")));
+    assert!(answer.missing.iter().any(|m| m.what.contains("passes")));
     assert!(answer.remarks.iter().any(|r| r.contains("open propeller")));
     says_what_is_missing(&run.findings);
 }

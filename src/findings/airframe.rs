@@ -5,7 +5,7 @@
 use crate::findings::airframe_pictures as pictures;
 use crate::findings::airframe_speed;
 use crate::findings::airframe_static as still;
-use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::by_day::{self, FlightValue};
 use crate::findings::evidence::{
     Evidence, capital, counted, over_flights, percent_interval, with_interval,
@@ -194,9 +194,9 @@ fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
         None => "Not settled: only one power system is declared, and no flight tells a speed."
             .to_owned(),
     };
-    answer
-        .missing
-        .push("A second power system (the set-up before) with its flights.".to_owned());
+    answer.missing.push(Step::declare(
+        "A second power system (the set-up before) with its flights.",
+    ));
 }
 
 pub fn answer(
@@ -312,8 +312,8 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
             {
                 answer
                     .missing
-                    .push(format!("{}: {}", capital(quantity.word), n.why));
-                answer.next.push(n.cross_over.clone());
+                    .push(Step::fly(format!("{}: {}", capital(quantity.word), n.why)));
+                answer.next.push(Step::separates(n));
             }
             continue;
         };
@@ -486,11 +486,10 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
             "Loaded harder with {new} ({}): {facts} against {old}.",
             harder.join(" and ")
         );
-        answer.next.push(
+        answer.next.push(Step::inspect(
             "Inspect wing joint, fan mount and control surfaces before the next flight; no \
-             full-throttle pass before that is done."
-                .to_owned(),
-        );
+             full-throttle pass before that is done.",
+        ));
     } else if alike {
         answer.verdict = Verdict::LoadsAlike;
         answer.sentence = format!("Loads alike: {facts} against {old}.");
@@ -506,9 +505,9 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
                     .filter_map(|k| e.basis.counts.get(*k))
                     .sum()
             });
-        answer.missing.push(format!(
+        answer.missing.push(Step::fly(format!(
             "More flights flown alike; there are {}.",
             counted(n as usize, "flight")
-        ));
+        )));
     }
 }

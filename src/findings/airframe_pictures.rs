@@ -1,7 +1,7 @@
 //! Loads as pictures and tables: load factor against speed, exceedances, cycles (part of question 4).
 
 use crate::findings::airframe_static::{airframe_of, mean_chord};
-use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
 use crate::findings::figure::{
     Across, AxisRange, CellMap, CellPanel, Figure, FigureData, Line, MapCell, Mark, Plot, Plots,
@@ -55,11 +55,10 @@ pub(super) fn envelope_remarks(evidence: &Evidence, powers: &[&str], answer: &mu
         return;
     };
     let Some(limit) = airframe.load_factor_limit else {
-        answer.missing.push(
+        answer.missing.push(Step::declare(
             "The load factor flown so far without trouble (load_factor_limit of the airframe), to \
-             hold the flights against."
-                .to_owned(),
-        );
+             hold the flights against.",
+        ));
         return;
     };
     for power in powers {

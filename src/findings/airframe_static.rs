@@ -1,7 +1,7 @@
 //! What a heavier or stronger unit does to the airframe at rest: thrust on the mount, its moment about
 //! the joint, mass and balance (part of question 4).
 
-use crate::findings::answer::Answer;
+use crate::findings::answer::{Answer, Step};
 use crate::findings::evidence::{Evidence, percent_interval, with_interval};
 use crate::season::Airframe;
 use crate::stats::NORMAL_95;
@@ -61,9 +61,9 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
                 .insert("static_thrust_gain".to_owned(), gain);
             answer.headline.push("static_thrust_gain".to_owned());
         }
-        None => answer.missing.push(
-            "Bench runs of both systems with thrust: the static load on the mount.".to_owned(),
-        ),
+        None => answer.missing.push(Step::measure(
+            "Bench runs of both systems with thrust: the static load on the mount.",
+        )),
     }
     let arm = airframe_of(evidence, candidate).and_then(|(id, a)| Some((id, a.joint_arm_m?)));
     for (power, side) in [(baseline, "baseline"), (candidate, "candidate")] {
@@ -98,11 +98,8 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
             .insert(format!("thrust_on_mount_{side}"), on_mount);
     }
     if arm.is_none() {
-        answer.missing.push(
-            "The distance from the thrust line to the joint (joint_arm of the airframe): the moment \
-             about it."
-                .to_owned(),
-        );
+        answer.missing.push(Step::measure("The distance from the thrust line to the joint (joint_arm of the airframe): the moment \
+             about it."));
     }
 }
 
@@ -111,18 +108,18 @@ pub(super) fn balance(evidence: &Evidence, baseline: &str, candidate: &str, answ
     let mass_of = |power: &str| evidence.season.powers.get(power)?.unit_mass_kg;
     let airframe = airframe_of(evidence, candidate);
     let (Some(old), Some(new)) = (mass_of(baseline), mass_of(candidate)) else {
-        answer.missing.push(
-            "What both fan units weigh (unit_mass): the change of mass and balance.".to_owned(),
-        );
+        answer.missing.push(Step::measure(
+            "What both fan units weigh (unit_mass): the change of mass and balance.",
+        ));
         return;
     };
     let Some((_, airframe)) = airframe else {
         return;
     };
     let Some(flying) = airframe.mass_kg else {
-        answer
-            .missing
-            .push("What the airframe weighs (mass): the change of mass and balance.".to_owned());
+        answer.missing.push(Step::measure(
+            "What the airframe weighs (mass): the change of mass and balance.",
+        ));
         return;
     };
     let change = shift(airframe, flying, new - old, airframe.unit_arm_m);
@@ -168,10 +165,9 @@ pub(super) fn balance(evidence: &Evidence, baseline: &str, candidate: &str, answ
                 ),
             );
         }
-        None => answer.missing.push(
-            "Where the unit sits behind the balance point (unit_arm of the airframe): its shift."
-                .to_owned(),
-        ),
+        None => answer.missing.push(Step::measure(
+            "Where the unit sits behind the balance point (unit_arm of the airframe): its shift.",
+        )),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::findings::margins::Margins;
 use crate::ingest::FileLedger;
 use crate::season::{DefaultUsed, Finding, QuestionKind};
 use crate::stats::estimate::Estimate;
+use crate::stats::observed::{Confounded, NotEstimable};
 
 /// Version of the JSON's shape (see the committed JSON Schema).
 pub const SCHEMA: u32 = 1;
@@ -136,9 +137,9 @@ pub struct Answer {
     pub headline: Vec<String>,
     pub estimates: BTreeMap<String, Estimate>,
     /// What is missing for a (better) answer.
-    pub missing: Vec<String>,
+    pub missing: Vec<Step>,
     /// What to measure or fly next for it.
-    pub next: Vec<String>,
+    pub next: Vec<Step>,
     /// Flights that would settle it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plan: Option<FlightPlan>,
@@ -149,6 +150,68 @@ pub struct Answer {
     pub figures: Vec<String>,
     pub tables: Vec<String>,
     pub cautions: Vec<String>,
+}
+
+/// Something to do, or to get, for a (better) answer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Step {
+    pub kind: StepKind,
+    /// In words: a sentence or a few.
+    pub what: String,
+}
+
+/// How a step is done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum StepKind {
+    /// By further flights.
+    Fly,
+    /// On the bench, in the workshop or at the charger.
+    Measure,
+    /// By an entry in the season's files.
+    Declare,
+    /// By looking at the model, or at what was entered.
+    Inspect,
+    /// By a sensor or logger that is not on board yet.
+    Equip,
+}
+
+impl Step {
+    pub fn fly(what: impl Into<String>) -> Self {
+        Self::new(StepKind::Fly, what)
+    }
+
+    pub fn measure(what: impl Into<String>) -> Self {
+        Self::new(StepKind::Measure, what)
+    }
+
+    pub fn declare(what: impl Into<String>) -> Self {
+        Self::new(StepKind::Declare, what)
+    }
+
+    pub fn inspect(what: impl Into<String>) -> Self {
+        Self::new(StepKind::Inspect, what)
+    }
+
+    pub fn equip(what: impl Into<String>) -> Self {
+        Self::new(StepKind::Equip, what)
+    }
+
+    /// What separates the effects that the flights flown cannot tell apart.
+    pub fn separates(open: &NotEstimable) -> Self {
+        let kind = match open.confounded {
+            Confounded::NoScatter => StepKind::Inspect,
+            _ => StepKind::Fly,
+        };
+        Self::new(kind, open.cross_over.clone())
+    }
+
+    fn new(kind: StepKind, what: impl Into<String>) -> Self {
+        Self {
+            kind,
+            what: what.into(),
+        }
+    }
 }
 
 /// Flights to add to a season, in the order to fly them. How many, and the chance that they settle

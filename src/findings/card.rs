@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Verdict};
+use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Step, StepKind, Verdict};
 use crate::findings::evidence::{Evidence, capital, counted};
 use crate::season::QuestionKind;
 use crate::stats::flying_order::order;
@@ -279,14 +279,8 @@ fn serves(flight: &PlannedFlight, answer: &Answer, plan: &FlightPlan) -> bool {
 fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
     let mut out: Vec<Measure> = Vec::new();
     for (letter, answer) in open {
-        // The plan's own words stand in the list of open questions.
-        let steps = answer.next.iter().filter(|_| answer.plan.is_none());
-        let bench = answer.next.iter().filter(|n| n.starts_with("On the bench"));
-        for text in bench.chain(&answer.missing).chain(steps) {
-            let what = short(text);
-            if is_flying(&what) {
-                continue;
-            }
+        for step in on_the_ground(answer.next.iter().chain(&answer.missing)) {
+            let what = short(&step.what);
             if let Some(known) = out.iter_mut().find(|m| m.what == what) {
                 if !known.letters.contains(letter) {
                     known.letters.push(letter.clone());
@@ -301,9 +295,9 @@ fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
         }
     }
     let settled = answers.iter().filter(|a| a.verdict != Verdict::NotSettled);
-    for what in settled.flat_map(|a| &a.next).map(|text| short(text)) {
-        let known = is_flying(&what) || out.iter().any(|m| m.what == what);
-        if !known && out.len() < MEASURES_ON_A_PAGE {
+    for step in on_the_ground(settled.flat_map(|a| &a.next)) {
+        let what = short(&step.what);
+        if out.iter().all(|m| m.what != what) && out.len() < MEASURES_ON_A_PAGE {
             out.push(Measure {
                 line: (out.len() + 1) as u64,
                 what,
@@ -314,12 +308,9 @@ fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
     out
 }
 
-/// Asks for flights, which the card's own lines give.
-fn is_flying(text: &str) -> bool {
-    let lower = text.to_lowercase();
-    ["fly ", "flights", "flown"]
-        .iter()
-        .any(|word| lower.contains(word))
+/// Without the flights, which the card's own lines give.
+fn on_the_ground<'a>(steps: impl Iterator<Item = &'a Step>) -> impl Iterator<Item = &'a Step> {
+    steps.filter(|step| step.kind != StepKind::Fly)
 }
 
 /// The first sentence, cut at a colon or semicolon where it is long; no code marks.

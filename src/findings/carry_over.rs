@@ -3,7 +3,7 @@
 //! Static gain, what the reference cases make of it, the flight gain observed, each with an
 //! interval; the verdict table of design section 5.
 
-use crate::findings::answer::{Answer, DataTable};
+use crate::findings::answer::{Answer, DataTable, Step};
 use crate::findings::carried_share::{self, Case};
 use crate::findings::carry_over_words::{Met, conclude, how, mapped, missing_flights, remarks};
 use crate::findings::evidence::{Evidence, percent_interval};
@@ -271,11 +271,10 @@ fn static_gains(evidence: &Evidence, baseline: &str, candidate: &str, answer: &m
             .insert(format!("static_{}_gain{suffix}", row.quantity), estimate);
     }
     if !answer.estimates.contains_key("static_thrust_gain") {
-        answer.missing.push(
+        answer.missing.push(Step::measure(
             "A bench run of each system with static thrust near full throttle: without it there is \
-             no static gain to carry."
-                .to_owned(),
-        );
+             no static gain to carry.",
+        ));
     }
 }
 

@@ -1,6 +1,6 @@
 //! The carry-over answer in words: sentence, remarks, what is missing.
 
-use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, HowWeKnow, Step, Verdict};
 use crate::findings::covariates;
 use crate::findings::evidence::{Evidence, counted, p_value, percent, percent_interval};
 use crate::findings::observed::{Observed, logger_remark, method_remark};
@@ -302,15 +302,12 @@ fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
 pub fn missing_flights(answer: &mut Answer, pack: &Observed) {
     if let Model::NotEstimable(n) = &pack.gain.model {
         if pack.speeds.is_empty() && pack.left_out.is_empty() {
-            answer.missing.push(
-                "Flights of both with level full-throttle passes: logged with position or airspeed, \
-                 or timed by stopwatch (passes.csv)."
-                    .to_owned(),
-            );
+            answer.missing.push(Step::fly("Flights of both with level full-throttle passes: logged with position or airspeed, \
+                 or timed by stopwatch (passes.csv)."));
         } else {
-            answer.missing.push(n.why.clone());
+            answer.missing.push(Step::fly(n.why.clone()));
         }
-        answer.next.push(n.cross_over.clone());
+        answer.next.push(Step::separates(n));
     }
 }
 

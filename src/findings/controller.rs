@@ -4,7 +4,7 @@
 //! Headroom is rating / current - 1; flights are the unit: the worst one must have it, and the next
 //! one must be expected to.
 
-use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::controller_need;
 use crate::findings::evidence::{
     Evidence, counted, over_flights, percent, percent_interval, with_interval,
@@ -67,10 +67,10 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>, Opti
         };
         answer.headline = headline;
         answer.sentence = format!("Not settled: no controller is declared for it{words}.");
-        answer.missing.push(format!(
+        answer.missing.push(Step::declare(format!(
             "A [controller.…] entry with continuous and burst rating, and `controller = \"…\"` in \
              [power.{power}]."
-        ));
+        )));
         let figure = pictures::current_duration(evidence, power, String::new()).map(captioned);
         answer.figures.extend(figure.iter().map(|f| f.id.clone()));
         return (answer, figure, None);
@@ -313,25 +313,22 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         );
         answer
             .missing
-            .push("The controller's continuous rating.".to_owned());
+            .push(Step::declare("The controller's continuous rating."));
         return;
     };
     let (key, where_) = if answer.estimates.contains_key("headroom_in_flight") {
         ("headroom_in_flight", "in flight")
     } else {
-        answer.missing.push(
-            "A log with a current sensor: without it only the bench is known, which draws more than \
-             flight does."
-                .to_owned(),
-        );
+        answer.missing.push(Step::equip("A log with a current sensor: without it only the bench is known, which draws more than \
+             flight does."));
         ("headroom_on_bench", "on the bench")
     };
     let Some(room) = answer.estimates.get(key).cloned() else {
         answer.sentence =
             "Not settled: no current was measured, on the bench or in flight.".to_owned();
-        answer
-            .missing
-            .push("A bench run with a current, or a log with a current sensor.".to_owned());
+        answer.missing.push(Step::measure(
+            "A bench run with a current, or a log with a current sensor.",
+        ));
         return;
     };
     let (low, high) = (room.low.unwrap_or(f64::MIN), room.high.unwrap_or(f64::MAX));
@@ -390,17 +387,20 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
             .iter()
             .any(|f| f.has_current && f.put_back_mah.is_some());
         answer.missing.push(if low >= wanted.value {
-            "More flights: the worst one had the headroom, but they scatter so much that the next may \
-             not."
-                .to_owned()
+            Step::fly(
+                "More flights: the worst one had the headroom, but they scatter so much that the \
+                 next may not.",
+            )
         } else if put_back {
-            "More charges noted as put back: the headroom wanted lies inside the error of the current, \
-             which they calibrate. Until then count on the lower end."
-                .to_owned()
+            Step::measure(
+                "More charges noted as put back: the headroom wanted lies inside the error of the \
+                 current, which they calibrate. Until then count on the lower end.",
+            )
         } else {
-            "The charge put back after flights, which calibrates the current sensor, or a better sensor: \
-             the headroom wanted lies inside its error."
-                .to_owned()
+            Step::measure(
+                "The charge put back after flights, which calibrates the current sensor, or a better \
+                 sensor: the headroom wanted lies inside its error.",
+            )
         });
     }
     if flights == 1 {

@@ -1,7 +1,7 @@
 //! What the flights ask of a controller: how many held more than its rating, what the next one may
 //! draw, which rating would do, how warm it gets (part of question 3).
 
-use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::controller::{BURST_S, held};
 use crate::findings::evidence::{Evidence, counted, over_flights};
 use crate::season::Controller;
@@ -294,20 +294,14 @@ fn heat(evidence: &Evidence, power: &str, controller: &Controller, answer: &mut 
         "K",
         "greatest controller temperature less the air's, mean over flights, t interval",
     ) else {
-        answer.missing.push(
-            "The air's temperature in the logbook: the controller's is logged, its rise is not known."
-                .to_owned(),
-        );
+        answer.missing.push(Step::declare("The air's temperature in the logbook: the controller's is logged, its rise is not known."));
         return;
     };
     answer
         .estimates
         .insert("controller_temperature_rise".to_owned(), mean);
     let Some(hot) = evidence.season.rules.hot_day_k else {
-        answer.missing.push(
-            "The hottest day you would fly on (hot_day under rules): the controller's temperature on it."
-                .to_owned(),
-        );
+        answer.missing.push(Step::declare("The hottest day you would fly on (hot_day under rules): the controller's temperature on it."));
         return;
     };
     let Some((low, high)) = prediction_interval(&rises, 0.95) else {

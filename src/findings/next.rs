@@ -65,11 +65,6 @@ pub fn answer(others: &[Answer]) -> Answer {
     if answer.estimates.contains_key(FLIGHTS_NEEDED) {
         answer.headline.push(FLIGHTS_NEEDED.to_owned());
     }
-    let first_of = |some: &[&Answer]| {
-        let steps = some.iter().flat_map(|a| &a.next);
-        let lacks = some.iter().flat_map(|a| &a.missing);
-        steps.chain(lacks).next().cloned()
-    };
     let first = first_of(if open.is_empty() { &settled } else { &open });
     answer.sentence = match (open.len(), first) {
         (0, None) => "Nothing is open: every question asked is settled.".to_owned(),
@@ -82,4 +77,11 @@ pub fn answer(others: &[Answer]) -> Answer {
         (n, None) => format!("{n} of {} questions are not settled.", others.len()),
     };
     answer
+}
+
+/// What the first of them that asks for anything wants done.
+fn first_of<'a>(some: &[&'a Answer]) -> Option<&'a str> {
+    let steps = some.iter().flat_map(|a| &a.next);
+    let lacks = some.iter().flat_map(|a| &a.missing);
+    steps.chain(lacks).next().map(|step| step.what.as_str())
 }

@@ -1,6 +1,6 @@
 //! Question 5: is the pack up to it, and is it ageing?
 
-use crate::findings::answer::{Answer, DataTable, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::pack_trend::{self, Trend};
@@ -203,12 +203,12 @@ fn resistance(
         );
     }
     if measured.len() < TREND_FLIGHTS {
-        answer.missing.push(format!(
+        answer.missing.push(Step::fly(format!(
             "Resistance from at least {TREND_FLIGHTS} flights with a current sensor and clear steps of \
              the throttle, for a trend; there {} {}.",
             if measured.len() == 1 { "is" } else { "are" },
             measured.len()
-        ));
+        )));
         return None;
     }
     pack_trend::trend(&measured, places, answer)
@@ -242,9 +242,9 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
             "Not settled: {} with it, none with voltage, current and clear steps of the throttle logged.",
             counted(flights.len(), "flight")
         );
-        answer
-            .missing
-            .push("A log with voltage and current from flights with this pack.".to_owned());
+        answer.missing.push(Step::equip(
+            "A log with voltage and current from flights with this pack.",
+        ));
         return;
     };
     // A mean over flights is no pack's resistance while it changes.
@@ -307,8 +307,8 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
     .map(str::to_owned)
     .collect();
     if verdict == Verdict::NotSettled {
-        answer.next.push(
-            "Fly this pack on, with current and voltage logged; note its temperature.".to_owned(),
-        );
+        answer.next.push(Step::fly(
+            "Fly this pack on, with current and voltage logged; note its temperature.",
+        ));
     }
 }

@@ -1,6 +1,6 @@
 //! What the flights ask of a pack: sag, charge, C rate (part of question 5).
 
-use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::evidence::{Evidence, counted, over_flights};
 use crate::stats::clopper_pearson::share;
 use crate::stats::estimate::Estimate;
@@ -192,7 +192,7 @@ fn c_rate(
                 "Its label allows {rating:.0} C; the most held for 10 s was {rate:.1} C. Labels are \
                  generous: sag and resistance say more."
             )),
-            None => answer.missing.push(format!("The C rating of pack {pack} (c_rating).")),
+            None => answer.missing.push(Step::declare(format!("The C rating of pack {pack} (c_rating)."))),
         }
     }
     let rows: Vec<Vec<DataCell>> = TIMES_S

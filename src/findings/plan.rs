@@ -1,6 +1,6 @@
 //! Flights that would settle a question, from the season's own scatter and by the verdict rule itself.
 
-use crate::findings::answer::{Answer, FlightPlan};
+use crate::findings::answer::{Answer, FlightPlan, Step};
 use crate::findings::evidence::{Evidence, counted, percent};
 use crate::findings::observed::Observed;
 use crate::findings::plan_flights;
@@ -186,7 +186,9 @@ pub fn flights(ask: &Ask, answer: &mut Answer) {
             };
             Some((wider.margin, search(way, sd, &wider, 0.8)?))
         });
-        answer.next.push(no_plan(&spread, sd, &rule, most, larger));
+        answer
+            .next
+            .push(Step::fly(no_plan(&spread, sd, &rule, most, larger)));
         return;
     };
     let side = if ask.sisters.is_some() {
@@ -223,7 +225,7 @@ pub fn flights(ask: &Ask, answer: &mut Answer) {
             counted(home.days(), "day")
         );
     }
-    answer.next.push(text);
+    answer.next.push(Step::fly(text));
     answer.plan = Some(FlightPlan {
         flights: plan_flights::named(ask, &plan, &airframes),
         passes_a_flight: wanted_passes as u64,
@@ -275,12 +277,9 @@ fn with_a_bench_that_does(ask: &Ask, answer: &mut Answer) -> Rule {
         .find(|factor| !open(&narrowed(*factor)));
     let Some(factor) = factor else {
         // Not the bench: what the flights have wrong together.
-        answer.next.push(
-            "What all flights have wrong together (voltage sensors, the pooled run-up) keeps it open \
+        answer.next.push(Step::fly("What all flights have wrong together (voltage sensors, the pooled run-up) keeps it open \
              however many are flown: swap the loggers between the two from flight to flight, and fly \
-             longer passes."
-                .to_owned(),
-        );
+             longer passes."));
         return ask.rule;
     };
     let half = 0.5 * (low.high - low.low);
@@ -291,13 +290,13 @@ fn with_a_bench_that_does(ask: &Ask, answer: &mut Answer) -> Rule {
             "half-width of the lower reference case below which flights can settle it",
         ),
     );
-    answer.next.push(format!(
+    answer.next.push(Step::measure(format!(
         "On the bench first: the lower reference case is known to ±{} only, and no number of flights \
          settles a question that the bench leaves open. It takes ±{}: repeat both full-throttle runs \
          with the same meter and scale, in turn, on packs alike full, until it is that narrow.",
         percent(half),
         percent(factor * half)
-    ));
+    )));
     narrowed(factor)
 }
 

@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::evidence::Evidence;
 use crate::findings::figure::{BenchAgainstFlight, Figure, FigureData, Panel, Points, PowerPanel};
 use crate::findings::pictures::axis;
@@ -48,10 +48,10 @@ pub fn align(
     let words = match best {
         Some(row) => compared(row, rpm, answer),
         None => {
-            answer.missing.push(format!(
+            answer.missing.push(Step::measure(format!(
                 "Tunnel and flight at one airspeed and about {rpm:.0} rpm: they have no bin of \
                  airspeed in common."
-            ));
+            )));
             String::new()
         }
     };

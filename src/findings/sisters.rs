@@ -1,6 +1,6 @@
 //! Question 6: are two sister airframes really alike?
 
-use crate::findings::answer::{Answer, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval};
 use crate::findings::level_speeds::{LevelSpeed, conditions};
 use crate::findings::observed::{Observed, logger_remark, method_remark, observe};
@@ -177,7 +177,7 @@ pub fn answer<'a>(
         );
         answer
             .missing
-            .push("More flights of both airframes.".to_owned());
+            .push(Step::fly("More flights of both airframes."));
         let rule = rule(margin, observed.common_error(effect));
         plan::flights(
             &ask(evidence, &observed, rule, powers, airframes),
@@ -275,16 +275,15 @@ fn unsettled(evidence: &Evidence, answer: &mut Answer, observed: &Observed, airf
     };
     answer.sentence = format!("Not settled: {why}.");
     answer.next.push(match &observed.gain.model {
-        Model::NotEstimable(n) => n.cross_over.clone(),
+        Model::NotEstimable(n) => Step::separates(n),
         _ => {
-            "Fly both airframes with the same fan on one day, two flights each or more.".to_owned()
+            Step::fly("Fly both airframes with the same fan on one day, two flights each or more.")
         }
     });
-    answer.missing.push(
+    answer.missing.push(Step::fly(
         "Flights of both airframes with the same fan on one day, or of both fans on each \
-         airframe: then fan and airframe can be told apart."
-            .to_owned(),
-    );
+         airframe: then fan and airframe can be told apart.",
+    ));
 }
 
 /// Declared masses, where both are.
@@ -293,7 +292,7 @@ fn masses(evidence: &Evidence, airframes: [&str; 2], answer: &mut Answer) -> Opt
     let [Some(first), Some(second)] = airframes.map(mass) else {
         answer
             .missing
-            .push("The mass of both airframes.".to_owned());
+            .push(Step::measure("The mass of both airframes."));
         return None;
     };
     answer.estimates.insert(

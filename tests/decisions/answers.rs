@@ -222,7 +222,10 @@ fn enough_headroom_asks_for_the_next_flight_too() {
     let answer = controller_of(SEASON, &scattered);
     assert_eq!(answer.verdict, Verdict::NotSettled, "{}", answer.sentence);
     assert!(
-        answer.missing.iter().any(|m| m.contains("More flights")),
+        answer
+            .missing
+            .iter()
+            .any(|m| m.what.contains("More flights")),
         "{:?}",
         answer.missing
     );
@@ -376,7 +379,7 @@ fn no_mass_is_said_and_the_loads_compared() {
         answer
             .missing
             .iter()
-            .any(|m| m.contains("What the airframe weighs")),
+            .any(|m| m.what.contains("What the airframe weighs")),
         "{:?}",
         answer.missing
     );

@@ -1,6 +1,6 @@
 //! How long can I fly: the time to the reserve, the timer, and what was left at the landings.
 
-use crate::findings::answer::Answer;
+use crate::findings::answer::{Answer, Step};
 use crate::findings::evidence::{Evidence, counted, with_interval};
 use crate::findings::figure::{Across, AxisRange, Figure, FigureData, Plot, Plots, Points};
 use crate::findings::pictures::axis;
@@ -33,11 +33,10 @@ pub(super) fn estimates(
     if times.is_empty() {
         // Without a measured charge the answer asks for a sensor already.
         if flights.iter().any(|f| f.charge_mah.is_some()) {
-            answer.missing.push(
+            answer.missing.push(Step::declare(
                 "How long it can fly: the pack's rated capacity, as a [pack.…] entry named in the \
-                 logbook (or in the power system's section), and then five flights."
-                    .to_owned(),
-            );
+                 logbook (or in the power system's section), and then five flights.",
+            ));
         }
         return;
     }
@@ -51,7 +50,7 @@ pub(super) fn estimates(
         None => answer.missing.extend(
             findings
                 .iter()
-                .map(|f| format!("Timer: {}. {}", f.what, f.to_do)),
+                .map(|f| Step::fly(format!("Timer: {}. {}", f.what, f.to_do))),
         ),
     }
     let seen = found.is_some_and(|t| t.basis == TimerBasis::Seen);

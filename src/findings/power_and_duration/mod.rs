@@ -7,7 +7,7 @@ mod replay;
 mod rotor;
 mod unloading;
 
-use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
+use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::{pictures, rotor_alignment};
@@ -320,10 +320,10 @@ fn conclude(
         };
         answer
             .missing
-            .push("A log with voltage and current.".to_owned());
-        answer
-            .next
-            .push("Fly once with a logger that records voltage and current.".to_owned());
+            .push(Step::equip("A log with voltage and current."));
+        answer.next.push(Step::fly(
+            "Fly once with a logger that records voltage and current.",
+        ));
         return;
     };
     answer.verdict = Verdict::Answered;
@@ -345,16 +345,14 @@ fn conclude(
             with_interval(kappa, 100.0, 0, " %")
         );
     } else {
-        answer.missing.push(
+        answer.missing.push(Step::fly(
             "Steady-throttle holds inside the bench's throttle range, with throttle and current \
-             logged: they tie bench and flight together."
-                .to_owned(),
-        );
-        answer.next.push(
+             logged: they tie bench and flight together.",
+        ));
+        answer.next.push(Step::fly(
             "Fly with throttle and current logged, holding three or four throttle settings for 5 s \
-             or more each."
-                .to_owned(),
-        );
+             or more each.",
+        ));
     }
     let reserve = evidence.season.rules.reserve.value * 100.0;
     sentence += &duration::words(reserve, answer);
@@ -379,9 +377,9 @@ fn conclude(
         .iter()
         .any(|r| r.power == power)
     {
-        answer.missing.push(format!(
+        answer.missing.push(Step::measure(format!(
             "A bench run of {} over throttle, for the comparison with flight at equal throttle.",
             evidence.power_name(power)
-        ));
+        )));
     }
 }

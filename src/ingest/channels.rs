@@ -10,18 +10,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::cell::{Cell, is_stamp};
-use super::clock;
+use super::cell::Cell;
 use super::log::Channel;
-use super::overrule::{self, Line};
+use super::overrule::Line;
 use super::plausible::Profile;
 use super::table::Table;
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
-use crate::units::{self, nearest};
+use crate::units::nearest;
 
 /// Code of the finding that a clock was told by its values alone.
-const TIME_GUESSED: &str = "time-guessed";
+pub(super) const TIME_GUESSED: &str = "time-guessed";
 
 /// How a column got its channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -121,9 +120,9 @@ pub(super) struct Assigner<'a> {
     pub table: &'a Table,
     pub out: Assignment,
     /// Columns that have a meaning, chosen or not.
-    taken: Vec<bool>,
+    pub taken: Vec<bool>,
     /// Channels that the season says are not in the file.
-    off: BTreeSet<Channel>,
+    pub off: BTreeSet<Channel>,
 }
 
 impl Assigner<'_> {
@@ -221,38 +220,6 @@ impl Assigner<'_> {
         self.assign(channel, &candidate, How::Declared, Some(decl));
     }
 
-    fn date(&mut self) {
-        for (index, header) in self.table.header.iter().enumerate() {
-            if self.taken[index] || !words::names_date(&header.name) {
-                continue;
-            }
-            let text = (0..self.table.rows.len())
-                .map(|row| self.table.text(row, index).trim())
-                .find(|t| !t.is_empty());
-            // A date without a time of day; with one it is the time column itself.
-            if text.is_some_and(|t| !t.contains(':') && super::clock::date_of(t).is_some()) {
-                self.out.date = Some(index);
-                self.taken[index] = true;
-                return;
-            }
-        }
-    }
-
-    fn week(&mut self) {
-        for (index, header) in self.table.header.iter().enumerate() {
-            if self.taken[index] || !words::names_week(&header.name) {
-                continue;
-            }
-            let profile = Profile::of(self.table, index);
-            let is_week = |x: &f64| (0.0..10_000.0).contains(x) && x.fract() == 0.0;
-            if !profile.values.is_empty() && profile.values.iter().all(is_week) {
-                self.out.week = Some(index);
-                self.taken[index] = true;
-                return;
-            }
-        }
-    }
-
     fn recognised(&mut self, purpose: Purpose) {
         let mut candidates: BTreeMap<Channel, Vec<Candidate>> = BTreeMap::new();
         for (index, header) in self.table.header.iter().enumerate() {
@@ -312,56 +279,6 @@ impl Assigner<'_> {
         }
     }
 
-    /// A clock that no name tells: a column without another meaning that rises as steadily as time
-    /// does. A guess, told as one.
-    fn time_by_values(&mut self, purpose: Purpose) {
-        let known = self.out.get(Channel::Time).is_some() || self.off.contains(&Channel::Time);
-        if known || purpose == Purpose::Bench {
-            return;
-        }
-        let Some(index) = (0..self.table.header.len())
-            .find(|&i| !self.taken[i] && clock::could_be_time(self.table, i))
-        else {
-            return;
-        };
-        self.taken[index] = true;
-        let candidate = Candidate {
-            index,
-            unit: self.table.header[index].unit.clone(),
-            qualified: false,
-            weak: false,
-            profile: Profile::of(self.table, index),
-        };
-        self.assign(Channel::Time, &candidate, How::Recognised, None);
-        let line = overrule::unused(Channel::Time);
-        let name = self.table.column_name(index);
-        let finding = Finding::warning(
-            TIME_GUESSED,
-            format!(
-                "'{name}': no column is called a time; this one rises as steadily as time does and was \
-                 taken for it, unsure"
-            ),
-            format!("If it is none, put this into the channel map: {line}."),
-        );
-        let finding = self.at(finding.overruled_by(line), index);
-        self.out.findings.push(finding);
-    }
-
-    fn stamped(&self, index: usize) -> Option<words::Meaning> {
-        let header = &self.table.header[index];
-        let first = (0..self.table.rows.len().min(50))
-            .map(|row| self.table.text(row, index))
-            .find(|t| !t.trim().is_empty())?;
-        let is_time = words::names_date(&header.name) || header.text.is_empty();
-        (is_time && first.contains(':') && is_stamp(first)).then_some(words::Meaning {
-            channel: Channel::Time,
-            unit: None,
-            qualified: false,
-            weak: false,
-            score: 1,
-        })
-    }
-
     fn live(&self, channel: Channel, candidate: &Candidate) -> bool {
         candidate.profile.is_live()
             || (channel == Channel::Time
@@ -406,76 +323,6 @@ impl Assigner<'_> {
             Finding::note("several-columns", what, to_do)
         };
         self.out.findings.push(self.at(finding, group[0].index));
-    }
-
-    /// A column of which no cell can be read.
-    fn unreadable(&mut self, channel: Channel, index: usize) {
-        let bad: Vec<&str> = (0..self.table.rows.len())
-            .filter(|&row| self.table.raw(row, index) == Cell::Bad)
-            .map(|row| self.table.text(row, index).trim())
-            .collect();
-        let Some(first) = bad.first() else { return };
-        let name = self.table.column_name(index);
-        let what = format!(
-            "'{name}': none of its cells is a number that can be read in one way only; the first is \
-             '{first}'; there is no {}",
-            channel.word()
-        );
-        let is_mark = first.contains(',') && first.bytes().any(|b| b.is_ascii_digit());
-        let finding = if is_mark || first.contains('.') {
-            let comma = self.table.dialect.decimal_comma;
-            let line = Line::of(self.table, channel, index);
-            let line = line.decimal(if comma { ',' } else { '.' }).text();
-            let to_do = format!("Name its decimal mark in the channel map: {line}.");
-            Finding::warning("unreadable-cells", what, to_do).overruled_by(line)
-        } else {
-            Finding::warning("unreadable-cells", what, "Write numbers, if they matter.")
-        };
-        self.out.findings.push(self.at(finding, index));
-    }
-
-    /// Columns whose name means one quantity and whose unit measures another.
-    fn contradicted(&mut self, purpose: Purpose) {
-        for (index, header) in self.table.header.iter().enumerate() {
-            let Some(unit) = header.unit.as_deref().filter(|_| !self.taken[index]) else {
-                continue;
-            };
-            let Some(meaning) = words::recognise(&header.name, None, purpose) else {
-                continue;
-            };
-            let channel = meaning.channel;
-            if channel == Channel::Time || words::fits(channel, unit) || meaning.qualified {
-                continue;
-            }
-            let taken = self.out.get(channel).is_some();
-            let (word, quantity) = (channel.word(), channel.quantity());
-            let words = units::words(quantity);
-            let right = overrule::usual_unit(quantity);
-            let line = Line::of(self.table, channel, index).unit(right).text();
-            let measured: BTreeSet<_> = units::guess(unit)
-                .iter()
-                .map(|u| u.quantity.name())
-                .collect();
-            let what = format!(
-                "'{}' looks like {word}, but '{unit}' is no unit of {} but of {}; the column is not used",
-                header.text,
-                quantity.name(),
-                measured.into_iter().collect::<Vec<_>>().join(" or ")
-            );
-            let to_do = format!(
-                "Correct the header, or put what is right into the channel map: if the name is, {line}."
-            );
-            let finding = if taken {
-                Finding::note("wrong-unit", what, to_do)
-            } else if purpose == Purpose::Bench {
-                Finding::error("wrong-unit", what, to_do)
-            } else {
-                Finding::warning("wrong-unit", what, to_do)
-            };
-            let finding = finding.overruled_by(line).expected(words.join(", "));
-            self.out.findings.push(self.at(finding, index));
-            self.taken[index] = true;
-        }
     }
 
     fn unknown(&mut self) {

@@ -1,15 +1,13 @@
 //! The time column: from what is written to seconds since some origin, and wall-clock time.
 //!
 //! Numbers take the unit of the header. Without one the unit is the first of s, ms, µs that makes
-//! the median step [`STEPS_S`] and the whole file at most [`LONGEST_S`]; numbers as large as the
-//! seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date with
-//! one, in one column or two. What becomes of gaps, restarts and repeated stamps: [`super::order`].
+//! the median step and the length of the file those of loggers ([`super::rising`]); numbers as large
+//! as the seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date with
+//! one, in one column or two ([`super::calendar`]). What becomes of gaps, restarts and repeated stamps: [`super::order`].
 
 use std::io;
 
-use chrono::{
-    DateTime, Datelike, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc,
-};
+use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use csv::StringRecord;
 
@@ -19,21 +17,13 @@ use super::counter;
 use super::log::Channel;
 use super::overrule::Line;
 use super::read::ReadOptions;
+use super::rising::{EPOCH_S, by_step, readable, steps_fit};
 use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
 use super::table::Table;
-use super::words;
 use crate::season::Finding;
 
-/// Steps of loggers, s: 2 kHz to one row in five seconds.
-const STEPS_S: (f64, f64) = (0.0005, 5.0);
-/// No flight of a model or run of a bench lasts longer, s.
-const LONGEST_S: f64 = 4.0 * 3600.0;
-/// Seconds since 1970 of any logger: 2001 to 2096.
-const EPOCH_S: (f64, f64) = (1e9, 4e9);
 const DAY_S: f64 = 86_400.0;
-/// Years of a recording; other dates above a header are those of makers and versions.
-const YEARS: std::ops::Range<i32> = 2000..2100;
 
 /// Time by row of the table.
 pub(super) struct RawClock {
@@ -156,7 +146,7 @@ impl Times {
     }
 }
 
-fn date_order_assumed() -> Finding {
+pub(super) fn date_order_assumed() -> Finding {
     let line = "dates = \"month-first\"";
     Finding::warning(
         "date-order-assumed",
@@ -191,48 +181,6 @@ pub(super) fn read(
     } else {
         Some(reader.numbers(column.index, column.factor, !column.unit.is_empty()))
     }
-}
-
-/// Rows that make a steady rise a clock; a sweep by hand has fewer.
-const LEAST_ROWS: usize = 40;
-/// The same for values that are seconds since 1970.
-const LEAST_ROWS_OF_EPOCH: usize = 3;
-
-/// Whether a column's values rise as a clock's do: nearly every cell a number, nearly every step
-/// forward, most steps of one size, and that size and the whole in the range of loggers. A count of
-/// rows (1, 2, 3, …) is no clock.
-pub(super) fn could_be_time(table: &Table, column: usize) -> bool {
-    let is_stamps = table.text(0, column).contains(':');
-    let value = |row: usize| match is_stamps {
-        true => {
-            stamp::parse(table.text(row, column), DateOrder::DayFirst, false).map(|s| s.seconds)
-        }
-        false => table.raw(row, column).number(),
-    };
-    let values: Vec<f64> = (0..table.rows.len()).filter_map(value).collect();
-    let rows = table.rows.len();
-    let steps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).collect();
-    let mut forward: Vec<f64> = steps.iter().copied().filter(|s| *s > 0.0).collect();
-    forward.sort_by(f64::total_cmp);
-    let Some(&median) = forward.get(forward.len() / 2) else {
-        return false;
-    };
-    let of_one_size = forward
-        .iter()
-        .filter(|s| (0.5 * median..=2.0 * median).contains(*s))
-        .count();
-    let rises = 20 * values.len() >= 19 * rows && 20 * forward.len() >= 19 * steps.len();
-    if !rises || 10 * of_one_size < 9 * steps.len() {
-        return false;
-    }
-    let of_epoch = [1.0, 1e-3, 1e-6].into_iter().any(|factor| {
-        let within = |x: &f64| (EPOCH_S.0..EPOCH_S.1).contains(&(x * factor));
-        values.iter().all(within) && steps_fit(&values, factor)
-    });
-    let counts_rows =
-        values.first().is_some_and(|x| *x == 0.0 || *x == 1.0) && steps.iter().all(|s| *s == 1.0);
-    ((of_epoch || (is_stamps && steps_fit(&values, 1.0))) && rows >= LEAST_ROWS_OF_EPOCH)
-        || (rows >= LEAST_ROWS && !is_stamps && !counts_rows && by_step(&values).2)
 }
 
 /// s of the kept rows since some origin, NaN where a row has none; `None` where the time column's
@@ -301,19 +249,19 @@ pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
     stamp::date(text, DateOrder::DayFirst).or_else(|| stamp::date(text, DateOrder::MonthFirst))
 }
 
-struct Reader<'a> {
-    table: &'a Table,
+pub(super) struct Reader<'a> {
+    pub table: &'a Table,
     times: Times,
-    zone: Option<Tz>,
+    pub zone: Option<Tz>,
     /// Declared.
-    order: Option<DateOrder>,
+    pub order: Option<DateOrder>,
     /// A date above the header is that of the rows.
-    preamble_date: bool,
+    pub preamble_date: bool,
     findings: &'a mut Vec<Finding>,
 }
 
 impl Reader<'_> {
-    fn note(&mut self, finding: Finding) {
+    pub(super) fn note(&mut self, finding: Finding) {
         self.findings.push(finding.in_file(&self.table.file));
     }
 
@@ -433,148 +381,18 @@ impl Reader<'_> {
         }
         let date = first.date.or_else(|| self.date_above());
         let origin = date.and_then(|date| self.origin(column, date, first));
+        let mut seconds = std::mem::take(&mut self.times.values);
+        if let Some((date, zone)) = first.date.zip(self.zone)
+            && first.offset.is_none()
+            && !self.counts_utc(column)
+        {
+            self.keep_through_changes(&mut seconds, date, zone);
+        }
         Some(RawClock {
-            seconds: std::mem::take(&mut self.times.values),
+            seconds,
             origin,
             wraps_at_midnight: first.date.is_none(),
             counts: false,
         })
     }
-
-    /// The date that stands above the header, where the rows carry only the time of day.
-    fn date_above(&mut self) -> Option<NaiveDate> {
-        if !self.preamble_date {
-            return None;
-        }
-        let preamble = &self.table.dialect.preamble;
-        let mut found: Vec<(u32, &str, NaiveDate)> = Vec::new();
-        let mut seen = stamp::Dates::default();
-        for (line, text) in preamble {
-            let words = text.split([' ', '\t', ',', ';', '|', '=', '"', 'T', '_', '(', ')']);
-            for word in words {
-                // `Date:2025-04-12`: what stands before the colon names it.
-                let word = word.rsplit(':').next().unwrap_or_default();
-                let Some(date) = date_of(word).filter(|d| YEARS.contains(&d.year())) else {
-                    continue;
-                };
-                seen.add(word);
-                found.push((*line, word, date));
-            }
-        }
-        let order = self.order.or(seen.order());
-        let &(line, word, _) = found.first()?;
-        let date = stamp::date(word, order.unwrap_or(DateOrder::DayFirst))?;
-        if order.is_none() {
-            self.note(date_order_assumed());
-        }
-        let told = found.len();
-        let overrule = "preamble_date = false";
-        self.note(
-            Finding::warning(
-                "date-from-preamble",
-                format!(
-                    "the rows carry only the time of day; the date {date} was taken from line {line}, \
-                     unsure{}",
-                    if told > 1 {
-                        format!(" (the first of {told} dates above the header)")
-                    } else {
-                        String::new()
-                    }
-                ),
-                format!("If it is not the day of the recording, say under [[logs]]: {overrule}."),
-            )
-            .overruled_by(overrule),
-        );
-        Some(date)
-    }
-
-    /// UTC at the midnight (as the logger's clock counts) of the first row's date.
-    fn origin(
-        &mut self,
-        column: usize,
-        date: NaiveDate,
-        first: stamp::Stamp,
-    ) -> Option<DateTime<Utc>> {
-        let midnight = date.and_time(NaiveTime::MIN);
-        let since = TimeDelta::try_milliseconds((first.seconds * 1000.0).round() as i64)?;
-        if let Some(offset) = first.offset {
-            let offset = TimeDelta::try_seconds(i64::from(offset))?;
-            return Some(midnight.checked_sub_signed(offset)?.and_utc());
-        }
-        let tokens = words::tokens(&self.table.column_name(column));
-        if tokens
-            .iter()
-            .any(|t| matches!(t.as_str(), "utc" | "gmt" | "gps"))
-        {
-            return Some(midnight.and_utc());
-        }
-        let local = midnight.checked_add_signed(since)?;
-        let Some(zone) = self.zone else {
-            self.note(Finding::warning(
-                "zone-unknown",
-                "the times name no zone and the season declares none; they were read as UTC",
-                "Declare the site's zone in season.toml, e.g. zone = \"Europe/Vienna\".",
-            ));
-            return Some(midnight.and_utc());
-        };
-        // From the first row's instant back, so that a change of clocks that day does no harm.
-        self.in_utc(zone, local)?.checked_sub_signed(since)
-    }
-
-    fn in_utc(&mut self, zone: Tz, local: NaiveDateTime) -> Option<DateTime<Utc>> {
-        match zone.from_local_datetime(&local) {
-            chrono::LocalResult::Single(at) => Some(at.with_timezone(&Utc)),
-            chrono::LocalResult::Ambiguous(earlier, _) => {
-                self.note(Finding::warning(
-                    "ambiguous-local-time",
-                    format!(
-                        "{local} happened twice in {zone} (clocks went back); the first was taken"
-                    ),
-                    "Give the start in UTC in the logbook.",
-                ));
-                Some(earlier.with_timezone(&Utc))
-            }
-            chrono::LocalResult::None => {
-                self.note(Finding::warning(
-                    "no-such-local-time",
-                    format!("{local} did not happen in {zone} (clocks went forward); the logger's clock was read as not yet set forward"),
-                    "Check the logger's clock.",
-                ));
-                // The offset of the day before still held on the logger.
-                let before = local.checked_sub_days(Days::new(1))?;
-                let at = zone
-                    .from_local_datetime(&before)
-                    .earliest()?
-                    .with_timezone(&Utc);
-                at.checked_add_days(Days::new(1))
-            }
-        }
-    }
-}
-
-/// Unit by the median step and the length: (word, factor, whether it fits).
-fn by_step(raw: &[f64]) -> (&'static str, f64, bool) {
-    [("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]
-        .into_iter()
-        .find(|(_, factor)| steps_fit(raw, *factor))
-        .map_or(("s", 1.0, false), |(unit, factor)| (unit, factor, true))
-}
-
-fn readable(raw: &[f64]) -> impl Iterator<Item = f64> {
-    raw.iter().copied().filter(|t| t.is_finite())
-}
-
-fn steps_fit(raw: &[f64], factor: f64) -> bool {
-    let mut steps: Vec<f64> = readable(raw)
-        .zip(readable(raw).skip(1))
-        .map(|(before, after)| after - before)
-        .filter(|step| *step > 0.0)
-        .collect();
-    steps.sort_by(f64::total_cmp);
-    let Some(&step) = steps.get(steps.len() / 2) else {
-        return factor == 1.0;
-    };
-    // The sum of usual steps leaves out jumps of a clock that was set.
-    let length = steps.iter().filter(|s| **s <= 100.0 * step).sum::<f64>();
-    (STEPS_S.0..=STEPS_S.1).contains(&(step * factor)) && length * factor <= LONGEST_S
 }

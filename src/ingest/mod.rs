@@ -2,6 +2,7 @@
 //! ledger of what it set aside, and findings.
 
 mod assign;
+mod calendar;
 pub mod cell;
 mod channels;
 mod clock;
@@ -9,6 +10,7 @@ mod columnar;
 mod counter;
 mod delimited;
 mod dialect;
+mod doubts;
 pub mod encoding;
 mod foreign;
 mod format;
@@ -26,6 +28,7 @@ mod overrule;
 mod plausible;
 mod read;
 mod records;
+mod rising;
 mod scan;
 pub mod sense;
 mod sorter;
@@ -34,6 +37,7 @@ mod stamp;
 mod table;
 mod tap;
 mod throttle;
+mod time_columns;
 mod track;
 mod vocabulary;
 mod words;

@@ -205,5 +205,6 @@ pub(super) fn is_stamp(text: &str) -> bool {
             _ => other += 1,
         }
     }
-    other == 0 && digits >= 3 && (colons >= 1 || dashes == 2) && text.len() <= 40
+    let is_basic = text.as_bytes().get(8) == Some(&b'T') && digits >= 14;
+    other == 0 && digits >= 3 && (colons >= 1 || dashes == 2 || is_basic) && text.len() <= 40
 }

@@ -17,10 +17,18 @@ pub(super) struct Stamp {
 /// Reads a stamp; `dated` says that the date stands in another column. Beside a date two parts are
 /// hours and minutes, without one they are minutes and seconds.
 ///
-/// `12:34:56.7`, `2:05:06 PM`, `2025-04-12T12:34:56Z`, `12.04.2025 12:34:56,7` ...
+/// `12:34:56.7`, `2:05:06 PM`, `2025-04-12T12:34:56Z`, `20250412T123456Z`, `12.04.2025 12:34:56,7` ...
 pub(super) fn parse(text: &str, order: DateOrder, dated: bool) -> Option<Stamp> {
     let text = text.trim();
     let (text, offset) = split_offset(text);
+    if let Some((day, seconds)) = basic(text) {
+        let date = Some(date(day, order)?);
+        return Some(Stamp {
+            date,
+            seconds,
+            offset,
+        });
+    }
     let colon = text.find(':')?;
     // The time of day starts after the last mark before its first colon.
     let cut = text[..colon].rfind([' ', 'T', 't', '_', ',', ';']);
@@ -40,6 +48,21 @@ pub(super) fn parse(text: &str, order: DateOrder, dated: bool) -> Option<Stamp> 
     })
 }
 
+/// The date and s since midnight of `20250412T123456.7`, the basic format of ISO 8601.
+fn basic(text: &str) -> Option<(&str, f64)> {
+    let (day, time) = text.split_once(['T', 't'])?;
+    let digits = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
+    let whole = time.split(['.', ',']).next()?;
+    if day.len() != 8 || !digits(day) || whole.len() != 6 || !digits(whole) {
+        return None;
+    }
+    let number = |text: &str| text.replace(',', ".").parse::<f64>().ok();
+    let (hours, minutes) = (number(&time[..2])?, number(&time[2..4])?);
+    let seconds = number(&time[4..])?;
+    let within = hours < 24.0 && minutes < 60.0 && seconds < 62.0;
+    within.then_some((day, 3600.0 * hours + 60.0 * minutes + seconds))
+}
+
 /// Takes `Z` or `+02:00` off the end.
 fn split_offset(text: &str) -> (&str, Option<i32>) {
     if let Some(rest) = text.strip_suffix(['Z', 'z']) {
@@ -48,7 +71,7 @@ fn split_offset(text: &str) -> (&str, Option<i32>) {
     let Some(rest) = text.strip_suffix("UTC") else {
         let Some(at) = text
             .rfind(['+', '-'])
-            .filter(|&at| text[..at].contains(':'))
+            .filter(|&at| text[..at].contains([':', 'T']))
         else {
             return (text, None);
         };

@@ -193,6 +193,7 @@ fn by_unit(tokens: &[String], unit: Option<&str>, purpose: Purpose) -> Option<Me
         Q::AngularSpeed => AngularSpeed,
         Q::Speed if purpose == Purpose::Bench => ExhaustSpeed,
         Q::Speed if says(&["gps", "gnss"]) => GroundSpeed,
+        Q::Time if tokens.len() == 1 && says(&["gps", "gnss", "utc"]) => Time,
         Q::Length if tokens.len() == 1 && says(&["gps", "gnss"]) => Height,
         _ => return None,
     };

@@ -186,12 +186,7 @@ impl Layout {
         let cells = &records[at].cells;
         let width = cells.width_filled();
         let wider = records[..at].iter().all(|r| r.cells.filled() < width);
-        let named = |text: &str| {
-            header::parse(text, None).unit.is_some()
-                || words::tokens(text)
-                    .iter()
-                    .any(|t| TIME_WORDS.contains(&t.as_str()))
-        };
+        let named = |text: &str| header::parse(text, None).unit.is_some() || is_time_word(text);
         let is_header = width >= 2
             && records.len() < Self::HEAD
             && cells.values() == 0
@@ -265,13 +260,30 @@ fn mostly_values(record: &Record) -> bool {
     values > 0 && values * 3 >= record.cells.filled()
 }
 
+/// Most cells are units, and none is a name with its unit or a word for time: `Time (s)`, `Volts`,
+/// `Amps` are names.
 fn is_unit_row(record: &Record) -> bool {
+    let names = |cell: &str| {
+        let parsed = header::parse(cell, None);
+        let with_unit = cell.contains(['(', '[']) && parsed.unit.is_some();
+        (with_unit && !parsed.name.is_empty() && !header::is_unit(&parsed.name))
+            || is_time_word(cell)
+    };
+    let bare = |cell: &str| header::is_unit(cell.trim_matches(['(', ')', '[', ']', ' ', '#']));
+    if record.cells.iter().any(|cell| !bare(cell) && names(cell)) {
+        return false;
+    }
     let units = record
         .cells
         .iter()
         .filter(|c| header::is_unit(c.trim_matches(['(', ')', '[', ']', ' ', '#'])))
         .count();
     units > 0 && units * 5 >= record.cells.filled() * 3
+}
+
+fn is_time_word(text: &str) -> bool {
+    let tokens = words::tokens(text);
+    tokens.iter().any(|t| TIME_WORDS.contains(&t.as_str()))
 }
 
 fn is_dash(text: &str) -> bool {

@@ -2,7 +2,8 @@
 //!
 //! Preamble, comments, repeated headers and footer are left out. A record of another width within
 //! the table is a record all the same: a short one is filled up with empty cells, a long one keeps
-//! its cells. What stands below the last row with less than half of the columns is a footer.
+//! its cells. What stands below the last row with less than half of the columns, or as one cell of
+//! text, is a footer.
 
 use std::io::{self, Write};
 
@@ -75,12 +76,12 @@ pub fn as_csv(
 /// Ragged rows and rows of text belong to the table; damaged ones and those of another table do
 /// not.
 fn is_record(code: &str, cells: &StringRecord, width: usize, rows_follow: bool) -> bool {
-    let filled = cells.iter().filter(|c| !c.trim().is_empty());
-    let enough = 2 * filled.count() >= width;
+    let filled = cells.iter().filter(|c| !c.trim().is_empty()).count();
+    let enough = 2 * filled >= width;
     let footer = !rows_follow && !enough;
     match code {
         "short-row" | "long-row" => !footer,
-        "no-number" => enough,
+        "no-number" => enough && (rows_follow || filled > 1),
         _ => false,
     }
 }

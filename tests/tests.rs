@@ -18,6 +18,7 @@ mod held;
 mod ingest;
 mod look;
 mod look_guesses;
+mod look_lines;
 mod look_polluted;
 mod new;
 mod physics;

@@ -4,7 +4,8 @@ use std::path::PathBuf;
 
 use super::{Exit, show};
 use crate::run::look::Kind;
-use crate::run::new::{self, Draft};
+use crate::run::new::{self, Draft, Found};
+use crate::season::{Finding, Severity};
 
 /// Look into a folder and write a first season.toml and logbook.csv from the files found there,
 /// guesses marked, with what is left to fill in. Nothing that is there is overwritten.
@@ -45,19 +46,34 @@ const NAMES: usize = 8;
 
 fn summary(draft: &Draft, dir: &str) -> String {
     let mut out = String::new();
+    let of_kind = |kind| draft.found.iter().filter(move |f| f.look.kind == kind);
+    let mut used = 0;
     for (kind, title) in [
         (Kind::BenchTable, "bench tables"),
         (Kind::OnboardLog, "onboard logs"),
         (Kind::PositionTrack, "position tracks"),
-        (Kind::OtherTable, "other tables (not used)"),
-        (Kind::Unreadable, "not readable (not used)"),
     ] {
-        let of_kind = draft.found.iter().filter(|f| f.look.kind == kind);
-        out += &list(title, of_kind.map(|f| f.name.as_str()));
+        used += of_kind(kind).count();
+        out += &list(title, of_kind(kind).map(|f| f.name.clone()));
     }
-    out += &list("left out", draft.left_out.iter().map(String::as_str));
+    out += &list(
+        "other tables (neither a log of a flight nor a bench test; not used)",
+        of_kind(Kind::OtherTable).map(|f| f.name.clone()),
+    );
+    out += &list(
+        "not readable (not used)",
+        of_kind(Kind::Unreadable).map(with_reason),
+    );
+    out += &list("left out", draft.left_out.iter().cloned());
     if draft.found.is_empty() {
         out += "No file was found to look into; the season file is a form to fill in.\n";
+    } else if used == 0 {
+        out += &format!(
+            "None of the {} files looked into is a log of a flight, a bench table or a track: nothing was\n\
+             taken from them, and the season file is a form to fill in. If the data lie elsewhere, move\n\
+             the two files there. `benchborne look FILE` tells what was seen in a file, and why.\n",
+            draft.found.len()
+        );
     }
     out += &format!(
         "Written: {dir}/season.toml and {dir}/logbook.csv ({} flights).\n\
@@ -68,8 +84,18 @@ fn summary(draft: &Draft, dir: &str) -> String {
     out
 }
 
-fn list<'a>(title: &str, names: impl Iterator<Item = &'a str>) -> String {
-    let names: Vec<&str> = names.collect();
+/// The file's name with the first thing that was said against it.
+fn with_reason(file: &Found) -> String {
+    let errors = |f: &&Finding| f.severity == Severity::Error;
+    let first = file.look.findings.iter().find(errors);
+    first.map_or_else(
+        || file.name.clone(),
+        |f| format!("{}: {}", file.name, f.what),
+    )
+}
+
+fn list(title: &str, names: impl Iterator<Item = String>) -> String {
+    let names: Vec<String> = names.collect();
     if names.is_empty() {
         return String::new();
     }

@@ -28,6 +28,18 @@ fn log(file: &str, time: Vec<f64>, channels: Vec<(Channel, Vec<f64>)>) -> Log {
 /// A flight of steps of the throttle at random, flown in circles; `clock` turns true time into what
 /// the position logger's clock reads.
 fn flight(minutes: f64, seed: u64, clock: impl Fn(f64) -> f64) -> Made {
+    fly(minutes, seed, clock, |rng| {
+        (rng.random_range(0.2..1.0), rng.random_range(6.0..20.0))
+    })
+}
+
+/// `next`: the throttle of a step and how long it is held, s.
+fn fly(
+    minutes: f64,
+    seed: u64,
+    clock: impl Fn(f64) -> f64,
+    mut next: impl FnMut(&mut ChaCha8Rng) -> (f64, f64),
+) -> Made {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let step = 0.1;
     let rows = (minutes * 60.0 / step) as usize;
@@ -37,8 +49,9 @@ fn flight(minutes: f64, seed: u64, clock: impl Fn(f64) -> f64) -> Made {
     for row in 0..rows {
         let t = row as f64 * step;
         if t >= until {
-            throttle = rng.random_range(0.2..1.0);
-            until = t + rng.random_range(6.0..20.0);
+            let held;
+            (throttle, held) = next(&mut rng);
+            until = t + held;
         }
         current.push(80.0 * throttle * throttle + rng.random_range(-1.0..1.0));
         let late = row + (LEAD_S / step) as usize;
@@ -72,6 +85,97 @@ fn flight(minutes: f64, seed: u64, clock: impl Fn(f64) -> f64) -> Made {
 fn offset(made: &Made) -> ClockOffset {
     let velocity = velocity::of(&made.position).unwrap();
     clock::offset(&made.power, &made.position, &velocity).unwrap_or_else(|f| panic!("{f}"))
+}
+
+/// Both logs have ten rows a second; the truth lies between them.
+#[test]
+fn the_clock_offset_is_finer_than_one_sample_and_has_its_uncertainty() {
+    let at = |truth: f64| {
+        let found = offset(&flight(10.0, 11, |t| t - truth)).offset;
+        let off = found.value_s - truth;
+        println!("{truth}: {off:+.4} ± {:.4}", found.se_s);
+        assert!(off.abs() < 0.1 && off.abs() < 2.0 * found.se_s, "{off}");
+        assert!((0.0..0.25).contains(&found.se_s), "{found:?}");
+        found.value_s
+    };
+    // The standard error holds what is not known of the lead of the current; without it, parts of
+    // a sample tell.
+    let whole = at(40.0);
+    for part in [0.02, 0.05, 0.08] {
+        let moved = at(40.0 + part) - whole;
+        assert!((moved - part).abs() < 0.015, "{part}: {moved}");
+    }
+}
+
+#[test]
+fn a_correlation_peak_that_is_not_distinct_is_refused() {
+    // Full and idle by turns of the same length: every cycle fits every other.
+    let mut up = false;
+    let made = fly(
+        10.0,
+        11,
+        |t| t - 40.0,
+        |_| {
+            up = !up;
+            (if up { 0.9 } else { 0.3 }, 10.0)
+        },
+    );
+    let velocity = velocity::of(&made.position).unwrap();
+    let refused = clock::offset(&made.power, &made.position, &velocity).unwrap_err();
+    assert_eq!(refused.code, "clock-not-distinct", "{refused}");
+    assert!(
+        refused.what.contains("does not stand out from the next"),
+        "{refused}"
+    );
+    assert_eq!(refused.place.unwrap().file, "position.csv");
+}
+
+#[test]
+fn two_loggers_are_merged_by_throttle_against_acceleration() {
+    let mut made = flight(10.0, 11, |t| t - 40.0);
+    let current = made.power.channels.remove(&Channel::Current).unwrap();
+    let throttle = current.iter().map(|a| (a.max(0.0) / 80.0).sqrt());
+    made.power
+        .channels
+        .insert(Channel::Throttle, throttle.collect());
+    let found = offset(&made);
+    assert_eq!(found.by, ["thrust"]);
+    let off = found.offset.value_s - 40.0;
+    assert!(off.abs() < 3.0 * found.offset.se_s, "{off} {found:?}");
+}
+
+/// A channel that both logs have, and nothing else in the power log.
+fn merged_by(channel: Channel, word: &str, series: impl Fn(&Made) -> Vec<f64>) {
+    let mut made = flight(10.0, 11, |t| t - 40.0);
+    let series = series(&made);
+    made.power.channels.clear();
+    made.power.channels.insert(channel, series.clone());
+    made.position.channels.insert(channel, series);
+    let found = offset(&made);
+    assert_eq!(found.by, [word]);
+    let off = found.offset.value_s - 40.0;
+    assert!(off.abs() < 0.1, "{off} {found:?}");
+    let merged = clock::merge(&made.power, &made.position, &found);
+    let north = merged.get(Channel::VelocityNorth).unwrap();
+    let truth = &made.position.channels[&Channel::VelocityNorth];
+    let worst = (500..5000).map(|i| (north[i] - truth[i]).abs());
+    assert!(worst.fold(0.0, f64::max) < 1.0);
+}
+
+#[test]
+fn two_loggers_are_merged_by_height() {
+    merged_by(Channel::Height, "height", |made| {
+        let wave =
+            |t: f64| 20.0 * (t / 13.0).sin() + 15.0 * (t / 29.0).sin() + 9.0 * (t / 7.3).sin();
+        made.power.time.iter().map(|t| 60.0 + wave(*t)).collect()
+    });
+}
+
+#[test]
+fn two_loggers_are_merged_by_speed() {
+    merged_by(Channel::GroundSpeed, "speed", |made| {
+        velocity::of(&made.position).unwrap().speed()
+    });
 }
 
 /// The truth is put in: a clock that gains some parts per million on the power logger's.

@@ -3,19 +3,23 @@
 
 mod channels;
 mod columnar;
+mod dialect_lines;
 mod dialects;
+mod format_lines;
 mod fuzz;
 mod grouping;
 mod headers;
 mod heights;
 mod marks;
 mod sense;
+mod sensor_lines;
 mod sentences;
 mod soaring;
 mod sound;
 mod streaming;
 mod tables;
 mod time;
+mod time_lines;
 mod tracks;
 
 use benchborne::ingest::{Log, LogRead, ReadOptions, Table, TableRead, read_log, read_table};

@@ -140,6 +140,43 @@ fn an_empty_folder_gets_a_form_that_loads() {
     ));
 }
 
+#[test]
+fn check_says_that_an_empty_season_holds_nothing_to_analyse() {
+    let dir = tempfile::tempdir().unwrap();
+    written(&dir);
+    let findings = check(dir.path()).unwrap();
+    let said = findings
+        .iter()
+        .find(|f| f.code == "nothing-usable")
+        .unwrap();
+    // Files may still come: no error.
+    assert_eq!(said.severity, Severity::Warning);
+    assert_eq!(said.place.as_ref().unwrap().file, "season.toml");
+    assert!(said.to_do.contains("[[bench]]") && said.to_do.contains("[[logs]]"));
+}
+
+#[test]
+fn the_baseline_of_several_fans_is_marked_as_guessed() {
+    let dir = tempfile::tempdir().unwrap();
+    copy("datasets/demo/bench", &dir.path().join("bench"));
+    let text = written(&dir).season_toml;
+    let mark = "# guessed: 'eleven-blade' is the baseline only because its name comes first";
+    assert!(text.contains(mark), "{text}");
+    assert!(
+        text.contains("# baseline = \"eleven-blade\"\n# candidate = \"six-blade\""),
+        "{text}"
+    );
+    // One fan is no choice.
+    let one = tempfile::tempdir().unwrap();
+    fs::copy(
+        root().join("datasets/demo/bench/six-blade.csv"),
+        one.path().join("six-blade.csv"),
+    )
+    .unwrap();
+    let text = written(&one).season_toml;
+    assert!(!text.contains("because its name comes first"), "{text}");
+}
+
 /// Every line that is only marked as a comment must be right once its mark is taken off.
 #[test]
 fn the_examples_to_fill_in_load_as_they_stand() {

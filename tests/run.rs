@@ -5,4 +5,5 @@ pub mod folder;
 mod demo;
 mod hostile;
 mod margins;
+mod names;
 mod same_bytes;

@@ -80,6 +80,30 @@ fn each_mistake_has_its_place_and_a_way_out() {
 }
 
 #[test]
+fn a_zone_is_suggested_for_a_near_word_only() {
+    let said = |zone: &str| {
+        let (text, _) = changed("zone = \"Europe/Vienna\"", &format!("zone = \"{zone}\""));
+        toml_only(&text).findings[0].to_do.clone()
+    };
+    for (word, meant) in [
+        ("Europe/Viena", "Europe/Vienna"),
+        ("europe/vienna", "Europe/Vienna"),
+        ("Vienna", "Europe/Vienna"),
+        ("America/New_Yrok", "America/New_York"),
+    ] {
+        assert!(
+            said(word).contains(&format!("'{meant}'")),
+            "{word}: {}",
+            said(word)
+        );
+    }
+    for word in ["Middle European", "Mars/Olympus", "+2", "Asia/Vienna Woods"] {
+        assert!(!said(word).contains("mean"), "{word}: {}", said(word));
+        assert!(said(word).contains("IANA"), "{word}: {}", said(word));
+    }
+}
+
+#[test]
 fn what_is_missing_is_reported_at_its_section() {
     let missing = |text: &str| {
         let loaded = toml_only(text);

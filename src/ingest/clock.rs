@@ -2,8 +2,9 @@
 //!
 //! Numbers take the unit of the header. Without one the unit is the first of s, ms, µs that makes
 //! the median step and the length of the file those of loggers ([`super::rising`]); numbers as large
-//! as the seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date with
-//! one, in one column or two ([`super::calendar`]). What becomes of gaps, restarts and repeated stamps: [`super::order`].
+//! as the seconds since 1970 (or ms, µs of them) are wall-clock time. Text is a time of day or a date
+//! with one, in one column or two ([`super::calendar`]). What becomes of gaps, restarts and repeated
+//! stamps: [`super::order`].
 
 use std::io;
 

@@ -98,8 +98,10 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
             .insert(format!("thrust_on_mount_{side}"), on_mount);
     }
     if arm.is_none() {
-        answer.missing.push(Step::measure("The distance from the thrust line to the joint (joint_arm of the airframe): the moment \
-             about it."));
+        answer.missing.push(Step::measure(
+            "The distance from the thrust line to the joint (joint_arm of the airframe): the moment \
+             about it.",
+        ));
     }
 }
 

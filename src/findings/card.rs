@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, Step, StepKind, Verdict};
+use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, StepKind, Verdict};
 use crate::findings::evidence::{Evidence, capital, counted};
 use crate::season::QuestionKind;
 use crate::stats::flying_order::order;
@@ -53,6 +53,8 @@ pub struct OpenQuestion {
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SettledQuestion {
+    /// Goes on from the open ones'.
+    pub letter: String,
     pub asks: String,
     pub verdict: Verdict,
 }
@@ -77,14 +79,25 @@ pub struct CardFlight {
 
 /// The card of a season from the answers to its other questions.
 pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
-    let open: Vec<(String, &Answer)> = answers
+    let (open, settled): (Vec<&Answer>, Vec<&Answer>) = answers
         .iter()
-        .filter(|a| a.verdict == Verdict::NotSettled)
-        .enumerate()
-        .map(|(i, a)| (letter(i), a))
+        .partition(|a| a.verdict == Verdict::NotSettled);
+    let lettered = |some: &[&Answer], from: usize| -> Vec<String> {
+        (from..from + some.len()).map(letter).collect()
+    };
+    let settled: Vec<(String, &Answer)> = lettered(&settled, open.len())
+        .into_iter()
+        .zip(settled)
         .collect();
+    let open: Vec<(String, &Answer)> = lettered(&open, 0).into_iter().zip(open).collect();
     let plan = flights(evidence, &open);
-    let measures = measures(&open, answers);
+    let measures = measures(&open, &settled);
+    let served = |flight: &PlannedFlight, by: &[(String, &Answer)]| -> Vec<String> {
+        by.iter()
+            .filter(|(_, answer)| serves(flight, answer, &plan))
+            .map(|(letter, _)| letter.clone())
+            .collect()
+    };
     let shown = &plan.flights[..plan.flights.len().min(FLIGHTS_ON_A_PAGE)];
     let flights: Vec<CardFlight> = shown
         .iter()
@@ -99,11 +112,11 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
                 .map(|a| evidence.airframe_name(a)),
             pack: flight.pack.as_deref().map(|p| pack_name(evidence, p)),
             passes: plan.passes_a_flight,
-            letters: open
-                .iter()
-                .filter(|(_, answer)| serves(flight, answer, &plan))
-                .map(|(letter, _)| letter.clone())
-                .collect(),
+            letters: match served(flight, &open) {
+                // It guards what is settled.
+                letters if letters.is_empty() => served(flight, &settled),
+                letters => letters,
+            },
         })
         .collect();
     let further = plan.flights.len() - shown.len();
@@ -111,10 +124,10 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
         title: evidence.season.title.clone(),
         invented: evidence.season.invented,
         sentence: sentence(&open, &plan, measures.len()),
-        settled: answers
+        settled: settled
             .iter()
-            .filter(|a| a.verdict != Verdict::NotSettled)
-            .map(|a| SettledQuestion {
+            .map(|(letter, a)| SettledQuestion {
+                letter: letter.clone(),
                 asks: a.asks.clone(),
                 verdict: a.verdict,
             })
@@ -164,12 +177,19 @@ fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
     if let Some(plan) = best {
         return (*plan).clone();
     }
-    let mut flights: Vec<PlannedFlight> = Vec::new();
-    for power in evidence.season.powers.keys() {
-        let asked = open.iter().filter_map(|(_, a)| needed(evidence, a, power));
-        let flight = flight(evidence, power, only_airframe(evidence));
-        flights.extend(std::iter::repeat_n(flight, asked.max().unwrap_or(0)));
-    }
+    let wanted: Vec<(&String, usize)> = evidence
+        .season
+        .powers
+        .keys()
+        .map(|power| {
+            let asked = open.iter().filter_map(|(_, a)| needed(evidence, a, power));
+            (power, asked.max().unwrap_or(0))
+        })
+        .collect();
+    let mut flights: Vec<PlannedFlight> = in_turn(&wanted)
+        .into_iter()
+        .map(|power| flight(evidence, power, only_airframe(evidence)))
+        .collect();
     if flights.is_empty() {
         flights = guard(evidence);
     }
@@ -181,6 +201,24 @@ fn flights(evidence: &Evidence, open: &[(String, &Answer)]) -> FlightPlan {
         flights,
         passes_a_flight: USUAL_PASSES,
     }
+}
+
+/// Each as often as wanted, in rounds, every other round turned about (A B, B A, …): a steady drift
+/// over the day leans on none of them while all are wanted.
+fn in_turn<'a>(wanted: &[(&'a String, usize)]) -> Vec<&'a str> {
+    let rounds = wanted.iter().map(|(_, n)| *n).max().unwrap_or(0);
+    let round = |i: usize| {
+        let mut round: Vec<&str> = wanted
+            .iter()
+            .filter(|(_, n)| *n > i)
+            .map(|(power, _)| power.as_str())
+            .collect();
+        if i % 2 == 1 {
+            round.reverse();
+        }
+        round
+    };
+    (0..rounds).flat_map(round).collect()
 }
 
 fn flight(evidence: &Evidence, power: &str, airframe: Option<String>) -> PlannedFlight {
@@ -275,42 +313,34 @@ fn serves(flight: &PlannedFlight, answer: &Answer, plan: &FlightPlan) -> bool {
 }
 
 /// What to measure or declare: what each open question lacks that a flight by the card does not give;
-/// then what settled ones advise (without a letter).
-fn measures(open: &[(String, &Answer)], answers: &[Answer]) -> Vec<Measure> {
+/// then what settled ones advise.
+fn measures(open: &[(String, &Answer)], settled: &[(String, &Answer)]) -> Vec<Measure> {
+    let lacking = open
+        .iter()
+        .flat_map(|(letter, a)| a.next.iter().chain(&a.missing).map(move |s| (letter, s)));
+    let advised = settled
+        .iter()
+        .flat_map(|(letter, a)| a.next.iter().map(move |s| (letter, s)));
     let mut out: Vec<Measure> = Vec::new();
-    for (letter, answer) in open {
-        for step in on_the_ground(answer.next.iter().chain(&answer.missing)) {
-            let what = short(&step.what);
-            if let Some(known) = out.iter_mut().find(|m| m.what == what) {
-                if !known.letters.contains(letter) {
-                    known.letters.push(letter.clone());
-                }
-            } else if out.len() < MEASURES_ON_A_PAGE {
-                out.push(Measure {
-                    line: (out.len() + 1) as u64,
-                    what,
-                    letters: vec![letter.clone()],
-                });
-            }
+    // The flights are the card's own lines.
+    for (letter, step) in lacking.chain(advised) {
+        if step.kind == StepKind::Fly {
+            continue;
         }
-    }
-    let settled = answers.iter().filter(|a| a.verdict != Verdict::NotSettled);
-    for step in on_the_ground(settled.flat_map(|a| &a.next)) {
         let what = short(&step.what);
-        if out.iter().all(|m| m.what != what) && out.len() < MEASURES_ON_A_PAGE {
+        if let Some(known) = out.iter_mut().find(|m| m.what == what) {
+            if !known.letters.contains(letter) {
+                known.letters.push(letter.clone());
+            }
+        } else if out.len() < MEASURES_ON_A_PAGE {
             out.push(Measure {
                 line: (out.len() + 1) as u64,
                 what,
-                letters: Vec::new(),
+                letters: vec![letter.clone()],
             });
         }
     }
     out
-}
-
-/// Without the flights, which the card's own lines give.
-fn on_the_ground<'a>(steps: impl Iterator<Item = &'a Step>) -> impl Iterator<Item = &'a Step> {
-    steps.filter(|step| step.kind != StepKind::Fly)
 }
 
 /// The first sentence, cut at a colon or semicolon where it is long; no code marks.

@@ -302,8 +302,10 @@ fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
 pub fn missing_flights(answer: &mut Answer, pack: &Observed) {
     if let Model::NotEstimable(n) = &pack.gain.model {
         if pack.speeds.is_empty() && pack.left_out.is_empty() {
-            answer.missing.push(Step::fly("Flights of both with level full-throttle passes: logged with position or airspeed, \
-                 or timed by stopwatch (passes.csv)."));
+            answer.missing.push(Step::fly(
+                "Flights of both with level full-throttle passes: logged with position or airspeed, \
+                 or timed by stopwatch (passes.csv).",
+            ));
         } else {
             answer.missing.push(Step::fly(n.why.clone()));
         }

@@ -319,16 +319,22 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
     let (key, where_) = if answer.estimates.contains_key("headroom_in_flight") {
         ("headroom_in_flight", "in flight")
     } else {
-        answer.missing.push(Step::equip("A log with a current sensor: without it only the bench is known, which draws more than \
-             flight does."));
+        answer
+            .missing
+            .push(Step::equip("A log with voltage and current."));
+        answer.remarks.push(
+            "Without a current sensor in the air only the bench is known, which draws more than \
+             flight does."
+                .to_owned(),
+        );
         ("headroom_on_bench", "on the bench")
     };
     let Some(room) = answer.estimates.get(key).cloned() else {
         answer.sentence =
             "Not settled: no current was measured, on the bench or in flight.".to_owned();
-        answer.missing.push(Step::measure(
-            "A bench run with a current, or a log with a current sensor.",
-        ));
+        answer
+            .missing
+            .push(Step::measure("A bench run with its current."));
         return;
     };
     let (low, high) = (room.low.unwrap_or(f64::MIN), room.high.unwrap_or(f64::MAX));

@@ -294,14 +294,20 @@ fn heat(evidence: &Evidence, power: &str, controller: &Controller, answer: &mut 
         "K",
         "greatest controller temperature less the air's, mean over flights, t interval",
     ) else {
-        answer.missing.push(Step::declare("The air's temperature in the logbook: the controller's is logged, its rise is not known."));
+        answer.missing.push(Step::declare(
+            "The air's temperature in the logbook: the controller's is logged, its rise is not \
+             known.",
+        ));
         return;
     };
     answer
         .estimates
         .insert("controller_temperature_rise".to_owned(), mean);
     let Some(hot) = evidence.season.rules.hot_day_k else {
-        answer.missing.push(Step::declare("The hottest day you would fly on (hot_day under rules): the controller's temperature on it."));
+        answer.missing.push(Step::declare(
+            "The hottest day you would fly on (hot_day under rules): the controller's temperature \
+             on it.",
+        ));
         return;
     };
     let Some((low, high)) = prediction_interval(&rises, 0.95) else {

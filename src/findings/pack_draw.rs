@@ -192,7 +192,9 @@ fn c_rate(
                 "Its label allows {rating:.0} C; the most held for 10 s was {rate:.1} C. Labels are \
                  generous: sag and resistance say more."
             )),
-            None => answer.missing.push(Step::declare(format!("The C rating of pack {pack} (c_rating)."))),
+            None => answer.missing.push(Step::declare(format!(
+                "The C rating of pack {pack} (c_rating)."
+            ))),
         }
     }
     let rows: Vec<Vec<DataCell>> = TIMES_S

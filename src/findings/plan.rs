@@ -277,9 +277,11 @@ fn with_a_bench_that_does(ask: &Ask, answer: &mut Answer) -> Rule {
         .find(|factor| !open(&narrowed(*factor)));
     let Some(factor) = factor else {
         // Not the bench: what the flights have wrong together.
-        answer.next.push(Step::fly("What all flights have wrong together (voltage sensors, the pooled run-up) keeps it open \
-             however many are flown: swap the loggers between the two from flight to flight, and fly \
-             longer passes."));
+        answer.next.push(Step::fly(
+            "What all flights have wrong together (voltage sensors, the pooled run-up) keeps it \
+             open however many are flown: swap the loggers between the two from flight to flight, \
+             and fly longer passes.",
+        ));
         return ask.rule;
     };
     let half = 0.5 * (low.high - low.low);

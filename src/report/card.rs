@@ -16,12 +16,15 @@ pub(super) struct CardView<'a> {
     /// Whether any flight names one.
     airframes: bool,
     packs: bool,
-    /// More than fits at the usual size: set smaller, without room for further notes.
-    dense: bool,
+    /// Classes of the page: more than fits at the usual size is set smaller, without room for further
+    /// notes.
+    size: &'static str,
 }
 
-/// Rows and lines that fit on one sheet, A4 or Letter, at the usual size (found by printing).
-const ROOMY: usize = 18;
+/// Lines that fit on one sheet, A4 or Letter, at the usual size and at the next smaller one (found by
+/// printing). At the smallest one as much fits as a card holds.
+const ROOMY: usize = 14;
+const DENSE: usize = 26;
 
 /// The page, complete in itself.
 pub fn page(card: &Card) -> Result<String, ReportError> {
@@ -30,9 +33,20 @@ pub fn page(card: &Card) -> Result<String, ReportError> {
         verdicts: verdicts(card),
         airframes: card.flights.iter().any(|f| f.airframe.is_some()),
         packs: card.flights.iter().any(|f| f.pack.is_some()),
-        dense: card.open.len() + card.measures.len() + card.flights.len() + card.settled.len() / 2
-            > ROOMY,
+        size: match lines(card) {
+            n if n <= ROOMY => "",
+            n if n <= DENSE => "dense",
+            _ => "dense small",
+        },
     })
+}
+
+/// Lines that take room beside what every card has.
+fn lines(card: &Card) -> usize {
+    let mut days: Vec<u64> = card.flights.iter().map(|f| f.day).collect();
+    days.dedup();
+    let halves = card.settled.len() + days.len();
+    card.open.len() + card.measures.len() + card.flights.len() + card.limits.len() + halves / 2
 }
 
 fn verdicts(card: &Card) -> Vec<&'static str> {
@@ -128,7 +142,8 @@ pub fn text(card: &Card) -> String {
         paragraph("", "");
         paragraph("", "Settled already");
         for (question, verdict) in card.settled.iter().zip(verdicts(card)) {
-            paragraph("  - ", &format!("{} {verdict}.", question.asks));
+            let head = format!("  {}  ", question.letter);
+            paragraph(&head, &format!("{} {verdict}.", question.asks));
         }
     }
     paragraph("", "");

@@ -260,8 +260,9 @@ fn how() -> HowWeKnow {
             "Static thrust on the mount: from the bench, at equal terminal voltage.".to_owned(),
             format!(
                 "'Loads alike' means that the 90 % intervals of dynamic pressure, load factor and damage \
-                 at exponent {MIDDLE} lie within ±{:.0} % of the load (default of ours); 'loaded harder' \
-                 that one of them does not and is larger at 5 %, corrected for three looks (Holm).",
+                 at exponent {MIDDLE} lie within ±{:.0} % of the load (default of ours) \
+                 or below it; 'loaded harder' that one of them does not and is larger at 5 %, corrected for \
+                 three looks (Holm).",
                 ALIKE * 100.0
             ),
         ],
@@ -402,11 +403,15 @@ fn settle(
         .collect();
     let adjusted = holm(&p);
     let mut harder = Vec::new();
+    let mut less = Vec::new();
     let mut alike = 0;
     for ((quantity, effect), p) in deciding.iter().zip(adjusted) {
         let significant = p < 0.05;
-        if quantity.is_alike(effect) || (significant && effect.coefficient < 0.0) {
+        if quantity.is_alike(effect) {
             alike += 1;
+        } else if significant && effect.coefficient < 0.0 {
+            alike += 1;
+            less.push(quantity.word);
         } else if significant {
             harder.push(quantity.word);
         }
@@ -416,7 +421,7 @@ fn settle(
         evidence.power_name(candidate),
     );
     let all = QUANTITIES.iter().filter(|q| q.decides).count();
-    conclude(answer, &harder, alike == all, &old, &new);
+    conclude(answer, (&harder, &less), alike == all, &old, &new);
 }
 
 fn by_flight(evidence: &Evidence, answer: &Answer, powers: &[&str]) -> Option<Figure> {
@@ -451,7 +456,13 @@ fn by_flight(evidence: &Evidence, answer: &Answer, powers: &[&str]) -> Option<Fi
     )
 }
 
-fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &str) {
+fn conclude(
+    answer: &mut Answer,
+    (harder, less): (&[&str], &[&str]),
+    alike: bool,
+    old: &str,
+    new: &str,
+) {
     let changed = |key: &str| answer.estimates.get(key).map(percent_interval);
     let mut facts: Vec<String> = Vec::new();
     if let Some(q) = changed("dynamic_pressure_change") {
@@ -492,7 +503,12 @@ fn conclude(answer: &mut Answer, harder: &[&str], alike: bool, old: &str, new: &
         ));
     } else if alike {
         answer.verdict = Verdict::LoadsAlike;
-        answer.sentence = format!("Loads alike: {facts} against {old}.");
+        let lead = if less.is_empty() {
+            "Loads alike".to_owned()
+        } else {
+            format!("No harder, and loaded less ({})", less.join(" and "))
+        };
+        answer.sentence = format!("{lead}: {facts} against {old}.");
     } else {
         answer.sentence =
             format!("Not settled: {facts} against {old}; the flights differ too much.");

@@ -335,23 +335,31 @@ fn exceedances(evidence: &Evidence, powers: &[&str]) -> Option<(Figure, DataTabl
     if levels.is_empty() {
         return None;
     }
+    let hours =
+        |power: &str| -> f64 { rows(evidence, power).iter().map(|l| l.hours_watched).sum() };
     let lines: Vec<Line> = powers
         .iter()
         .filter_map(|power| {
             let mut line = Line::new(&evidence.power_name(power), evidence.colour(power));
+            // A logarithmic axis ends somewhere: here at a tenth of one crossing in all that was watched.
+            let least = 0.1 / hours(power);
             for level in levels.iter().filter(|l| **l > 1.0) {
-                if let Some(value) = rate(power, *level)
-                    .and_then(|r| r.value)
-                    .filter(|v| *v > 0.0)
-                {
-                    line.push(*level, value);
+                let Some(found) = rate(power, *level) else {
+                    continue;
+                };
+                let Some(value) = found.value.filter(|v| *v > 0.0) else {
+                    continue;
+                };
+                match (found.low, found.high) {
+                    (Some(low), Some(high)) => {
+                        line.push_band(*level, value, low.max(least), high);
+                    }
+                    _ => line.push(*level, value),
                 }
             }
             (!line.x.is_empty()).then_some(line)
         })
         .collect();
-    let hours =
-        |power: &str| -> f64 { rows(evidence, power).iter().map(|l| l.hours_watched).sum() };
     let mut columns = vec![DataColumn::new("load factor crossed", "1", 1)];
     columns.extend(
         powers
@@ -381,7 +389,8 @@ fn exceedances(evidence: &Evidence, powers: &[&str]) -> Option<(Figure, DataTabl
     let figure = Figure {
         id: table.id.clone(),
         caption: format!(
-            "Load factors crossed upwards an hour of flight; watched: {}.",
+            "Load factors crossed upwards an hour of flight; bands are 95 % intervals over flights; watched: \
+             {}.",
             watched.join(", ")
         ),
         alt:

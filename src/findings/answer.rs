@@ -131,6 +131,9 @@ pub struct Answer {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub candidate: Option<String>,
     pub verdict: Verdict,
+    /// The answer in a few words, where the verdict's own words say too little.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_short: Option<String>,
     /// The answer in one sentence.
     pub sentence: String,
     /// Keys into `estimates`, most important first: shown large.
@@ -276,6 +279,13 @@ pub enum DataCell {
 }
 
 impl Answer {
+    /// The answer in a few words.
+    pub fn short(&self) -> &str {
+        self.in_short
+            .as_deref()
+            .unwrap_or_else(|| self.verdict.words())
+    }
+
     /// An answer that is not settled until evidence says otherwise.
     pub fn new(question: QuestionKind, id: &str, asks: &str) -> Self {
         Self {
@@ -285,6 +295,7 @@ impl Answer {
             baseline: None,
             candidate: None,
             verdict: Verdict::NotSettled,
+            in_short: None,
             sentence: String::new(),
             headline: Vec::new(),
             estimates: BTreeMap::new(),

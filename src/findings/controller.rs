@@ -387,6 +387,7 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
         }
     );
     answer.sentence += &would_do(answer);
+    answer.sentence += &burst_and_heat(answer);
     if answer.verdict == Verdict::NotSettled {
         let put_back = evidence
             .flights_of(answer.candidate.as_deref().unwrap_or_default())
@@ -436,4 +437,27 @@ fn would_do(answer: &Answer) -> String {
         }
         (None, None) => String::new(),
     }
+}
+
+/// What the largest second leaves of the burst rating, and a hot day of the temperature limit.
+fn burst_and_heat(answer: &Answer) -> String {
+    let of = |key: &str| answer.estimates.get(key);
+    let mut out = String::new();
+    if let Some(room) = of("burst_headroom_in_flight") {
+        out += &format!(
+            " Its largest second leaves {} to the burst rating.",
+            percent_interval(room)
+        );
+    }
+    if let Some(hot) = of("controller_temperature_on_hot_day") {
+        out += &format!(
+            " On a day of {:.0} °C it would reach {}{}.",
+            hot.at.get("air_temperature").map_or(f64::NAN, |a| a.value),
+            with_interval(hot, 1.0, 0, " °C"),
+            hot.at
+                .get("limit")
+                .map_or_else(String::new, |l| format!("; its limit is {:.0} °C", l.value))
+        );
+    }
+    out
 }

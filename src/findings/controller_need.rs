@@ -314,20 +314,23 @@ fn heat(evidence: &Evidence, power: &str, controller: &Controller, answer: &mut 
         return;
     };
     let celsius = hot - ZERO_CELSIUS;
-    answer.estimates.insert(
-        "controller_temperature_on_hot_day".to_owned(),
-        Estimate::interval(
-            celsius + stats::mean(&rises),
-            celsius + low,
-            celsius + high,
-            0.95,
-            "Cel",
-            "hot day's air and the rise of one further flight (95 % prediction over flights): the rise \
-             is taken not to depend on the air; thinner and hotter air cools a little less",
-        )
-        .at("air_temperature", celsius, "Cel")
-        .count("flights", rises.len()),
-    );
+    let mut on_hot_day = Estimate::interval(
+        celsius + stats::mean(&rises),
+        celsius + low,
+        celsius + high,
+        0.95,
+        "Cel",
+        "hot day's air and the rise of one further flight (95 % prediction over flights): the rise \
+         is taken not to depend on the air; thinner and hotter air cools a little less",
+    )
+    .at("air_temperature", celsius, "Cel")
+    .count("flights", rises.len());
+    if let Some(limit) = controller.temperature_limit_k {
+        on_hot_day = on_hot_day.at("limit", limit - ZERO_CELSIUS, "Cel");
+    }
+    answer
+        .estimates
+        .insert("controller_temperature_on_hot_day".to_owned(), on_hot_day);
     if let Some(limit) = controller.temperature_limit_k {
         let limit = limit - ZERO_CELSIUS;
         let (low, high) = (celsius + low, celsius + high);

@@ -20,6 +20,7 @@ mod exponents;
 pub mod figure;
 mod gain_pictures;
 mod gain_tests;
+mod in_short;
 mod influence;
 pub mod level_speeds;
 pub mod margins;

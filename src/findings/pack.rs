@@ -46,7 +46,7 @@ pub fn answer(evidence: &Evidence, pack: &str) -> (Answer, Option<Figure>, Vec<D
     let trend = resistance(&rows, &places, accuracy, &mut answer);
     let c_rates = pack_draw::draw(evidence, pack, &flights, &rows, &mut answer);
     unnamed(evidence, &mut answer);
-    conclude(&flights, trend.as_ref(), &mut answer);
+    conclude(&declared.name, &flights, trend.as_ref(), &mut answer);
     let figure = pack_pictures::resistance_trend(evidence, pack, &rows, &places, trend.as_ref());
     answer.figures.extend(figure.iter().map(|f| f.id.clone()));
     let mut tables = Vec::new();
@@ -236,7 +236,7 @@ fn charge_used(answer: &Answer) -> String {
     )
 }
 
-fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) {
+fn conclude(name: &str, flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) {
     let Some(resistance) = answer.estimates.get("resistance") else {
         answer.sentence = format!(
             "Not settled: {} with it, none with voltage, current and clear steps of the throttle logged.",
@@ -278,8 +278,13 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
         (Some(t), Some(rate)) if t.explained_by_temperature() => (
             Verdict::NotSettled,
             format!(
-                "whether it ages is not settled: it changes {rate} a flight, and the temperature may be \
-                 why"
+                "whether it ages is not settled: it changes {rate} a flight, and the temperature{} may be \
+                 why",
+                if t.temperature_unknown {
+                    ", which was not noted,"
+                } else {
+                    ""
+                }
             ),
         ),
         (Some(_), Some(rate)) => (
@@ -300,15 +305,15 @@ fn conclude(flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) 
         "charge_used",
         key,
         "resistance_change_per_flight",
-        "sag_per_cell",
+        "sag_at_peak_current_per_cell",
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
     .map(str::to_owned)
     .collect();
     if verdict == Verdict::NotSettled {
-        answer.next.push(Step::fly(
-            "Fly this pack on, with current and voltage logged; note its temperature.",
-        ));
+answer.next.push(Step::fly(format!(
+            "Fly '{name}' on, with current and voltage logged; note its temperature."
+        )));
     }
 }

@@ -122,14 +122,21 @@ fn charge(evidence: &Evidence, pack: &str, flights: &[&FlightRow], answer: &mut 
         }
         .at("reserve", reserve.value, "1"),
     );
+    // As in the question of duration: what was drawn. A charger puts back a little more.
+    let more = answer
+        .estimates
+        .get("put_back_over_logged_charge")
+        .and_then(|e| e.value)
+        .unwrap_or(1.0);
     let used: Vec<f64> = flights
         .iter()
-        .filter_map(|f| f.put_back_mah.or(f.charge_mah))
+        .filter_map(|f| f.charge_mah.or(f.put_back_mah.map(|back| back / more)))
         .collect();
     if let Some(mean) = over_flights(
         &used,
         "mA.h",
-        "put back, else logged; mean over flights, t interval",
+        "logged or estimated, else put back less what the charger puts back beyond it; mean over \
+         flights, t interval",
     ) {
         answer.estimates.insert("charge_used".to_owned(), mean);
     }

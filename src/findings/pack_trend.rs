@@ -3,7 +3,6 @@
 use chrono::{Days, NaiveDate};
 
 use crate::findings::answer::Answer;
-use crate::findings::evidence::with_interval;
 use crate::stats;
 use crate::stats::estimate::Estimate;
 use crate::stats::linear;
@@ -20,12 +19,20 @@ const SPENT: f64 = 0.5;
 /// Beyond this nobody reckons, days.
 const FARTHEST_DAYS: f64 = 3650.0;
 
+/// What a kelvin may change, as a part of the resistance, and what a season's weather may bring where
+/// nobody noted it, K (common practice, no source).
+const A_KELVIN: f64 = 0.01;
+const UNNOTED_K: f64 = 10.0;
+
 /// Slope over flights, ohm a flight.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Trend {
     pub line: TheilSen,
-    /// The slope with temperature as a second cause, where it is known and changed.
+    /// The slope with temperature as a second cause, where it is known and changed; where it is not
+    /// known, widened by what a season's weather may do.
     pub at_equal_temperature: Option<(f64, f64)>,
+    /// The temperature is not known for flights enough.
+    pub temperature_unknown: bool,
 }
 
 impl Trend {
@@ -61,14 +68,33 @@ pub(super) fn trend(rows: &[&PackFlightRow], places: &[f64], answer: &mut Answer
         )
         .count("flights", values.len()),
     );
+    let unknown = known_temperatures(rows) < WITH_TEMPERATURE.min(rows.len());
+    let at_equal_temperature = if unknown {
+        let flights = places
+            .last()
+            .zip(places.first())
+            .map_or(1.0, |(b, a)| b - a);
+        let weather = A_KELVIN * UNNOTED_K * mean / flights.max(1.0);
+        Some((line.low - weather, line.high + weather))
+    } else {
+        at_equal_temperature(rows, places, mean, answer)
+    };
     let trend = Trend {
         line,
-        at_equal_temperature: at_equal_temperature(rows, places, mean, answer),
+        at_equal_temperature,
+        temperature_unknown: unknown,
     };
     if trend.rises() {
         spent(rows, places, &line, answer);
     }
     Some(trend)
+}
+
+/// How many flights tell a temperature, the pack's own or the air's.
+fn known_temperatures(rows: &[&PackFlightRow]) -> usize {
+    let own = rows.iter().filter(|r| r.pack_temperature_k.is_some());
+    let air = rows.iter().filter(|r| r.air_temperature_k.is_some());
+    own.count().max(air.count())
 }
 
 /// Resistance by least squares on flight and temperature together: the pack's own where logged, else
@@ -127,47 +153,61 @@ fn at_equal_temperature(
     Some(ends(&by_flight))
 }
 
-/// When the resistance will have risen by half, from a settled trend.
+/// When the resistance will have risen by half, from a settled trend: how long after a step one looks
+/// is a matter of choice, so the interval spans what the three time scales make of it.
 fn spent(rows: &[&PackFlightRow], places: &[f64], line: &TheilSen, answer: &mut Answer) {
     let flown = places.last().map_or(0.0, |last| last + 1.0);
-    let first = line.intercept;
-    let now = first + line.slope * (flown - 1.0);
-    let left = |slope: f64| ((1.0 + SPENT) * first - now).max(0.0) / slope;
+    let left = |line: &TheilSen, slope: f64| {
+        let first = line.intercept;
+        let now = first + line.slope * (flown - 1.0);
+        ((1.0 + SPENT) * first - now).max(0.0) / slope
+    };
+    let scales: [fn(&PackFlightRow) -> Option<f64>; 2] =
+        [|r| r.resistance_sooner_ohm, |r| r.resistance_later_ohm];
+    let others = scales.into_iter().filter_map(|pick| {
+        let values: Vec<f64> = rows.iter().filter_map(|r| pick(r)).collect();
+        (values.len() == places.len()).then(|| theil_sen(places, &values, 0.95))?
+    });
+    let (mut low, mut high) = (left(line, line.high), left(line, line.low));
+    for other in others.filter(|l| l.low > 0.0) {
+        low = low.min(left(&other, other.high));
+        high = high.max(left(&other, other.low));
+    }
     let flights = Estimate::interval(
-        left(line.slope),
-        left(line.high),
-        left(line.low),
+        left(line, line.slope),
+        low,
+        high,
         0.95,
         "1",
-        "from the settled trend and its interval: flights until the resistance has risen by half since \
-         the first flight (common practice, no source), if it goes on as it did",
+        "from the settled trend and its interval, at the three time scales after a step: flights until \
+         the resistance has risen by half since the first flight (common practice, no source), if it goes \
+         on as it did",
     )
     .count("flights", rows.len());
     let days: Vec<NaiveDate> = rows
         .iter()
         .filter_map(|r| r.day.as_deref()?.parse().ok())
         .collect();
-    if let (Some(begin), Some(end)) = (days.first(), days.last()) {
+    let when = days.first().zip(days.last()).and_then(|(begin, end)| {
         let a_flight = (*end - *begin).num_days() as f64 / (flown - 1.0);
-        let on = |flights: Option<f64>| -> Option<NaiveDate> {
-            let ahead = flights? * a_flight;
+        let on = |flights: f64| -> Option<NaiveDate> {
+            let ahead = flights * a_flight;
             (a_flight > 0.0 && ahead < FARTHEST_DAYS)
                 .then(|| end.checked_add_days(Days::new(ahead as u64)))
                 .flatten()
         };
-        if let Some(date) = on(flights.value) {
-            let until = on(flights.high).map_or_else(
-                || "or much later".to_owned(),
-                |latest| format!("at the latest {latest}"),
-            );
-            let from = on(flights.low).map_or(date, |d| d);
-            answer.remarks.push(format!(
-                "If it goes on like this, its resistance will have risen by half after {} more flights: \
-                 about {date} at the rate it was flown ({from} at the earliest, {until}).",
-                with_interval(&flights, 1.0, 0, "")
-            ));
-        }
-    }
+        Some(match (on(low.floor())?, on(high.ceil())) {
+            (from, Some(to)) => format!(", between {from} and {to} at the rate it was flown"),
+            (from, None) => format!(", not before {from} at the rate it was flown"),
+        })
+    });
+    answer.remarks.push(format!(
+        "If it goes on like this, its resistance will have risen by half after {:.0} to {:.0} more \
+         flights{}.",
+        low.floor(),
+        high.ceil(),
+        when.unwrap_or_default()
+    ));
     answer
         .estimates
         .insert("flights_until_risen_by_half".to_owned(), flights);

@@ -8,7 +8,7 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, card, carry_over, controller, gain_tests, margins, next, options, pack,
+    airframe, card, carry_over, controller, gain_tests, in_short, margins, next, options, pack,
     power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
@@ -73,6 +73,7 @@ pub fn answer_all(
     for (powers, airframes, margin) in sister_pairs(season) {
         questions.push(sisters::answer(&evidence, powers, airframes, margin));
     }
+    in_short::put(&mut questions);
     let card = card::card(&evidence, &questions);
     let next = next::answer(&questions);
     if let Some((answer, table)) = options::what_to_change(&evidence, &questions) {

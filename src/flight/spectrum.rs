@@ -4,8 +4,9 @@ use crate::flight::loads::LoadSample;
 use crate::stats::rainflow::{Cycle, crossings, damage, rainflow};
 
 /// Load factors whose crossings are counted.
-pub const LEVELS: [f64; 15] = [
-    -2.0, -1.0, 0.0, 0.5, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0,
+pub const LEVELS: [f64; 27] = [
+    -2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3.25, 3.5, 3.75, 4.0,
+    4.5, 5.0, 5.5, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0,
 ];
 /// Exponents of the damage sums: welds and bonds lie near the low end, foam and composites higher
 /// (common practice, no source): a range, since nobody knows the joint's own.

@@ -269,6 +269,9 @@ fn draw_marks(canvas: &mut Canvas<'_>, plot: &Area, view: &View, x: &Scale, y: &
                 h: 8.0,
             });
         }
+        for (low, high) in whiskers(points, x, y) {
+            placer.keep_off_line(&[low, high]);
+        }
     }
     let ends = |mark: &Mark| {
         let at = match mark.across {
@@ -301,6 +304,7 @@ fn draw_marks(canvas: &mut Canvas<'_>, plot: &Area, view: &View, x: &Scale, y: &
         let wishes: Vec<Area> = match mark.across {
             Across::Y => [plot.right() - w - 2.0, plot.x + 4.0, (a.0 + b.0 - w) / 2.0]
                 .into_iter()
+                .chain((1..12).map(|i| plot.x + f64::from(i) * (plot.w - w) / 12.0))
                 .flat_map(|x| [spot(x, a.1 - 17.0), spot(x, a.1 + 4.0)])
                 .collect(),
             Across::X => (0..8)
@@ -332,6 +336,20 @@ pub fn draw_band(canvas: &mut Canvas<'_>, line: &Line, x_scale: &Scale, y_scale:
     back.reverse();
     outline.extend(back);
     canvas.area(&outline, look(line.colour).colour, 0.18);
+}
+
+/// The intervals of the points, end to end, on the paper.
+fn whiskers<'a>(
+    points: &'a Points,
+    x: &'a Scale,
+    y: &'a Scale,
+) -> impl Iterator<Item = (Point, Point)> + 'a {
+    let ends = points.x.iter().zip(points.low.iter().zip(&points.high));
+    ends.filter_map(|(at, (low, high))| {
+        let at = x.at(*at);
+        Some(((at, y.at((*low)?)), (at, y.at((*high)?))))
+    })
+    .filter(|(low, high)| low.0.is_finite() && low.1.is_finite() && high.1.is_finite())
 }
 
 /// Markers with their vertical intervals.

@@ -14,7 +14,7 @@ use crate::stats::estimate::Estimate;
 pub(super) struct AnswerView<'a> {
     anchor: String,
     asks: &'a str,
-    verdict: &'static str,
+    verdict: &'a str,
     settled: bool,
     is_card: bool,
     /// The tables are the answer.
@@ -77,7 +77,7 @@ pub(super) fn answer_view<'a>(
     AnswerView {
         anchor: format!("question-{anchor}"),
         asks: &answer.asks,
-        verdict: answer.verdict.words(),
+        verdict: answer.short(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
         tables_open: answer.question == QuestionKind::WhatToChange,

@@ -393,22 +393,30 @@ fn judge(evidence: &Evidence, controller: &Controller, answer: &mut Answer) {
             .flights_of(answer.candidate.as_deref().unwrap_or_default())
             .iter()
             .any(|f| f.has_current && f.put_back_mah.is_some());
-        answer.missing.push(if low >= wanted.value {
-            Step::fly(
+        let step = if low >= wanted.value {
+            Some(Step::fly(
                 "More flights: the worst one had the headroom, but they scatter so much that the \
                  next may not.",
-            )
+            ))
+        } else if let Some(next) = next.filter(|n| *n < wanted.value) {
+            answer.remarks.push(format!(
+                "More flights like these cannot show enough: by their scatter and the sensor's error one \
+                 further may leave {} only. Count on that.",
+                percent(next)
+            ));
+            None
         } else if put_back {
-            Step::measure(
+            Some(Step::measure(
                 "More charges noted as put back: the headroom wanted lies inside the error of the \
                  current, which they calibrate. Until then count on the lower end.",
-            )
+            ))
         } else {
-            Step::measure(
+            Some(Step::measure(
                 "The charge put back after flights, which calibrates the current sensor, or a better \
                  sensor: the headroom wanted lies inside its error.",
-            )
-        });
+            ))
+        };
+        answer.missing.extend(step);
     }
     if flights == 1 {
         answer

@@ -1,7 +1,7 @@
 //! What to change: the options that the pilot declared, each with what the evidence says for and
 //! against it, and what it costs. Nothing beyond the evidence, and no recommendation.
 
-use crate::findings::airframe_static::{airframe_of, shift};
+use crate::findings::airframe_static::{Shift, airframe_of, shift};
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, capital, percent, percent_interval, with_interval};
 use crate::findings::pack_draw;
@@ -185,6 +185,9 @@ fn weigh(evidence: &Evidence, answers: &[Answer], option: &OptionDecl) -> Weighe
     if let Some((kg, arm)) = adds(evidence, option) {
         added_mass(evidence, kg, arm, &mut weighed);
     }
+    if option.added_mass_kg.is_some() && option.added_mass_arm_m.is_none() {
+        pack_alone(evidence, option, &mut weighed);
+    }
     weighed
 }
 
@@ -194,12 +197,49 @@ fn adds(evidence: &Evidence, option: &OptionDecl) -> Option<(f64, Option<f64>)> 
     if let Some(kg) = option.added_mass_kg {
         return Some((kg, option.added_mass_arm_m));
     }
+    let kg = pack_adds(evidence, option)?;
+    let (_, airframe) = airframe_of(evidence, compared(evidence)?)?;
+    Some((kg, airframe.pack_arm_m))
+}
+
+/// What an option's pack weighs more than the one flown now, kg.
+fn pack_adds(evidence: &Evidence, option: &OptionDecl) -> Option<f64> {
     let season = evidence.season;
     let mass = |id: &str| season.packs.get(id)?.mass_kg;
     let power = season.powers.get(compared(evidence)?)?;
-    let kg = mass(option.pack.as_deref()?)? - mass(power.pack.as_deref()?)?;
-    let (_, airframe) = airframe_of(evidence, compared(evidence)?)?;
-    Some((kg, airframe.pack_arm_m))
+    Some(mass(option.pack.as_deref()?)? - mass(power.pack.as_deref()?)?)
+}
+
+/// What the pack's own mass does to the balance, where the whole added mass has no arm.
+fn pack_alone(evidence: &Evidence, option: &OptionDecl, weighed: &mut Weighed) {
+    let found = compared(evidence).and_then(|power| airframe_of(evidence, power));
+    let (Some((_, airframe)), Some(kg)) = (found, pack_adds(evidence, option)) else {
+        return;
+    };
+    let (Some(flying), Some(arm)) = (airframe.mass_kg, airframe.pack_arm_m) else {
+        return;
+    };
+    let change = shift(airframe, flying, kg, Some(arm));
+    if let Some(moved) = moved(&change) {
+        weighed.contra.push(format!(
+            "Its pack alone weighs {:.0} g more: {moved}.",
+            kg * 1000.0
+        ));
+    }
+}
+
+/// "the balance point moves 1.4 mm back (0.5 % of the chord)".
+fn moved(change: &Shift) -> Option<String> {
+    let metres = change.metres?;
+    Some(format!(
+        "the balance point moves {:.1} mm {}{}",
+        metres.abs() * 1000.0,
+        if metres >= 0.0 { "back" } else { "ahead" },
+        change.of_chord.map_or_else(String::new, |chord| format!(
+            " ({} of the chord)",
+            percent(chord.abs())
+        ))
+    ))
 }
 
 /// The power system under consideration.
@@ -466,20 +506,7 @@ fn added_mass(evidence: &Evidence, kg: f64, arm_m: Option<f64>, weighed: &mut We
         return;
     };
     let change = shift(airframe, flying, kg, arm_m);
-    let balance = match (change.metres, change.of_chord) {
-        (Some(m), Some(chord)) => format!(
-            ", and the balance point moves {:.1} mm {} ({} of the chord)",
-            m.abs() * 1000.0,
-            if m >= 0.0 { "back" } else { "ahead" },
-            percent(chord.abs())
-        ),
-        (Some(m), None) => format!(
-            ", and the balance point moves {:.1} mm {}",
-            m.abs() * 1000.0,
-            if m >= 0.0 { "back" } else { "ahead" }
-        ),
-        (None, _) => String::new(),
-    };
+    let balance = moved(&change).map_or_else(String::new, |words| format!(", and {words}"));
     weighed.contra.push(format!(
         "It adds {} to the flying mass: {} more stall speed{balance}.",
         percent(change.of_mass),

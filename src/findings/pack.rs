@@ -312,7 +312,7 @@ fn conclude(name: &str, flights: &[&FlightRow], trend: Option<&Trend>, answer: &
     .map(str::to_owned)
     .collect();
     if verdict == Verdict::NotSettled {
-answer.next.push(Step::fly(format!(
+        answer.next.push(Step::fly(format!(
             "Fly '{name}' on, with current and voltage logged; note its temperature."
         )));
     }

@@ -387,7 +387,7 @@ fn none_found(log: &Log, found: &Straights, full: &FullThrottle, rules: &Rules) 
     Finding::warning(
         "no-straights",
         what,
-        "fly four or more level full-throttle passes of at least 5 s, two each way",
+        "fly four or more level full-throttle passes of at least 5 s, two each way, and a pair across",
     )
     .in_file(&log.file)
 }

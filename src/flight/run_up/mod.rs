@@ -32,6 +32,9 @@ pub const VOLTAGE_EXPONENT: f64 = 0.97;
 pub const SHARE_WANTED: f64 = 0.95;
 /// A wind that no pass tells of is within this, m/s (standard deviation; common practice).
 const WIND_UNKNOWN_M_S: f64 = 5.0;
+/// A wind across that the headings tell no better than this is not told by them, m/s: what would then
+/// be fitted is the curve of the run-ups, which a wind across can bend a little.
+const ACROSS_NOT_TOLD_M_S: f64 = 2.0;
 /// A level speed that the passes leave this open is refused, m/s.
 const NOT_IDENTIFIED_M_S: f64 = 1.5;
 
@@ -101,6 +104,9 @@ pub struct Fit {
     pub wind: Wind,
     /// The passes differ enough in heading to tell wind from speed; false: it rests on the prior.
     pub wind_identified: bool,
+    /// Some pass goes across the others; false: the wind across their line is the prior's, none or that
+    /// of the day's other flights.
+    pub wind_across_told: bool,
     /// Mean terminal voltage over the passes.
     pub voltage_v: Option<f64>,
     pub current_a: Option<f64>,
@@ -144,7 +150,7 @@ pub fn fit_shaped(
         return Err(Finding::warning(
             "no-straights",
             "no full-throttle straight to find a level speed from",
-            "fly four or more level full-throttle passes of at least 5 s, two each way",
+            "fly four or more level full-throttle passes of at least 5 s, two each way, and a pair across",
         ));
     }
     let prior = wind.unwrap_or(WindPrior {
@@ -172,6 +178,7 @@ pub fn fit_shaped(
         .collect();
     let exits: Vec<f64> = straights.iter().map(exit_ground_speed).collect();
     let fastest = exits.iter().fold(1.0_f64, |a, b| a.max(*b));
+    let line = line_of(&headings);
     let setting = Setting {
         shape,
         fixed_time_constant: match time_constant {
@@ -179,6 +186,7 @@ pub fn fit_shaped(
             TimeConstant::Pooled { value_s, .. } => Some(value_s),
         },
         wind: prior,
+        line,
         level_range: (0.5 * fastest, 1.8 * fastest),
     };
     let start = Globals {
@@ -206,7 +214,8 @@ pub fn fit_shaped(
                 best.wind_north.hypot(best.wind_east)
             ),
             "look at the passes' picture for a dive before or in a pass, a gust, or a clock that is \
-             off; fly level passes, two each way",
+             off; fly level passes, two each way, and a pair across: the wind across one line cannot \
+             be told from passes along it",
         ));
     }
 
@@ -229,7 +238,10 @@ pub fn fit_shaped(
     };
     // Across passes along one line nothing but the prior holds the wind, and leaving passes out does
     // not show it.
-    let wind_open = covariance[(1, 1)].max(covariance[(2, 2)]).max(0.0).sqrt();
+    let mut wind_open = covariance[(1, 1)].max(covariance[(2, 2)]).max(0.0).sqrt();
+    if line.is_some() {
+        wind_open = wind_open.max(prior.se_m_s);
+    }
     let errors = errors.unwrap_or_else(|| Errors {
         level: covariance[(0, 0)].max(0.0).sqrt(),
         ln_time_constant: covariance[(3, 3)].max(0.0).sqrt(),
@@ -260,6 +272,7 @@ pub fn fit_shaped(
             east_m_s: best.wind_east,
             se_m_s: errors.wind.max(wind_open),
         },
+        wind_across_told: line.is_none(),
         wind_identified: level_left_open(&headings, WIND_UNKNOWN_M_S) <= NOT_IDENTIFIED_M_S,
         voltage_v,
         current_a: mean_of(straights, |s| s.mean_current_a),
@@ -293,6 +306,17 @@ fn remarks(fit: &Fit) -> Vec<Finding> {
             "wind-not-identified",
             "the passes go much the same way: the wind is taken from the other flights of the day",
             "fly passes in opposite directions",
+        ));
+    }
+    if !fit.wind_across_told {
+        out.push(Finding::note(
+            "wind-across-not-told",
+            format!(
+                "all passes go along one line: the wind across it cannot be told from them, and is taken \
+                 as known to {:.0} m/s only; the level speed is widened by that",
+                fit.wind.se_m_s
+            ),
+            "fly a pair of passes across",
         ));
     }
     let wind = fit.wind.north_m_s.hypot(fit.wind.east_m_s);
@@ -334,6 +358,26 @@ fn exit_ground_speed(s: &Straight) -> f64 {
         .map(|k| s.north[k].hypot(s.east[k]))
         .collect();
     stats::mean(&late)
+}
+
+/// The course of the line that the headings follow, either way, where they do not tell the wind across
+/// it: with a gust error on each pass and level speed and wind free, the wind's less certain direction.
+fn line_of(headings: &[f64]) -> Option<f64> {
+    let mut m = Matrix3::zeros();
+    for h in headings {
+        let x = nalgebra::Vector3::new(1.0, h.cos(), h.sin());
+        m += x * x.transpose() / (GUST_M_S * GUST_M_S);
+    }
+    // Doubled angles: a course and its opposite are one line.
+    let (sin, cos) = headings.iter().fold((0.0, 0.0), |(s, c), h| {
+        (s + (2.0 * h).sin(), c + (2.0 * h).cos())
+    });
+    let course = 0.5 * f64::atan2(sin, cos);
+    let across = nalgebra::Vector3::new(0.0, -course.sin(), course.cos());
+    let open = m
+        .try_inverse()
+        .map_or(f64::INFINITY, |c| across.dot(&(c * across)).max(0.0).sqrt());
+    (open > ACROSS_NOT_TOLD_M_S).then_some(course)
 }
 
 /// Standard deviation of the level speed that the headings leave open when each pass has a gust
@@ -460,5 +504,72 @@ fn level_by_time_constant(runs: &[Run<'_>], setting: Setting, best: &Globals) ->
     match (at(1.05), at(0.95)) {
         (Some(high), Some(low)) => (high - low) / (0.1 * best.time_constant),
         _ => f64::NAN,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Passes of 5 s at these headings (rad) in a wind of 2.7 m/s across the first; the run-ups have a
+    /// slow tail that no time constant follows, and the headings wander by a degree or two.
+    fn passes(headings: &[f64]) -> Vec<Straight> {
+        let wander = |i: usize| 0.02 * [1.0, -1.0, 0.5, -0.5, 0.0][i % 5];
+        headings
+            .iter()
+            .enumerate()
+            .map(|(i, h)| {
+                let h = h + wander(i);
+                let time: Vec<f64> = (0..50).map(|k| 0.1 * f64::from(k)).collect();
+                let air =
+                    |t: &f64| 50.0 * (1.0 - 0.2 * (-t / 1.2).exp() - 0.015 * (-t / 9.0).exp());
+                Straight {
+                    end_s: 4.9,
+                    north: time.iter().map(|t| air(t) * h.cos()).collect(),
+                    east: time.iter().map(|t| air(t) * h.sin() + 2.7).collect(),
+                    course_rad: h,
+                    mean_ground_speed_m_s: 47.0,
+                    time,
+                    ..Straight::default()
+                }
+            })
+            .collect()
+    }
+
+    /// Along one line a wind across could only be read out of the run-ups' curve.
+    #[test]
+    fn passes_along_one_line_do_not_tell_the_wind_across() {
+        let along: Vec<f64> = (0..14)
+            .map(|i| {
+                if i % 2 == 0 {
+                    0.0
+                } else {
+                    std::f64::consts::PI
+                }
+            })
+            .collect();
+        let found = fit(&passes(&along), TimeConstant::Free, None).unwrap();
+        assert!(!found.wind_across_told);
+        assert!(
+            found
+                .findings
+                .iter()
+                .any(|f| f.code == "wind-across-not-told" && f.to_do.contains("across"))
+        );
+        assert!(found.wind.north_m_s.abs() < 0.5, "{:?}", found.wind);
+        assert!(found.wind.se_m_s >= WIND_UNKNOWN_M_S, "{:?}", found.wind);
+        let off = found.level_speed_m_s - 50.0;
+        assert!(
+            off.abs() < 2.0 && off.abs() < 3.0 * found.level_speed_se_m_s,
+            "{off} {}",
+            found.level_speed_se_m_s
+        );
+
+        // Two passes across the line tell it.
+        let quarter = 0.5 * std::f64::consts::PI;
+        let across = [along, vec![quarter, -quarter]].concat();
+        let told = fit(&passes(&across), TimeConstant::Free, None).unwrap();
+        assert!(told.wind_across_told);
+        assert!((told.wind.east_m_s - 2.7).abs() < 1.0, "{:?}", told.wind);
     }
 }

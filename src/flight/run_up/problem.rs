@@ -21,6 +21,8 @@ const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 25.0);
 /// No model jet flies in more wind than this, m/s (per component).
 const WIND_LIMIT: f64 = 25.0;
 const MOST_STEPS: usize = 60;
+/// How close a held wind stays to its value, m/s.
+const HELD_M_S: f64 = 0.05;
 
 /// Share of its range beyond which an unknown counts as stopped by its bound.
 const AT_BOUND: f64 = 0.02;
@@ -163,6 +165,8 @@ pub struct Setting {
     /// Time constant held at this value.
     pub fixed_time_constant: Option<f64>,
     pub wind: WindPrior,
+    /// Course of the line that all passes follow, rad: the wind across it is held at the prior's.
+    pub line: Option<f64>,
     pub level_range: (f64, f64),
 }
 
@@ -324,6 +328,11 @@ impl Problem<'_, '_> {
             (at.wind_east - prior.east_m_s) * u,
             Vector4::new(0.0, 0.0, u, 0.0),
         );
+        if let Some(course) = self.setting.line {
+            let (n, e) = (-course.sin() / HELD_M_S, course.cos() / HELD_M_S);
+            let off = (at.wind_north - prior.north_m_s) * n + (at.wind_east - prior.east_m_s) * e;
+            out.row(off, Vector4::new(0.0, n, e, 0.0));
+        }
         out.row(
             (at.time_constant / PRIOR_TIME_CONSTANT_S).ln() / PRIOR_LN_SD,
             Vector4::new(0.0, 0.0, 0.0, 1.0 / at.time_constant / PRIOR_LN_SD),

@@ -106,29 +106,11 @@ fn digits(text: &str) -> Option<&str> {
 
 /// The decimal mark that the other columns show beyond doubt.
 fn of_others(table: &Table, column: usize) -> Option<char> {
-    let (mut points, mut commas) = (0usize, 0usize);
-    for row in 0..table.rows.len() {
-        for index in (0..table.header.len()).filter(|i| *i != column) {
-            let Some(text) = digits(table.text(row, index)) else {
-                continue;
-            };
-            let Some((before, after)) = text.split_once(['.', ',']) else {
-                continue;
-            };
-            let clear =
-                !after.contains(['.', ',']) && (after.len() != 3 || before.starts_with('0'));
-            if clear {
-                points += usize::from(text.contains('.'));
-                commas += usize::from(text.contains(','));
-            }
-        }
-    }
-    match (points, commas) {
-        (0, 0) => None,
-        (_, 0) => Some('.'),
-        (0, _) => Some(','),
-        _ => None,
-    }
+    units::decimal_mark((0..table.rows.len()).flat_map(|row| {
+        (0..table.header.len())
+            .filter(move |index| *index != column)
+            .filter_map(move |index| digits(table.text(row, index)))
+    }))
 }
 
 /// Between these lies the largest value of a channel that recorded something, in the channel's own

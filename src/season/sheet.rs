@@ -64,8 +64,8 @@ pub(super) struct Sheet<'a> {
     /// Unit named in the header, by column; None where the header is there without a unit.
     units: BTreeMap<&'static str, Option<&'static Unit>>,
     delimiter: u8,
-    /// Some number has a comma that can only be decimal.
-    decimal_comma: bool,
+    /// The mark that the file's numbers show to be decimal.
+    decimal: Option<char>,
 }
 
 impl<'a> Sheet<'a> {
@@ -82,7 +82,7 @@ impl<'a> Sheet<'a> {
             columns,
             units: BTreeMap::new(),
             delimiter: delimiter(header_line, columns),
-            decimal_comma: false,
+            decimal: None,
         };
         let mut reader = csv::ReaderBuilder::new()
             .delimiter(sheet.delimiter)
@@ -105,18 +105,13 @@ impl<'a> Sheet<'a> {
                 }
             }
         }
-        let comma = |cell: &Cell| {
-            let (digits, _) = units::number_and_unit(&cell.text);
-            digits.contains(',') && matches!(units::number(digits), Some(Ok(_)))
-        };
-        sheet.decimal_comma = sheet
-            .columns
-            .iter()
-            .filter(|c| c.bound.is_some())
-            .any(|column| {
-                let mut cells = sheet.rows.iter().filter_map(|row| row.cell(column.word));
-                cells.any(comma)
-            });
+        let numbers = sheet.columns.iter().filter(|c| c.bound.is_some());
+        let cells = numbers.flat_map(|c| sheet.rows.iter().filter_map(|row| row.cell(c.word)));
+        sheet.decimal = units::decimal_mark(cells.map(|c| units::number_and_unit(&c.text).0));
+        // Between tabs a comma has no other use.
+        if sheet.decimal.is_none() && sheet.delimiter == b'\t' {
+            sheet.decimal = Some(',');
+        }
         sheet
     }
 
@@ -275,12 +270,9 @@ impl<'a> Sheet<'a> {
         let (mut text, span) = (cell.text.clone(), cell.span.clone());
         let (digits, written) = units::number_and_unit(&text);
         let bare = written.is_empty();
-        let open = matches!(
-            units::number(digits),
-            Some(Err(QuantityError::Ambiguous { .. }))
-        );
-        if open && (self.decimal_comma || self.delimiter == b'\t') {
-            text = text.replacen(',', ".", 1);
+        if let Some(decimal) = self.decimal {
+            text = format!("{} {written}", units::with_decimal(digits, decimal));
+            text.truncate(text.trim_end().len());
         }
         let unit = self
             .units

@@ -4,11 +4,13 @@
 //! rad/s, charge in C, energy in J, temperature in K, positions in degrees.
 
 mod aliases;
+mod marks;
 mod nearest;
 mod parse;
 mod table;
 
 pub use aliases::canonical;
+pub use marks::{clear_mark, decimal_mark, with_decimal};
 pub use nearest::nearest;
 pub use parse::{QuantityError, number, number_and_unit, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};

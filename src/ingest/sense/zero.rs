@@ -44,11 +44,28 @@ pub fn zero_current(
         return None;
     }
     let spread: Vec<f64> = at_rest.iter().map(|x| (x - offset).abs()).collect();
-    if offset.abs() > LARGEST_A || stats::median(&spread) > 0.5 * offset.abs() {
+    let unsteady = stats::median(&spread) > 0.5 * offset.abs();
+    if offset.abs() > LARGEST_A && !unsteady {
         findings.push(
             Finding::warning(
                 "current-at-rest",
-                format!("the current sensor reads {offset:.2} A on the ground at closed throttle; too much or too unsteady to be its zero"),
+                format!(
+                    "the current sensor reads a steady {offset:.2} A on the ground at closed throttle, too \
+                     much for its zero; this log's current is left out, since every charge and power from \
+                     it would be off by that"
+                ),
+                "Check whether the motor ran; set the sensor's zero, and fly again.",
+            )
+            .in_file(&log.file),
+        );
+        log.channels.remove(&Channel::Current);
+        return None;
+    }
+    if unsteady {
+        findings.push(
+            Finding::warning(
+                "current-at-rest",
+                format!("the current sensor reads {offset:.2} A on the ground at closed throttle; too unsteady to be its zero"),
                 "Check whether the motor ran, and the sensor's calibration.",
             )
             .in_file(&log.file),

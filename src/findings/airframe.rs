@@ -169,6 +169,10 @@ fn compare(flights: &[(&FlightRow, f64)], candidate: &str) -> ObservedGain {
     observed_gain(&rows, SEED)
 }
 
+/// A sensor's scale is the same in either mean and is not in their intervals.
+const SCATTER_ONLY: &str = "mean over flights, t interval: scatter from flight to flight only, not the \
+                            sensor's own scale";
+
 /// The loads with the only power system there is: nothing to hold them against.
 fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
     let name = evidence.power_name(power);
@@ -180,7 +184,7 @@ fn alone(evidence: &Evidence, power: &str, answer: &mut Answer) {
             .into_iter()
             .map(|(_, v)| v)
             .collect();
-        if let Some(mean) = over_flights(&values, quantity.unit, "mean over flights, t interval") {
+        if let Some(mean) = over_flights(&values, quantity.unit, SCATTER_ONLY) {
             answer.estimates.insert(quantity.key.to_owned(), mean);
             answer.headline.push(quantity.key.to_owned());
         }
@@ -297,9 +301,7 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
                     .filter(|(f, _)| f.power.as_deref() == Some(power))
                     .map(|(_, v)| *v)
                     .collect();
-                if let Some(mean) =
-                    over_flights(&own, quantity.unit, "mean over flights, t interval")
-                {
+                if let Some(mean) = over_flights(&own, quantity.unit, SCATTER_ONLY) {
                     answer
                         .estimates
                         .insert(format!("{}_{side}", quantity.key), mean);

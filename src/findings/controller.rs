@@ -7,7 +7,7 @@
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::controller_need;
 use crate::findings::evidence::{
-    Evidence, counted, over_flights, percent, percent_interval, with_interval,
+    Evidence, counted, over_flights, percent, percent_interval, widened, with_interval,
 };
 use crate::findings::figure::Figure;
 use crate::findings::pictures;
@@ -87,6 +87,8 @@ pub fn answer(evidence: &Evidence, power: &str) -> (Answer, Option<Figure>, Opti
 }
 
 /// Relative half-width of the current sensor, 95 %.
+const HELD_MEAN: &str = "mean over flights, t interval with the shared error of the current sensor";
+
 fn accuracy(evidence: &Evidence, power: &str) -> f64 {
     evidence.charge_half_width(power).unwrap_or(SENSOR)
 }
@@ -210,10 +212,10 @@ fn held_currents(evidence: &Evidence, power: &str, controller: &Controller, answ
             .input(format!("flight {id}")),
         );
     }
-    if let Some(mean) = over_flights(&currents, "A", "mean over flights, t interval") {
+    if let Some(mean) = over_flights(&currents, "A", HELD_MEAN) {
         answer.estimates.insert(
             "mean_held_current_in_flight".to_owned(),
-            mean.at("duration", burst_s, "s"),
+            widened(mean, accuracy).at("duration", burst_s, "s"),
         );
     }
     let bench = held(evidence, power, "bench", burst_s);
@@ -280,7 +282,8 @@ fn headroom(current: &Estimate, rating: f64) -> Estimate {
     Estimate {
         value: current.value.map(of),
         low: current.high.map(of),
-        high: current.low.map(of),
+        // A current that may be none leaves the headroom open above.
+        high: current.low.filter(|c| *c > 0.0).map(of),
         unit: "1".to_owned(),
         ..current.clone()
     }

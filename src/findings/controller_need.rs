@@ -3,7 +3,7 @@
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::controller::{BURST_S, held};
-use crate::findings::evidence::{Evidence, counted, over_flights};
+use crate::findings::evidence::{Evidence, counted, over_flights, widened};
 use crate::season::Controller;
 use crate::stats;
 use crate::stats::clopper_pearson::share;
@@ -65,7 +65,7 @@ fn row(
     seconds: f64,
 ) -> Option<Vec<DataCell>> {
     let currents = exactly(evidence, power, seconds);
-    let mean = over_flights(&currents, "A", "")?;
+    let mean = widened(over_flights(&currents, "A", "")?, accuracy);
     let above = controller
         .continuous_a
         .and_then(|rating| above(&currents, rating));

@@ -3,7 +3,7 @@
 use crate::season::Season;
 use crate::stats;
 use crate::stats::estimate::Estimate;
-use crate::store::{FlightRow, SeasonTables};
+use crate::store::{DistanceEnergyRow, FlightRow, SeasonTables};
 
 /// The season as declared and as measured.
 #[derive(Debug, Clone, Copy)]
@@ -57,6 +57,73 @@ impl<'a> Evidence<'a> {
             .collect();
         (!widths.is_empty()).then(|| stats::median(&widths))
     }
+
+    /// Energy for a kilometre of two systems at one airspeed on the same airframes: the middle of the
+    /// airspeeds that both are told at.
+    pub fn matched_distance(
+        &self,
+        powers: [&str; 2],
+    ) -> Option<(&'a DistanceEnergyRow, &'a DistanceEnergyRow)> {
+        let of = |power: &str| -> Vec<&'a DistanceEnergyRow> {
+            let rows = self.tables.energy_per_distance.iter();
+            rows.filter(|r| r.power == power).collect()
+        };
+        let (old, new) = (of(powers[0]), of(powers[1]));
+        let pairs: Vec<_> = old
+            .into_iter()
+            .filter_map(|a| {
+                let alike = |b: &&&DistanceEnergyRow| {
+                    b.airspeed_m_s == a.airspeed_m_s && b.airframes == a.airframes
+                };
+                new.iter().find(alike).map(|b| (a, *b))
+            })
+            .collect();
+        pairs.get(pairs.len() / 2).copied()
+    }
+}
+
+/// Median relative half-width of the intervals that the flights' own sensors give: (low, value, high).
+/// The flights share a sensor, so averaging does not shrink it. 0 where none is known.
+pub fn sensor_half_width(
+    intervals: impl IntoIterator<Item = (Option<f64>, Option<f64>, Option<f64>)>,
+) -> f64 {
+    let widths: Vec<f64> = intervals
+        .into_iter()
+        .filter_map(|(low, value, high)| Some((high? - low?) / (2.0 * value?)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        stats::median(&widths)
+    }
+}
+
+/// The interval with a relative half-width that all flights share in it, in quadrature.
+pub fn widened(estimate: Estimate, shared: f64) -> Estimate {
+    let Some(value) = estimate.value else {
+        return estimate;
+    };
+    let end =
+        |end: Option<f64>, sign: f64| end.map(|e| value + sign * (e - value).hypot(shared * value));
+    not_negative(Estimate {
+        low: end(estimate.low, -1.0),
+        high: end(estimate.high, 1.0),
+        ..estimate
+    })
+}
+
+/// Units of what is positive by its nature.
+const POSITIVE: [&str; 7] = ["W", "W.h", "mA.h", "A", "s", "mOhm", "h-1"];
+
+/// No charge, time, energy, current or resistance is below zero: the interval of a positive value ends
+/// there.
+fn not_negative(mut estimate: Estimate) -> Estimate {
+    let positive = POSITIVE.contains(&estimate.unit.as_str());
+    if positive && estimate.value.is_some_and(|v| v >= 0.0) {
+        estimate.low = estimate.low.map(|low| low.max(0.0));
+    }
+    estimate
 }
 
 /// Mean over flights with its t interval: flights are the unit, whatever the sampling rate.
@@ -77,7 +144,7 @@ pub fn over_flights(values: &[f64], unit: &str, method: &str) -> Option<Estimate
         estimate.high = None;
         estimate.basis.method += "; one flight only, so no interval";
     }
-    Some(estimate.count("flights", values.len()))
+    Some(not_negative(estimate).count("flights", values.len()))
 }
 
 /// "4.1 %" from 0.0412.
@@ -169,4 +236,37 @@ pub fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two flights of 10 and 30 A: 20 ± 12.71·10 A by the t table (n = 2), and no current is negative.
+    #[test]
+    fn what_is_positive_has_no_interval_below_zero() {
+        let amps = over_flights(&[10.0, 30.0], "A", "").unwrap();
+        assert_eq!(amps.low, Some(0.0));
+        assert!((amps.high.unwrap() - 147.06).abs() < 0.01, "{amps:?}");
+        let speed = over_flights(&[10.0, 30.0], "m/s", "").unwrap();
+        assert!(speed.low.unwrap() < -100.0);
+    }
+
+    /// Half-width 3 of 100 and a shared 4 %: 5 (3, 4, 5).
+    #[test]
+    fn a_shared_error_adds_in_quadrature_and_scatter_does_not_hide_it() {
+        let own = [
+            (Some(96.0), Some(100.0), Some(104.0)),
+            (None, Some(90.0), None),
+        ];
+        let shared = sensor_half_width(own);
+        assert!((shared - 0.04).abs() < 1e-12);
+        let wide = widened(Estimate::plus_minus(100.0, 3.0, "W", ""), shared);
+        assert!(
+            (wide.low.unwrap() - 95.0).abs() < 1e-9 && (wide.high.unwrap() - 105.0).abs() < 1e-9
+        );
+        // One flight has no interval to widen.
+        let one = widened(over_flights(&[100.0], "W", "").unwrap(), shared);
+        assert_eq!((one.low, one.high), (None, None));
+    }
 }

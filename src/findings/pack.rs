@@ -1,7 +1,7 @@
 //! Question 5: is the pack up to it, and is it ageing?
 
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
+use crate::findings::evidence::{Evidence, counted, over_flights, widened, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::pack_trend::{self, Trend};
 use crate::findings::{pack_draw, pack_pictures};
@@ -113,21 +113,6 @@ fn accuracy(evidence: &Evidence, flights: &[&FlightRow]) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// The interval with the sensor's accuracy in it.
-fn widened(estimate: Estimate, accuracy: f64) -> Estimate {
-    let Some(value) = estimate.value else {
-        return estimate;
-    };
-    let end = |end: Option<f64>, sign: f64| {
-        end.map(|e| value + sign * (e - value).hypot(accuracy * value))
-    };
-    Estimate {
-        low: end(estimate.low, -1.0),
-        high: end(estimate.high, 1.0),
-        ..estimate
-    }
-}
-
 /// Place of each flight with a resistance among all that flew the pack, logged or not, from 0: a pack
 /// ages in a flight that nobody logged too.
 fn places(flights: &[&FlightRow], rows: &[&PackFlightRow]) -> Vec<f64> {
@@ -236,6 +221,14 @@ fn charge_used(answer: &Answer) -> String {
     )
 }
 
+/// An interval of more than half the value to either side tells the order of it only.
+fn is_loose(estimate: &Estimate) -> bool {
+    match (estimate.low, estimate.value, estimate.high) {
+        (Some(low), Some(value), Some(high)) => high - low > value,
+        _ => false,
+    }
+}
+
 fn conclude(name: &str, flights: &[&FlightRow], trend: Option<&Trend>, answer: &mut Answer) {
     let Some(resistance) = answer.estimates.get("resistance") else {
         answer.sentence = format!(
@@ -255,6 +248,10 @@ fn conclude(name: &str, flights: &[&FlightRow], trend: Option<&Trend>, answer: &
         .filter(|_| changing);
     let shown = match last {
         Some(last) => format!("{} in the last flight", with_interval(last, 1.0, 1, " mΩ")),
+        None if is_loose(resistance) => format!(
+            "about {:.0} mΩ, from too few flights to tell how far that is off",
+            resistance.value.unwrap_or_default()
+        ),
         None => with_interval(resistance, 1.0, 1, " mΩ"),
     };
     let key = if last.is_some() {

@@ -1,7 +1,7 @@
 //! What the flights ask of a pack: sag, charge, C rate (part of question 5).
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
-use crate::findings::evidence::{Evidence, counted, over_flights};
+use crate::findings::evidence::{Evidence, counted, over_flights, sensor_half_width, widened};
 use crate::stats::clopper_pearson::share;
 use crate::stats::estimate::Estimate;
 use crate::store::{FlightRow, PackFlightRow};
@@ -136,8 +136,10 @@ fn charge(evidence: &Evidence, pack: &str, flights: &[&FlightRow], answer: &mut 
         &used,
         "mA.h",
         "logged or estimated, else put back less what the charger puts back beyond it; mean over \
-         flights, t interval",
+         flights, t interval with the shared error of the sensor",
     ) {
+        let own = |f: &&FlightRow| (f.charge_low_mah, f.charge_mah, f.charge_high_mah);
+        let mean = widened(mean, sensor_half_width(flights.iter().map(own)));
         answer.estimates.insert("charge_used".to_owned(), mean);
     }
     let beyond = used.iter().filter(|c| **c > usable).count();

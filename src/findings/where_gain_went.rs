@@ -300,10 +300,8 @@ fn jet_share(evidence: &Evidence, answer: &mut Answer, power: &str) -> Option<St
 /// Energy for a kilometre at a matched airspeed, as a sentence.
 fn energy(evidence: &Evidence, answer: &mut Answer, powers: [&str; 2]) -> Result<String, String> {
     let rows = &evidence.tables.energy_per_distance;
-    let of = |power: &str| rows.iter().filter(|r| r.power == power).collect::<Vec<_>>();
-    let (old, new) = (of(powers[0]), of(powers[1]));
-    for (power, found) in powers.iter().zip([&old, &new]) {
-        if found.is_empty() {
+    for power in powers {
+        if !rows.iter().any(|r| r.power == power) {
             return Err(format!(
                 "{} has too few flights with a current sensor, a height and steady level stretches \
                  at several throttles",
@@ -311,14 +309,7 @@ fn energy(evidence: &Evidence, answer: &mut Answer, powers: [&str; 2]) -> Result
             ));
         }
     }
-    let mut pairs: Vec<(&DistanceEnergyRow, &DistanceEnergyRow)> = Vec::new();
-    for a in &old {
-        let alike = |b: &&&DistanceEnergyRow| {
-            b.airspeed_m_s == a.airspeed_m_s && b.airframes == a.airframes
-        };
-        pairs.extend(new.iter().find(alike).map(|b| (*a, *b)));
-    }
-    let Some((a, b)) = pairs.get(pairs.len() / 2) else {
+    let Some((a, b)) = evidence.matched_distance(powers) else {
         return Err(
             "the two have no airspeed in common, or flew on different airframes".to_owned(),
         );

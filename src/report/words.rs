@@ -45,6 +45,14 @@ const NAMES: &[(&str, &str)] = &[
     ),
     ("timer", "Timer setting"),
     ("mean_time_to_reserve", "Time to the reserve, mean"),
+    (
+        "shortest_time_to_reserve",
+        "Time to the reserve, shortest seen",
+    ),
+    (
+        "time_to_reserve_less_the_other",
+        "Time to the reserve, less that of the system it is compared with",
+    ),
     ("extrapolated_timer", "Timer setting, extrapolated"),
     (
         "extrapolated_time_to_reserve",

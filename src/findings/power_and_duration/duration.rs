@@ -1,13 +1,16 @@
 //! How long can I fly: the time to the reserve, the timer, and what was left at the landings.
 
+use super::distance::compared_with;
+use super::is_loose;
 use crate::findings::answer::{Answer, Step};
-use crate::findings::evidence::{Evidence, counted, with_interval};
+use crate::findings::evidence::{Evidence, counted, widened, with_interval};
 use crate::findings::figure::{Across, AxisRange, Figure, FigureData, Plot, Plots, Points};
 use crate::findings::pictures::axis;
 use crate::flight::duration::ToReserve;
 use crate::flight::timer::{Timer, TimerBasis, timer};
 use crate::stats;
 use crate::stats::estimate::Estimate;
+use crate::stats::welch::welch;
 use crate::store::FlightRow;
 use crate::units::MAH;
 
@@ -55,8 +58,34 @@ pub(super) fn estimates(
     }
     let seen = found.is_some_and(|t| t.basis == TimerBasis::Seen);
     if !seen {
-        carried_on(&times, evidence.season.rules.reserve.value, answer);
+        carried_on(
+            &times,
+            2.0 * scale_u,
+            evidence.season.rules.reserve.value,
+            answer,
+        );
     }
+    if let Some(shortest) = times
+        .iter()
+        .filter(|t| t.reached)
+        .map(|t| t.airborne_s)
+        .min_by(f64::total_cmp)
+    {
+        let seen = Estimate {
+            low: None,
+            high: None,
+            ..Estimate::plus_minus(
+                shortest,
+                0.0,
+                "s",
+                "shortest airborne time to the reserve that was seen",
+            )
+        };
+        answer
+            .estimates
+            .insert("shortest_time_to_reserve".to_owned(), seen);
+    }
+    beside(evidence, power, flights, answer);
     let landed = times.iter().filter(|t| !t.reached).count();
     if landed > 0 {
         let what = if seen {
@@ -110,17 +139,19 @@ fn set(timer: &Timer, reserve: f64, answer: &mut Answer) {
 }
 
 /// Mean of times of which some are carried on, under a name that says so.
-fn carried_on(times: &[ToReserve], reserve: f64, answer: &mut Answer) {
+fn carried_on(times: &[ToReserve], shared: f64, reserve: f64, answer: &mut Answer) {
     let reached = times.iter().filter(|t| t.reached).count();
     let (key, method) = if reached == times.len() {
         (
             "mean_time_to_reserve",
-            "airborne time to the reserve, mean over flights, t interval",
+            "airborne time to the reserve, mean over flights, t interval with the shared error of the \
+             charge scale",
         )
     } else {
         (
             "extrapolated_time_to_reserve",
-            "airborne time to the reserve, mean over flights, t interval; a flight landed before its \
+            "airborne time to the reserve, mean over flights, t interval with the shared error of the \
+             charge scale; a flight landed before its \
              reserve is carried on at its own mean draw",
         )
     };
@@ -128,35 +159,108 @@ fn carried_on(times: &[ToReserve], reserve: f64, answer: &mut Answer) {
     if let Some(mean) = crate::findings::evidence::over_flights(&values, "s", method) {
         answer.estimates.insert(
             key.to_owned(),
-            mean.at("reserve", reserve, "1")
+            widened(mean, shared)
+                .at("reserve", reserve, "1")
                 .count("reached in flight", reached),
         );
     }
 }
 
-/// Time and timer as the sentence says them; `reserve` in percent.
-pub(super) fn words(reserve: f64, answer: &mut Answer) -> String {
+/// Time and timer as the sentence says them, or why neither is settled; `reserve` in percent.
+pub(super) fn words(reserve: f64, answer: &mut Answer) -> Result<String, String> {
     let value = |key: &str| answer.estimates.get(key);
-    let mut words = String::new();
-    if let Some(time) = value("mean_time_to_reserve") {
-        words += &format!(
-            "; the {reserve:.0} % reserve is reached after {} in the air",
-            with_interval(time, 1.0, 0, " s")
+    let time = value("mean_time_to_reserve")
+        .map(|t| (t, "the reserve is reached"))
+        .or_else(|| {
+            let carried = value("extrapolated_time_to_reserve")?;
+            Some((
+                carried,
+                "carried on at its mean draw it would reach the reserve",
+            ))
+        });
+    let timer = value("timer")
+        .map(|t| (t, ""))
+        .or_else(|| value("extrapolated_timer").map(|t| (t, "by that extrapolation ")));
+    let Some((time, reaches)) = time else {
+        return Err(
+            "no flight tells a time to the reserve of a pack with a rated charge".to_owned(),
         );
-    } else if let Some(time) = value("extrapolated_time_to_reserve") {
+    };
+    let flights = time.basis.counts.get("flights").copied().unwrap_or(0);
+    if flights < 2 {
+        return Err(format!(
+            "one flight alone, in which {} after {:.0} s in the air",
+            reaches.replace("the reserve", &format!("the {reserve:.0} % reserve")),
+            time.value.unwrap_or_default()
+        ));
+    }
+    if timer.is_none() && is_loose(time) {
+        return Err(format!(
+            "about {:.0} s to the {reserve:.0} % reserve, from too few flights to tell how far that is off",
+            time.value.unwrap_or_default()
+        ));
+    }
+    let mut words = format!(
+        "; {} after {} in the air",
+        reaches.replace("the reserve", &format!("the {reserve:.0} % reserve")),
+        with_interval(time, 1.0, 0, " s")
+    );
+    if let Some((limit, by)) = timer.and_then(|(t, by)| Some((t.value?, by))) {
+        let shortest = value("shortest_time_to_reserve")
+            .and_then(|s| s.value)
+            .map_or_else(String::new, |s| format!("; the shortest seen was {s:.0} s"));
         words += &format!(
-            "; carried on at its mean draw it would reach the {reserve:.0} % reserve after {} in the \
-             air",
-            with_interval(time, 1.0, 0, " s")
+            "; {by}a timer of {limit:.0} s from take-off to touchdown, the landing in it, keeps it on 95 % \
+             of flights, with 95 % confidence{shortest}"
         );
     }
-    if let Some(limit) = value("timer").and_then(|t| t.value) {
-        words += &format!("; a timer of {limit:.0} s keeps it on 95 % of flights");
-    } else if let Some(limit) = value("extrapolated_timer").and_then(|t| t.value) {
-        words +=
-            &format!("; by that extrapolation a timer of {limit:.0} s keeps it on 95 % of flights");
+    Ok(words)
+}
+
+/// How much sooner (negative) or later than with the system it is compared with the reserve is reached.
+fn beside(evidence: &Evidence, power: &str, own: &[&FlightRow], answer: &mut Answer) {
+    let seconds = |flights: &[&FlightRow]| {
+        flights
+            .iter()
+            .filter_map(|f| f.to_reserve_s)
+            .collect::<Vec<f64>>()
+    };
+    for other in compared_with(evidence, power) {
+        let (new, old) = (seconds(own), seconds(&evidence.flights_of(&other)));
+        let Some(difference) = welch(&new, &old) else {
+            continue;
+        };
+        let scale = |power: &str| evidence.charge_half_width(power).unwrap_or(0.0);
+        let shared = (scale(power) * stats::mean(&new)).hypot(scale(&other) * stats::mean(&old));
+        let (low, high) = difference.interval(0.95);
+        let half = (0.5 * (high - low)).hypot(shared);
+        let carried = own
+            .iter()
+            .chain(&evidence.flights_of(&other))
+            .filter(|f| f.to_reserve_s.is_some() && !f.reserve_reached)
+            .count();
+        let estimate = Estimate::plus_minus(
+            difference.value,
+            half,
+            "s",
+            "mean time to the reserve less that of the system it is compared with, Welch interval with the \
+             error of either charge scale; a flight landed before its reserve is carried on at its own \
+             mean draw",
+        )
+        .count("flights", new.len() + old.len())
+        .count("carried on", carried);
+        answer.remarks.push(format!(
+            "The time to the reserve beside that of {}: {} ({} of {} carried on at their mean draw).",
+            evidence.power_name(&other),
+            with_interval(&estimate, 1.0, 0, " s"),
+            carried,
+            counted(new.len() + old.len(), "flight"),
+        ));
+        answer
+            .estimates
+            .insert("time_to_reserve_less_the_other".to_owned(), estimate);
+        return;
     }
-    words
 }
 
 /// Charge left at the landing against the time flown, with the reserve and the timer.

@@ -8,7 +8,9 @@ mod rotor;
 mod unloading;
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Step, Verdict};
-use crate::findings::evidence::{Evidence, counted, over_flights, watts, with_interval};
+use crate::findings::evidence::{
+    Evidence, counted, over_flights, sensor_half_width, watts, widened, with_interval,
+};
 use crate::findings::figure::Figure;
 use crate::findings::{pictures, rotor_alignment};
 use crate::season::QuestionKind;
@@ -113,17 +115,34 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
     let of = |pick: fn(&FlightRow) -> Option<f64>| -> Vec<f64> {
         measured.iter().filter_map(|f| pick(f)).collect()
     };
-    let method = "mean over flights with a current sensor, t interval";
-    let pairs = [
-        ("mean_power_in_flight", "W", of(|f| f.mean_power_w)),
-        ("energy_per_flight", "W.h", of(|f| f.energy_wh)),
-        ("charge_per_flight", "mA.h", of(|f| f.charge_mah)),
-        ("spool_up_lag", "s", of(|f| f.spool_up_lag_s)),
+    type Own = fn(&FlightRow) -> (Option<f64>, Option<f64>, Option<f64>);
+    let pairs: [(&str, &str, Own); 3] = [
+        ("mean_power_in_flight", "W", |f| {
+            (f.mean_power_low_w, f.mean_power_w, f.mean_power_high_w)
+        }),
+        ("energy_per_flight", "W.h", |f| {
+            (f.energy_low_wh, f.energy_wh, f.energy_high_wh)
+        }),
+        ("charge_per_flight", "mA.h", |f| {
+            (f.charge_low_mah, f.charge_mah, f.charge_high_mah)
+        }),
     ];
-    for (key, unit, values) in pairs {
+    for (key, unit, own) in pairs {
+        let intervals: Vec<_> = measured.iter().map(|f| own(f)).collect();
+        let values: Vec<f64> = intervals.iter().filter_map(|i| i.1).collect();
+        let method = "mean over flights with a current sensor, t interval with the error that the \
+                      flights share through their sensors";
         if let Some(estimate) = over_flights(&values, unit, method) {
+            let estimate = widened(estimate, sensor_half_width(intervals));
             answer.estimates.insert(key.to_owned(), estimate);
         }
+    }
+    if let Some(lag) = over_flights(
+        &of(|f| f.spool_up_lag_s),
+        "s",
+        "mean over flights with a current sensor, t interval",
+    ) {
+        answer.estimates.insert("spool_up_lag".to_owned(), lag);
     }
     if let [only] = measured[..] {
         sensor_intervals(only, answer);
@@ -292,6 +311,21 @@ fn bench_power(evidence: &Evidence, power: &str, answer: &mut Answer) -> String 
     format!("; on the bench it drew {watts:.0} W at most")
 }
 
+/// An interval of more than half the value to either side settles nothing (share ours, no source).
+fn is_loose(estimate: &Estimate) -> bool {
+    match (estimate.low, estimate.value, estimate.high) {
+        (Some(low), Some(value), Some(high)) => high - low > value,
+        _ => false,
+    }
+}
+
+fn uncapital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 /// Parts of the sentence that come from elsewhere; empty where there is nothing to say.
 struct Words<'a> {
     beside_tunnel: &'a str,
@@ -326,8 +360,16 @@ fn conclude(
         ));
         return;
     };
-    answer.verdict = Verdict::Answered;
-    let mut sentence = format!("It draws {} on average in the air", watts(mean));
+    let drawn_is_settled = !is_loose(mean);
+    let mut sentence = if drawn_is_settled {
+        format!("It draws {} on average in the air", watts(mean))
+    } else {
+        format!(
+            "Power: not settled, about {:.0} W on average in the air, from too few flights to tell how far \
+             that is off",
+            mean.value.unwrap_or_default()
+        )
+    };
     let measured = mean.basis.counts.get("flights").copied().unwrap_or(0);
     if let (1, Some(energy)) = (
         measured,
@@ -355,7 +397,38 @@ fn conclude(
         ));
     }
     let reserve = evidence.season.rules.reserve.value * 100.0;
-    sentence += &duration::words(reserve, answer);
+    let how_long = duration::words(reserve, answer);
+    let time_is_settled = how_long.is_ok();
+    match how_long {
+        Ok(words) => sentence += &words,
+        Err(why) => {
+            if drawn_is_settled {
+                sentence = format!(
+                    "Power answered, how long not settled: {}",
+                    uncapital(&sentence)
+                );
+            }
+            sentence += &format!("; how long: not settled, {why}");
+        }
+    }
+    answer.verdict = if drawn_is_settled && time_is_settled {
+        Verdict::Answered
+    } else {
+        Verdict::NotSettled
+    };
+    if answer.verdict == Verdict::NotSettled {
+        if answer.missing.is_empty() {
+            answer.missing.push(Step::fly(
+                "More flights with current and voltage logged, flown down to the reserve.",
+            ));
+        }
+        if answer.next.is_empty() {
+            answer.next.push(Step::fly(
+                "Fly it as you usually do, with current and voltage logged, down to the reserve and not \
+                 below it; five such flights give a timer.",
+            ));
+        }
+    }
     answer.sentence = sentence + ".";
     answer.headline = [
         "mean_power_in_flight",

@@ -35,6 +35,8 @@ struct EstimateView<'a> {
     high: Option<Num>,
     unit: String,
     level: Option<Num>,
+    /// The value itself is a bound, as a tolerance limit is.
+    is_bound: bool,
     at: Vec<(String, Num, String)>,
     counts: Vec<(Num, &'a str)>,
     method: &'a str,
@@ -119,6 +121,7 @@ fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> Estima
             let digits = chart::short_decimals(level * 100.0);
             Num::new(level, digits, format!("{pointer}/level"), true)
         }),
+        is_bound: matches!(key, "timer" | "extrapolated_timer"),
         at: estimate
             .at
             .iter()

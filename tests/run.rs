@@ -2,6 +2,7 @@
 
 pub mod folder;
 
+mod damaged;
 mod demo;
 mod hostile;
 mod margins;

@@ -275,6 +275,68 @@ pub fn put_back_scale(pairs: &[(f64, f64)], sensor_u: f64) -> Option<ScaleEstima
     })
 }
 
+/// Put-backs that a sensor and a charger as good as declared cannot explain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PutBackRefused {
+    /// Charge put back over charge logged, geometric mean over flights.
+    pub put_back_over_logged: f64,
+    /// The most that the two explain, as a factor to either side.
+    pub explained: f64,
+    pub flights: usize,
+}
+
+/// Two standard uncertainties that are honest differ by more than three of them together less than
+/// once in three hundred times (normal; JCGM 100:2008, G.1.3), and by rectangular limits never.
+const TOO_FAR: f64 = 3.0;
+/// A flight's put-back this far from the median of the others (of the log ratio) is another kind of
+/// error than the charger's, which scatters by its limit (four times the limit; ours, no source).
+const OUTLIER: f64 = 4.0 * CHARGER;
+/// The usual robust bound: so many scaled median absolute deviations from the median
+/// (Huber, Robust Statistics, 1981, 1.2; the factor is common practice).
+const OUTLIER_MADS: f64 = 3.5;
+
+/// Places of the pairs whose ratio is an outlier among the others; none below three pairs.
+pub fn put_back_outliers(pairs: &[(f64, f64)]) -> Vec<usize> {
+    let logs: Vec<f64> = pairs
+        .iter()
+        .map(|(logged, back)| (back / logged).ln())
+        .collect();
+    if logs.len() < 3 {
+        return Vec::new();
+    }
+    let middle = stats::median(&logs);
+    let off: Vec<f64> = logs.iter().map(|l| (l - middle).abs()).collect();
+    let bound = OUTLIER.max(OUTLIER_MADS * 1.4826 * stats::median(&off));
+    // What is not a number is as far off as can be.
+    (0..off.len())
+        .filter(|i| off[*i].is_nan() || off[*i] > bound)
+        .collect()
+}
+
+/// Whether the put-backs contradict the sensor: their mean ratio lies further from the sensor's own
+/// scale than both declared (or assumed) accuracies explain. A scatter of the flights is no excuse:
+/// it says that something else than the sensor's scale is in the put-backs.
+pub fn put_back_refused(pairs: &[(f64, f64)], sensor_u: f64) -> Option<PutBackRefused> {
+    let logs: Vec<f64> = pairs
+        .iter()
+        .map(|(logged, back)| (back / logged).ln())
+        .filter(|l| l.is_finite())
+        .collect();
+    if logs.is_empty() {
+        return None;
+    }
+    let ratio = stats::mean(&logs);
+    let limits = CHARGER.hypot(HALF_LOSS) / 3.0_f64.sqrt();
+    // How a single put-back scatters honestly does not shrink the more the fewer there are.
+    let single = CHARGER / (3.0 * logs.len() as f64).sqrt();
+    let explained = TOO_FAR * limits.hypot(single).hypot(sensor_u);
+    ((ratio - HALF_LOSS).abs() > explained).then(|| PutBackRefused {
+        put_back_over_logged: ratio.exp(),
+        explained: explained.exp(),
+        flights: logs.len(),
+    })
+}
+
 impl Draw {
     /// The same draw with the sensor's scale corrected: the corrected scale's uncertainty takes the
     /// place of the declared one; what an energy's interval has beyond the charge's is the voltage's

@@ -61,6 +61,7 @@ pub fn read(
         })
         .collect();
     let left_over = claim(&mut flights, strays);
+    leave_out_copies(&mut flights);
 
     let mut out = Vec::with_capacity(flights.len());
     for FlightReads { planned, reads } in flights {
@@ -77,6 +78,78 @@ pub fn read(
         complaints.extend(read.findings);
     }
     out
+}
+
+/// Fewer rows than this can agree by chance.
+const COPY_ROWS: usize = 20;
+
+/// A log is one flight's: the same file in a second row, or a copy of it under another name or date,
+/// is set aside there.
+fn leave_out_copies(flights: &mut [FlightReads]) {
+    // (flight, line, place of its log): the first uses.
+    let mut used: Vec<(usize, usize)> = Vec::new();
+    for i in 0..flights.len() {
+        for k in 0..flights[i].reads.len() {
+            let Some(log) = &flights[i].reads[k].log else {
+                continue;
+            };
+            let first = used.iter().copied().find(|(a, b)| {
+                let other = flights[*a].reads[*b].log.as_ref();
+                other.is_some_and(|other| same_record(log, other))
+            });
+            match first {
+                None => used.push((i, k)),
+                Some((a, b)) => {
+                    let name = flights[a].reads[b].ledger.file.clone();
+                    let (flight, line) = (
+                        flights[a].planned.row.flight.clone(),
+                        flights[a].planned.row.line,
+                    );
+                    let own = &mut flights[i];
+                    let finding = used_twice(&own.planned.row, &own.reads[k], &name, &flight, line);
+                    withdraw(
+                        &mut own.reads[k],
+                        "log-used-twice",
+                        "a copy of another flight's log",
+                    );
+                    own.reads[k].findings.push(finding);
+                }
+            }
+        }
+    }
+}
+
+/// The same file, or the same readings at the same times after the first row, whatever the date.
+fn same_record(a: &Log, b: &Log) -> bool {
+    let alike = |x: &[f64], y: &[f64]| {
+        x.len() == y.len() && x.iter().zip(y).all(|(x, y)| x.to_bits() == y.to_bits())
+    };
+    a.file == b.file
+        || (a.len() >= COPY_ROWS
+            && alike(&a.time, &b.time)
+            && a.channels.len() == b.channels.len()
+            && a.channels
+                .iter()
+                .all(|(c, x)| b.get(*c).is_some_and(|y| alike(x, y))))
+}
+
+fn used_twice(row: &LogbookRow, read: &LogRead, name: &str, flight: &str, line: u32) -> Finding {
+    let own = &read.ledger.file;
+    let copy = if own == name {
+        String::new()
+    } else {
+        format!(", as '{name}' with the same readings")
+    };
+    Finding::error(
+        "log-used-twice",
+        format!(
+            "flight '{}': its log '{own}' is already used by flight '{flight}' (line {line}){copy}; it \
+             is left out here, so that no flight counts twice",
+            row.flight
+        ),
+        "Name each flight's own log; where this row is the right one, correct the other.",
+    )
+    .at("logbook.csv", row.line, None)
 }
 
 fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
@@ -160,13 +233,11 @@ fn give(flight: &mut FlightReads, mut stray: Stray) {
 fn set_aside(stray: Stray, why: &str) -> LogRead {
     let mut read = stray.read;
     // A log that could not be read has been complained about already.
-    if let Some(log) = read.log.take() {
-        let first = log.lines.first().copied().unwrap_or(1);
-        read.ledger.withdraw_all(
-            "no-flight",
-            u64::from(first),
-            "the logbook names no flight for this log",
-        );
+    if withdraw(
+        &mut read,
+        "no-flight",
+        "the logbook names no flight for this log",
+    ) {
         read.findings.push(
             Finding::warning(
                 "log-without-flight",
@@ -177,4 +248,14 @@ fn set_aside(stray: Stray, why: &str) -> LogRead {
         );
     }
     read
+}
+
+/// Sets all rows of a log aside; whether there was one.
+fn withdraw(read: &mut LogRead, code: &str, what: &str) -> bool {
+    let Some(log) = read.log.take() else {
+        return false;
+    };
+    let first = log.lines.first().copied().unwrap_or(1);
+    read.ledger.withdraw_all(code, u64::from(first), what);
+    true
 }

@@ -12,6 +12,8 @@ mod logs;
 pub mod look;
 mod motion;
 pub mod new;
+mod put_back;
+mod rated_charge;
 mod replays;
 mod together;
 
@@ -161,7 +163,7 @@ pub struct Analysed {
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
-    let Some(season) = season else {
+    let Some(mut season) = season else {
         return Err(RunError::Season(complaints));
     };
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
@@ -171,7 +173,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
-    let read = logs::read(
+    let mut read = logs::read(
         &folder,
         &season,
         planned,
@@ -179,6 +181,7 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         &mut ledger,
         &mut complaints,
     );
+    complaints.extend(rated_charge::hold(&mut season, &mut read));
     complaints.extend(logbook_against_logs::check(&season, &read));
     let flown = flights::analyse(&season, read, &benches, &mut complaints);
     for log in &flown.unused {
@@ -214,14 +217,14 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
 pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
-    let Some(season) = season else {
+    let Some(mut season) = season else {
         return Ok(complaints);
     };
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
     complaints.append(&mut more);
     let mut ledger = Ledger::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
-    let flights = logs::read(
+    let mut flights = logs::read(
         &folder,
         &season,
         planned,
@@ -229,6 +232,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         &mut ledger,
         &mut complaints,
     );
+    complaints.extend(rated_charge::hold(&mut season, &mut flights));
     complaints.extend(logbook_against_logs::check(&season, &flights));
     check_balance(&ledger)?;
     let logged = flights.iter().any(|f| !f.logs.is_empty());

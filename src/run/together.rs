@@ -1,5 +1,5 @@
-//! What flights know only together: the scale of a current sensor by the charge put back, the time
-//! constant of a power system, the wind of a day, the unloading.
+//! What flights know only together: the time constant of a power system, the wind of a day, the
+//! unloading.
 
 use std::collections::BTreeMap;
 
@@ -9,7 +9,6 @@ use super::benches::Benches;
 use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
-use crate::flight::energy::put_back_scale;
 use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
@@ -20,8 +19,6 @@ use crate::stats;
 use crate::store::EstimateErrorRow;
 use crate::store::from_flight::Flown;
 
-/// Flights with both a logged charge and a put-back from which a sensor's scale is taken, at least.
-const PUT_BACK_FLIGHTS: usize = 3;
 /// A wind that other flights of the day tell is good to this at best, m/s (it drifts over a day;
 /// common practice, no source).
 const DAY_WIND_M_S: f64 = 1.5;
@@ -41,85 +38,6 @@ pub fn log_accuracy<'a>(
         .filter_map(|f| season.logs.get(f.source?))
         .flat_map(|source| &source.instruments)
         .find_map(|id| season.instruments.get(id)?.measures.get(channel))
-}
-
-/// Corrects each log source's current sensor by what the charger put back.
-pub fn calibrate(
-    season: &Season,
-    surveys: &mut [(PlannedFlight, Survey)],
-    complaints: &mut Vec<Finding>,
-) {
-    for (index, source) in season.logs.iter().enumerate() {
-        // The merged log bears the name of the power log: a separate track has no current sensor.
-        let of_source = |planned: &PlannedFlight, survey: &Survey| {
-            survey.log.as_ref().is_some_and(|log| {
-                planned
-                    .files
-                    .iter()
-                    .any(|f| f.source == Some(index) && f.name == log.file)
-            })
-        };
-        let pairs: Vec<(f64, f64)> = surveys
-            .iter()
-            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
-            // A record with gaps or a torn end counted less than was drawn.
-            .filter(|(_, survey)| whole(survey))
-            .filter_map(|(planned, survey)| {
-                let logged = survey.draw.as_ref()?.charge_mah.value * crate::units::MAH;
-                Some((logged, planned.row.put_back_c?))
-            })
-            .collect();
-        if pairs.len() < PUT_BACK_FLIGHTS {
-            continue;
-        }
-        let declared: Vec<f64> = surveys
-            .iter()
-            .filter(|(planned, survey)| of_source(planned, survey) && survey.has_current())
-            .filter_map(|(_, survey)| survey.draw.as_ref())
-            .map(|d| (d.charge_mah.value - d.charge_mah.low) / (2.0 * d.charge_mah.value))
-            .collect();
-        let Some(scale) = put_back_scale(&pairs, stats::median(&declared)) else {
-            continue;
-        };
-        complaints.push(
-            Finding::note(
-                "current-calibrated",
-                format!(
-                    "the current sensor behind '{}' is scaled by {:.3} ± {:.3}: after {} flights the \
-                     charger put back {:.3} of what was logged, weighed against the sensor's own \
-                     accuracy",
-                    source.files,
-                    scale.scale,
-                    2.0 * scale.relative_u * scale.scale,
-                    scale.flights,
-                    scale.put_back_over_logged
-                ),
-                "Blank the put-back column to use the sensor as it is.",
-            )
-            .in_file("logbook.csv"),
-        );
-        for (planned, survey) in surveys.iter_mut() {
-            if of_source(planned, survey) && survey.has_current() {
-                survey.calibrate(&scale);
-            }
-        }
-    }
-}
-
-/// The record runs from standstill to standstill without gaps: what it counted is all there was.
-fn whole(survey: &Survey) -> bool {
-    let Some(draw) = &survey.draw else {
-        return false;
-    };
-    let on_ground = |phase: Option<&crate::flight::phases::PhaseSpan>| {
-        phase.is_some_and(|p| p.phase == crate::flight::phases::Phase::Ground)
-    };
-    draw.gap_s == 0.0
-        && survey.has_sound_current()
-        && survey
-            .phases
-            .as_ref()
-            .is_some_and(|p| on_ground(p.spans.first()) && on_ground(p.spans.last()))
 }
 
 /// Level speeds with the time constant pooled over each power system's flights, each flight told

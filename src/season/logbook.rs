@@ -93,6 +93,9 @@ pub(super) fn logbook(text: &str, known: &Ids) -> (Vec<LogbookRow>, Vec<Finding>
             power: id(&mut sheet, index, "power", &known.powers),
             pack: id(&mut sheet, index, "pack", &known.packs),
             put_back_c: sheet.quantity(index, "put-back", None),
+            put_back_column: sheet.rows[index]
+                .cell("put-back")
+                .map(|cell| sheet.source.position(cell.span.start).1),
             temperature_k: sheet.quantity(index, "temperature", None),
             pressure_pa: sheet.quantity(index, "pressure", None),
             remarks: text_of(&sheet, index, "remarks").unwrap_or_default(),

@@ -315,6 +315,8 @@ pub struct LogbookRow {
     pub pack: Option<String>,
     /// Charge put back after landing, C.
     pub put_back_c: Option<f64>,
+    /// 1-based column of its cell.
+    pub put_back_column: Option<u32>,
     pub temperature_k: Option<f64>,
     pub pressure_pa: Option<f64>,
     pub remarks: String,

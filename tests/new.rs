@@ -240,10 +240,13 @@ fn a_published_folder_of_bench_tables_makes_a_season() {
 #[test]
 fn odd_names_and_unreadable_files_do_no_harm() {
     let dir = tempfile::tempdir().unwrap();
-    let log = "time_s,throttle_%,voltage_V,current_A\n".to_owned()
-        + &(0..300)
-            .map(|i| format!("{}.0,{},16.{},{}\n", i, i % 100, i % 10, i % 60))
+    // Each its own readings: a copy of another flight's log would be an error.
+    let log = |n: usize| {
+        let rows = (0..300)
+            .map(|i| format!("{}.0,{},16.{},{}\n", i, i % 100, (i + n) % 10, i % 60))
             .collect::<String>();
+        "time_s,throttle_%,voltage_V,current_A\n".to_owned() + &rows
+    };
     let names = [
         "my log 1.csv",
         "it's \"quoted\".csv",
@@ -255,8 +258,8 @@ fn odd_names_and_unreadable_files_do_no_harm() {
         ".hidden.csv",
     ];
     fs::create_dir(dir.path().join("über")).unwrap();
-    for name in names {
-        fs::write(dir.path().join(name), &log).unwrap();
+    for (n, name) in names.iter().enumerate() {
+        fs::write(dir.path().join(name), log(n)).unwrap();
     }
     fs::write(
         dir.path().join("picture.png"),
@@ -272,7 +275,7 @@ fn odd_names_and_unreadable_files_do_no_harm() {
     .unwrap();
     fs::create_dir(dir.path().join("report")).unwrap();
     fs::write(dir.path().join("report/findings.json"), "{}").unwrap();
-    fs::write(dir.path().join("report/flights.csv"), &log).unwrap();
+    fs::write(dir.path().join("report/flights.csv"), log(9)).unwrap();
     let draft = written(&dir);
     assert_eq!(count(&draft, Kind::OnboardLog), 7, "{draft:?}");
     assert_eq!(draft.flights, 6);

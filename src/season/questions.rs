@@ -15,6 +15,8 @@ use crate::units::nearest;
 
 /// The smallest difference in level top speed that matters where nothing is declared.
 const MARGIN: f64 = 0.02;
+/// A margin above this is warned of: few fan swaps gain as much in level top speed (ours, no source).
+const LARGE_MARGIN: f64 = 0.2;
 
 pub(super) const KINDS: [(&str, QuestionKind); 7] = [
     ("carry-over", QuestionKind::CarryOver),
@@ -76,7 +78,7 @@ fn question(
     airframes: &Read<Airframe>,
 ) -> Option<QuestionDecl> {
     node.require(cx, "kind", "\"carry-over\"");
-    let margin = node.quantity(cx, "margin", &bounds::MARGIN);
+    let margin = margin(cx, node);
     let margin_set = benches::date(cx, node, "margin_set");
     let covariates = covariates(cx, node);
     let (word, span) = node.text(cx, "kind")?;
@@ -134,6 +136,35 @@ fn question(
         margin: margin.map_or_else(|| usual_margin(cx, node.join("margin")), declared),
         line: cx.line(&node.span),
     })
+}
+
+/// The margin declared. One that cannot be is said to be replaced; a large one is warned of.
+fn margin(cx: &mut Context, node: &Node) -> Option<f64> {
+    let value = node.get("margin")?;
+    let span = value.span();
+    let margin = node.quantity(cx, "margin", &bounds::MARGIN);
+    match margin {
+        None => {
+            if let Some(finding) = cx.findings.last_mut() {
+                let usual = MARGIN * 100.0;
+                finding.to_do += &format!(" The usual margin of {usual} % is used meanwhile.");
+            }
+        }
+        Some(large) if large > LARGE_MARGIN => cx.report(
+            Finding::warning(
+                "large-margin",
+                format!(
+                    "'{}' says that a difference of {:.0} % in level top speed does not matter",
+                    node.join("margin"),
+                    large * 100.0
+                ),
+                "Write the smallest difference in level top speed that matters to you; 2 % is usual.",
+            ),
+            &span,
+        ),
+        Some(_) => {}
+    }
+    margin
 }
 
 /// Declared covariates, each once.

@@ -42,6 +42,9 @@ pressure = "986 hPa" | pressure = "986 Pa" | not-physical | 12 | 986 hPa
 = "14 degC" | = "-300 degC" | not-physical | 15 | -60 degC to 60 degC
 ends = [0, 100] | ends = [5, 5] | not-physical | 51 | both ends & [1100, 1900]
 margin = "3 %" | margin = "3" | not-physical | 10 | "3 %"
+margin = "3 %" | margin = "0 %" | not-physical | 10 | 0.01 % to 50 % & usual margin of 2 % is used meanwhile
+margin = "3 %" | margin = "500 %" | not-physical | 10 | usual margin of 2 % is used meanwhile
+margin = "3 %" | margin = "30 %" | large-margin | 10 | 30 % in level top speed does not matter & 2 % is usual
 headroom = "30 %" | headroom = "-30 %" | not-physical | 12 | 0 % to 200 %
 burst = "100 A" | burst = "60 A" | not-physical | 9 | below its continuous
 hub_diameter = "28 mm" | hub_diameter = "68 mm" | not-physical | 16 | no room

@@ -259,9 +259,15 @@ pub fn plain(name: &str) -> String {
 pub fn is_percent(name: &str, unit: &str) -> bool {
     let name = name.to_lowercase();
     unit == "1"
+        && !is_p_value(&name)
         && !name.contains("ratio")
         && !name.contains('÷')
         && AS_PERCENT.iter().any(|word| name.contains(word))
+}
+
+/// Whether a key names a p value: a fraction, never a percentage.
+pub fn is_p_value(key: &str) -> bool {
+    key.starts_with("p_") || key.starts_with("permutation_")
 }
 
 pub fn unit(code: &str) -> String {
@@ -373,6 +379,8 @@ mod tests {
     fn gains_are_percentages_and_ratios_are_not() {
         assert!(is_percent("observed_speed_gain_same_pack", "1"));
         assert!(!is_percent("damage_ratio", "1"));
+        assert!(!is_percent("p_no_gain", "1"));
+        assert!(!is_percent("p_difference_that_matters", "1"));
         assert!(!is_percent("thrust_gain", "N"));
         assert!(!is_percent("load_factor", "1"));
     }

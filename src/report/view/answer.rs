@@ -109,7 +109,12 @@ fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> Estima
     let level = estimate.level;
     EstimateView {
         name: words::estimate_name(key, &estimate.unit),
-        value: num(estimate.value, "value"),
+        value: if words::is_p_value(key) {
+            let key = format!("{pointer}/value");
+            estimate.value.map(|p| Num::p_value(p, key))
+        } else {
+            num(estimate.value, "value")
+        },
         low: num(estimate.low, "low"),
         high: num(estimate.high, "high"),
         unit: if percent {

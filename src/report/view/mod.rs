@@ -33,6 +33,18 @@ impl Num {
         }
     }
 
+    /// Three digits; what they cannot show is bounded.
+    fn p_value(p: f64, key: String) -> Self {
+        if p < 0.001 {
+            return Self {
+                text: "< 0.001".to_owned(),
+                key,
+                percent: false,
+            };
+        }
+        Self::new(p, 3, key, false)
+    }
+
     fn count(n: u64, key: String) -> Self {
         Self::new(n as f64, 0, key, false)
     }

@@ -297,13 +297,14 @@ fn full() -> Card {
         limits: (0..2)
             .map(|i| {
                 format!(
-                    "{}: timer 160 s (extrapolated); land by 2080 mAh used (20 % reserve); controller: \
-                     not enough headroom, so full throttle in short passes only.",
+                    "{}: timer 160 s (extrapolated); land by 2080 mAh used (20 % reserve), less \
+                     with the ageing pack; controller: not enough headroom, so full throttle for 10 s \
+                     at most.",
                     name(i)
                 )
             })
             .collect(),
-        how: vec![long.to_owned(); 5],
+        how: vec![long.to_owned(); 8],
         note: ["date and time", "wind", "air °C", "pack V before", "pack °C before", "put back mAh", "remarks"]
             .map(str::to_owned)
             .to_vec(),

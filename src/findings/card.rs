@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::findings::answer::{Answer, FlightPlan, PlannedFlight, StepKind, Verdict};
+use crate::findings::controller::BURST_S;
 use crate::findings::evidence::{Evidence, capital, counted};
 use crate::season::QuestionKind;
 use crate::stats::flying_order::order;
@@ -16,6 +17,8 @@ const MEASURES_ON_A_PAGE: usize = 5;
 const TIMER_FLIGHTS: usize = 5;
 /// Passes a flight where no plan says.
 const USUAL_PASSES: u64 = 8;
+/// A landing circuit, s (common practice, no source).
+const CIRCUIT_S: f64 = 30.0;
 /// A sentence longer than this is cut where it can be.
 const SHORT: usize = 170;
 
@@ -133,7 +136,7 @@ pub fn card(evidence: &Evidence, answers: &[Answer]) -> Card {
             })
             .collect(),
         limits: limits(evidence, answers, &plan),
-        how: how(evidence, &open, &plan),
+        how: how(evidence, answers, &open, &plan),
         note: note(evidence, &open),
         further_flights: further as u64,
         cautions: cautions(evidence, &plan),
@@ -414,6 +417,9 @@ fn settled_by(
     );
     let of = match lines.as_slice() {
         [] if answer.plan.is_some() => "No line here.".to_owned(),
+        [] if answer.question == QuestionKind::Pack => {
+            "No line here: a flight with this pack in place of another adds to it.".to_owned()
+        }
         [] => "No line here; see the report.".to_owned(),
         [one] => format!("Line {one}."),
         lines => format!("Lines {}.", ranges(lines)),
@@ -467,14 +473,19 @@ fn ranges(lines: &[u64]) -> String {
     words.join(", ")
 }
 
-fn how(evidence: &Evidence, open: &[(String, &Answer)], plan: &FlightPlan) -> Vec<String> {
+fn how(
+    evidence: &Evidence,
+    answers: &[Answer],
+    open: &[(String, &Answer)],
+    plan: &FlightPlan,
+) -> Vec<String> {
     if plan.flights.is_empty() {
         return Vec::new();
     }
     let asked = |kind: QuestionKind| open.iter().any(|(_, a)| a.question == kind);
     let mut out = vec![format!(
-        "{} a flight at full throttle, straight and level, as long as the field allows (5 s and more), \
-         as many each way; no dive into a pass.",
+        "{} a flight at full throttle, straight and level, 5 s and more where the field and the limits \
+         above allow it, as many each way; no dive into a pass.",
         counted(plan.passes_a_flight as usize, "pass")
     )];
     if !evidence.tables.flights.is_empty()
@@ -506,8 +517,74 @@ fn how(evidence: &Evidence, open: &[(String, &Answer)], plan: &FlightPlan) -> Ve
                 .to_owned(),
         );
     }
-    out.push("Packs alike full and alike warm for every flight.".to_owned());
+    out.extend(that_fit(evidence, answers, plan));
+    let mut packs: Vec<(u64, &Option<String>)> =
+        plan.flights.iter().map(|f| (f.day, &f.pack)).collect();
+    let flights = packs.len();
+    packs.sort();
+    packs.dedup();
+    let again = if packs.len() < flights {
+        " One pack for several of them: let it cool, charge it and let it rest before each."
+    } else {
+        ""
+    };
+    out.push(format!(
+        "Packs alike full and alike warm for every flight.{again}"
+    ));
     out
+}
+
+/// How many passes the timer leaves time for, by the mean pace of the flights flown: a line for each
+/// system with which not all that are asked for fit.
+fn that_fit(evidence: &Evidence, answers: &[Answer], plan: &FlightPlan) -> Vec<String> {
+    let mut powers: Vec<&String> = plan.flights.iter().map(|f| &f.power).collect();
+    powers.sort();
+    powers.dedup();
+    let said = |power: &&String| {
+        let timer = timer(answers, power)?.0;
+        let paces: Vec<f64> = evidence
+            .flights_of(power)
+            .iter()
+            .filter_map(|flight| {
+                let rows = evidence.tables.passes.iter();
+                let mut ends: Vec<f64> = rows
+                    .filter(|p| p.flight == flight.flight)
+                    .filter_map(|p| p.end_s)
+                    .collect();
+                ends.sort_by(f64::total_cmp);
+                let (first, last) = (*ends.first()?, *ends.last()?);
+                (ends.len() > 2).then(|| (last - first) / (ends.len() - 1) as f64)
+            })
+            .collect();
+        if paces.is_empty() {
+            return None;
+        }
+        let pace = crate::stats::mean(&paces);
+        // The first pass ends about one and a half paces after take-off: a climb and a turn (ours).
+        let room = (timer - CIRCUIT_S) / pace - 0.5;
+        let fit = (room.floor().max(2.0) as u64) / 2 * 2;
+        (fit < plan.passes_a_flight).then(|| {
+            format!(
+                "{}: the timer leaves time for about {fit} passes and a landing circuit ({CIRCUIT_S:.0} s); the \
+                 other {} on a further flight.",
+                evidence.power_name(power),
+                plan.passes_a_flight - fit
+            )
+        })
+    };
+    powers.iter().filter_map(said).collect()
+}
+
+/// A system's timer and whether it is extrapolated.
+fn timer(answers: &[Answer], power: &str) -> Option<(f64, bool)> {
+    let is = |a: &&Answer| {
+        a.question == QuestionKind::PowerAndDuration && a.candidate.as_deref() == Some(power)
+    };
+    let duration = answers.iter().find(is)?;
+    ["timer", "extrapolated_timer"].into_iter().find_map(|key| {
+        let value = duration.estimates.get(key)?.value?;
+        Some((value, key != "timer"))
+    })
 }
 
 fn note(evidence: &Evidence, open: &[(String, &Answer)]) -> Vec<String> {
@@ -543,27 +620,22 @@ fn limits(evidence: &Evidence, answers: &[Answer], plan: &FlightPlan) -> Vec<Str
         answers.iter().find(is)
     };
     let said = |power: &&str| {
-        let duration = about(QuestionKind::PowerAndDuration, power);
-        let timer = ["timer", "extrapolated_timer"].into_iter().find_map(|key| {
-            let value = duration?.estimates.get(key)?.value?;
-            let how = if key == "timer" {
-                ""
-            } else {
-                " (extrapolated)"
-            };
-            Some(format!("timer {value:.0} s{how}"))
+        let timer = timer(answers, power).map(|(value, extrapolated)| {
+            let how = if extrapolated { " (extrapolated)" } else { "" };
+            format!("timer {value:.0} s{how}")
         });
         let controller = about(QuestionKind::Controller, power).map(|a| match a.verdict {
-            Verdict::Enough => "controller: enough headroom",
-            Verdict::NotEnough => {
-                "controller: not enough headroom, so full throttle in short passes only"
-            }
-            _ => "controller: headroom not settled, so mind its temperature",
+            Verdict::Enough => "controller: enough headroom".to_owned(),
+            Verdict::NotEnough => format!(
+                "controller: not enough headroom, so full throttle for {:.0} s at most",
+                burst_s(evidence, power)
+            ),
+            _ => "controller: headroom not settled, so mind its temperature".to_owned(),
         });
         let parts: Vec<String> = [
             Some(timer.unwrap_or_else(|| "no timer known yet, so land early".to_owned())),
-            charge_limit(evidence, plan, power),
-            controller.map(str::to_owned),
+            charge_limit(evidence, answers, plan, power),
+            controller,
         ]
         .into_iter()
         .flatten()
@@ -573,16 +645,45 @@ fn limits(evidence: &Evidence, answers: &[Answer], plan: &FlightPlan) -> Vec<Str
     powers.iter().map(said).collect()
 }
 
+/// How long its controller allows a burst, s.
+fn burst_s(evidence: &Evidence, power: &str) -> f64 {
+    let season = evidence.season;
+    let controller = season.powers.get(power).and_then(|p| p.controller.as_ref());
+    controller
+        .and_then(|id| season.controllers.get(id)?.burst_s)
+        .unwrap_or(BURST_S)
+}
+
 /// Charge out of its smallest pack on the card when the reserve is left.
-fn charge_limit(evidence: &Evidence, plan: &FlightPlan, power: &str) -> Option<String> {
+fn charge_limit(
+    evidence: &Evidence,
+    answers: &[Answer],
+    plan: &FlightPlan,
+    power: &str,
+) -> Option<String> {
     let season = evidence.season;
     let of = plan.flights.iter().filter(|f| f.power == power);
     let smallest = of
         .filter_map(|f| Some(season.packs.get(f.pack.as_ref()?)?.capacity_c))
         .min_by(f64::total_cmp)?;
     let reserve = season.rules.reserve.value;
+    // By its label; what an old pack still holds nobody measured.
+    let ages = |id: &str| {
+        let of_pack = answers
+            .iter()
+            .find(|a| a.question == QuestionKind::Pack && a.candidate.as_deref() == Some(id));
+        of_pack
+            .and_then(|a| a.estimates.get("resistance_change_per_flight")?.low)
+            .is_some_and(|low| low > 0.0)
+    };
+    let mut packs = plan.flights.iter().filter(|f| f.power == power);
+    let word = if packs.any(|f| f.pack.as_deref().is_some_and(ages)) {
+        ", less with the ageing pack"
+    } else {
+        ""
+    };
     Some(format!(
-        "land by {:.0} mAh used ({:.0} % reserve)",
+        "land by {:.0} mAh used ({:.0} % reserve){word}",
         smallest * (1.0 - reserve) / crate::units::MAH,
         100.0 * reserve
     ))

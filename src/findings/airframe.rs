@@ -8,7 +8,7 @@ use crate::findings::airframe_static as still;
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::by_day::{self, FlightValue};
 use crate::findings::evidence::{
-    Evidence, capital, counted, over_flights, percent_interval, with_interval,
+    Evidence, capital, counted, over_flights, percent_interval, uncapital, with_interval,
 };
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
@@ -16,7 +16,7 @@ use crate::season::QuestionKind;
 use crate::stats::distributions::t_two_sided_p;
 use crate::stats::estimate::Estimate;
 use crate::stats::holm::holm;
-use crate::stats::observed::{Effect, FlightSpeed, Model, ObservedGain, observed_gain};
+use crate::stats::observed::{Confounded, Effect, FlightSpeed, Model, ObservedGain, observed_gain};
 use crate::store::{FlightLoadRow, FlightRow};
 
 /// Loads within ± this count as alike (a tenth; common practice, no source).
@@ -292,6 +292,7 @@ fn how() -> HowWeKnow {
 fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Answer) {
     let source = common_source(evidence, [baseline, candidate]);
     let mut deciding: Vec<(&Quantity, Effect)> = Vec::new();
+    let mut why: Option<String> = None;
     for quantity in &QUANTITIES {
         let values = quantity.values(evidence, &[baseline, candidate], source);
         if !quantity.is_damage() {
@@ -313,6 +314,9 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
             if let Model::NotEstimable(n) = &found.model
                 && !quantity.is_damage()
             {
+                if n.confounded != Confounded::OneFanOnly {
+                    why.get_or_insert_with(|| n.why.clone());
+                }
                 answer
                     .missing
                     .push(Step::fly(format!("{}: {}", capital(quantity.word), n.why)));
@@ -347,7 +351,13 @@ fn flown(evidence: &Evidence, [baseline, candidate]: [&str; 2], answer: &mut Ans
     answer.next.dedup();
     told_by(evidence, [baseline, candidate], source, answer);
     airframe_speed::beside_level_speed(evidence, [baseline, candidate], answer);
-    settle(evidence, [baseline, candidate], &deciding, answer);
+    settle(
+        evidence,
+        [baseline, candidate],
+        &deciding,
+        why.as_deref(),
+        answer,
+    );
 }
 
 /// What the speeds and loads rest on, where that is less than it could be.
@@ -397,6 +407,7 @@ fn settle(
     evidence: &Evidence,
     [baseline, candidate]: [&str; 2],
     deciding: &[(&Quantity, Effect)],
+    why: Option<&str>,
     answer: &mut Answer,
 ) {
     let p: Vec<f64> = deciding
@@ -423,7 +434,7 @@ fn settle(
         evidence.power_name(candidate),
     );
     let all = QUANTITIES.iter().filter(|q| q.decides).count();
-    conclude(answer, (&harder, &less), alike == all, &old, &new);
+    conclude(answer, (&harder, &less), alike == all, [&old, &new], why);
 }
 
 fn by_flight(evidence: &Evidence, answer: &Answer, powers: &[&str]) -> Option<Figure> {
@@ -462,8 +473,8 @@ fn conclude(
     answer: &mut Answer,
     (harder, less): (&[&str], &[&str]),
     alike: bool,
-    old: &str,
-    new: &str,
+    [old, new]: [&str; 2],
+    why: Option<&str>,
 ) {
     let changed = |key: &str| answer.estimates.get(key).map(percent_interval);
     let mut facts: Vec<String> = Vec::new();
@@ -490,9 +501,12 @@ fn conclude(
     .collect();
     let facts = facts.join(", ");
     if facts.is_empty() {
-        answer.sentence = format!(
-            "Not settled: no flights of both {old} and {new} from which loads could be compared."
+        // Where both have flown, the flights' own reason.
+        let why = why.map_or_else(
+            || format!("no flights of both {old} and {new} from which loads could be compared"),
+            |why| uncapital(why.trim_end_matches('.')),
         );
+        answer.sentence = format!("Not settled: {why}.");
     } else if !harder.is_empty() {
         answer.verdict = Verdict::LoadedHarder;
         answer.sentence = format!(

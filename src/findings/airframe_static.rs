@@ -2,7 +2,7 @@
 //! the joint, mass and balance (part of question 4).
 
 use crate::findings::answer::{Answer, Step};
-use crate::findings::evidence::{Evidence, percent_interval, with_interval};
+use crate::findings::evidence::{Evidence, percent_interval};
 use crate::season::Airframe;
 use crate::stats::NORMAL_95;
 use crate::stats::estimate::Estimate;
@@ -99,8 +99,12 @@ pub(super) fn thrust(evidence: &Evidence, baseline: &str, candidate: &str, answe
     }
     if arm.is_none() {
         answer.missing.push(Step::measure(
-            "The distance from the thrust line to the joint (joint_arm of the airframe): the moment \
-             about it.",
+            format!(
+                "The distance from the thrust line to the joint of {} (its joint_arm): the moment about \
+                 it.",
+                airframe_of(evidence, candidate)
+                    .map_or_else(|| "the airframe".to_owned(), |(id, _)| evidence.airframe_name(id))
+            ),
         ));
     }
 }
@@ -131,8 +135,9 @@ pub(super) fn balance(evidence: &Evidence, baseline: &str, candidate: &str, answ
         "declared unit masses, candidate less baseline",
     );
     answer.remarks.push(format!(
-        "The unit weighs {} more, as declared{}.",
-        with_interval(&mass, 1000.0, 0, " g"),
+        "The unit weighs {:.0} g {}, as declared{}.",
+        (new - old).abs() * 1000.0,
+        if new < old { "less" } else { "more" },
         match change.metres {
             Some(m) => format!(
                 ": the balance point moves {:.1} mm {}{}",

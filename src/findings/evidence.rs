@@ -238,6 +238,14 @@ pub fn capital(text: &str) -> String {
     })
 }
 
+/// A sentence as it goes on after a colon.
+pub fn uncapital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -222,8 +222,9 @@ fn pack_alone(evidence: &Evidence, option: &OptionDecl, weighed: &mut Weighed) {
     let change = shift(airframe, flying, kg, Some(arm));
     if let Some(moved) = moved(&change) {
         weighed.contra.push(format!(
-            "Its pack alone weighs {:.0} g more: {moved}.",
-            kg * 1000.0
+            "Its pack alone weighs {:.0} g {}: {moved}.",
+            kg.abs() * 1000.0,
+            if kg < 0.0 { "less" } else { "more" }
         ));
     }
 }

@@ -21,6 +21,7 @@ pub(super) fn into_reserve(share: &Estimate) -> String {
     let (beyond, flights) = (count(BEYOND), count("flights"));
     match (beyond, flights) {
         (1, 1) => "the only flight".to_owned(),
+        (2, 2) => "both flights".to_owned(),
         (0, n) => format!("none of {}", counted(n, "flight")),
         (b, n) if b == n => format!("all {}", counted(n, "flight")),
         (b, n) => format!("{b} of {}", counted(n, "flight")),

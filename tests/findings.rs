@@ -212,7 +212,7 @@ fn every_verdict_has_its_sentence() {
             "Yes, by the power case: ",
             "as on the same pack",
             "3.8 % (power case) to 9.5 % (thrust case)",
-            "it exceeds the power case and falls short of the thrust case",
+            "the gain observed exceeds the power case and falls short of the thrust case",
         ],
     );
     says(
@@ -221,7 +221,7 @@ fn every_verdict_has_its_sentence() {
         &[
             "Partly: ",
             "10.0 % (power case) to 20.0 % (thrust case)",
-            "it falls short of both cases",
+            "the gain observed falls short of both cases",
         ],
     );
     let more = answer(0.15, 0.002, usual());

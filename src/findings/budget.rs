@@ -43,9 +43,9 @@ pub fn record(
         columns: vec![
             DataColumn::new("static gain in", "", 0),
             DataColumn::new("error", "", 0),
-            DataColumn::new("share of the variance", "1", 1),
-            DataColumn::new("half-width of the gain", "1", 2),
-            DataColumn::new("half-width of the gain with half this error", "1", 2),
+            DataColumn::new("share of the variance", "1", 3),
+            DataColumn::new("half-width of the gain", "1", 3),
+            DataColumn::new("half-width of the gain with half this error", "1", 3),
         ],
         rows: rows
             .iter()

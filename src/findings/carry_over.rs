@@ -12,8 +12,8 @@ use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
 use crate::findings::{
-    budget, exponents, gain_tests, margins, pictures, plan, speed_pictures, speed_tables,
-    where_gain_went,
+    budget, exponents, flight_budget, gain_tests, interchanged, margins, pictures, plan,
+    speed_pictures, speed_tables, where_gain_went,
 };
 use crate::physics::reference::{Gain, Outlets, ReferenceBand, reference_band};
 use crate::season::{QuestionDecl, QuestionKind};
@@ -51,10 +51,11 @@ pub fn answer(
         evidence.power_name(baseline),
         evidence.power_name(candidate),
     );
+    let (mark, of_margin) = margins::told_apart(evidence.season, question);
     let mut answer = Answer::new(
         QuestionKind::CarryOver,
-        &format!("carry-over-{baseline}-{candidate}"),
-        &format!("Did the static gain of {new} over {old} carry over into flight?"),
+        &format!("carry-over-{baseline}-{candidate}{mark}"),
+        &format!("Did the static gain of {new} over {old} carry over into flight{of_margin}?"),
     );
     answer.baseline = Some(baseline.to_owned());
     answer.candidate = Some(candidate.to_owned());
@@ -155,9 +156,10 @@ pub fn answer(
         .as_ref()
         .zip(compared.bounds)
         .map(|(reference, gain)| Met::of(&gain, reference.by_case(), margin.value));
-    conclude(evidence, &mut answer, verdict, &pack, met, [&old, &new]);
     let cases = cases(evidence, baseline, candidate, bench, band.as_ref());
     carried_share::record(&mut answer, compared, static_gain, &cases);
+    conclude(evidence, &mut answer, verdict, &pack, met, [&old, &new]);
+    interchanged::remark(evidence, &mut answer, [baseline, candidate]);
     let without: Vec<Without> = (0..pack.speeds.len())
         .map(|flight| {
             let less = pack.without(evidence, candidate, flight);
@@ -186,6 +188,7 @@ pub fn answer(
     }
     remarks(&mut answer, &pack);
     let budget = budget::record(evidence, &mut answer, [baseline, candidate]);
+    let flown_budget = flight_budget::record(evidence, &mut answer, &pack);
     let mut figures = figures(evidence, &mut answer, &pack, [baseline, candidate]);
     let (more, gain_tables) = where_gain_went::add(evidence, [baseline, candidate], &mut answer);
     figures.extend(more);
@@ -198,6 +201,7 @@ pub fn answer(
         methods,
         influence,
         budget,
+        flown_budget,
         speed_tables::left_out(evidence, powers),
     ]
     .into_iter()

@@ -2,7 +2,7 @@
 
 use crate::findings::answer::{Answer, HowWeKnow, Step, Verdict};
 use crate::findings::covariates;
-use crate::findings::evidence::{Evidence, counted, p_value, percent, percent_interval};
+use crate::findings::evidence::{Evidence, counted, p_value, percent, percent_interval, uncapital};
 use crate::findings::observed::{Observed, logger_remark, method_remark};
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
@@ -72,13 +72,13 @@ impl Met {
         }
     }
 
-    /// ": it meets the power case and falls short of the thrust case".
+    /// ": the gain observed meets the power case and falls short of the thrust case".
     fn words(self) -> String {
         if self.power == self.thrust {
-            format!(": it {} both cases", self.power.words())
+            format!(": the gain observed {} both cases", self.power.words())
         } else {
             format!(
-                ": it {} the power case and {} the thrust case",
+                ": the gain observed {} the power case and {} the thrust case",
                 self.power.words(),
                 self.thrust.words()
             )
@@ -138,13 +138,29 @@ pub fn conclude(
     ends.sort_by(|a, b| a.0.total_cmp(&b.0));
     let band = match ends.as_slice() {
         [low, high] => format!(
-            "{} ({}) to {} ({})",
+            "a change in level top speed of {} ({}) to {} ({})",
             percent(low.0),
             low.1,
             percent(high.0),
             high.1
         ),
         _ => "no reference band".to_owned(),
+    };
+    // A loss that the bench foretold is no news of the flights'.
+    let bench = {
+        let lost = |key: &str| {
+            let estimate = answer
+                .estimates
+                .get(&format!("reference_speed_gain_{key}{suffix}"));
+            estimate.and_then(|e| e.high).is_some_and(|high| high < 0.0)
+        };
+        match (ends.is_empty(), lost("low"), lost("high")) {
+            (true, ..) => String::new(),
+            (_, true, true) => {
+                format!(". The bench foretold a loss: its figures alone would make {band}")
+            }
+            _ => format!(". The bench's figures alone would make {band}"),
+        }
     };
     let stands = met.map_or_else(String::new, Met::words);
     let static_thrust = show(answer, "static_thrust_gain");
@@ -178,12 +194,14 @@ pub fn conclude(
                 _ => "the flights cannot tell the gain.".to_owned(),
             };
             let statically = if answer.estimates.contains_key("static_thrust_gain") {
-                format!(
-                    "; statically thrust changed by {static_thrust}, which could mean {band} in level top \
-                     speed"
-                )
+                format!("; statically thrust changed by {static_thrust}, which could mean {band}")
             } else {
                 String::new()
+            };
+            let why = if pack.left_out.is_empty() {
+                uncapital(&why)
+            } else {
+                why
             };
             format!("Not settled: {}{statically}.", why.trim_end_matches('.'))
         }
@@ -194,23 +212,27 @@ pub fn conclude(
             format!("Not settled: {gain}; no static gain to hold it against.")
         }
         verdict::Verdict::NotSettled(NotSettled::HowMuchIsOpen) => format!(
-            "A gain is real, but whether all of it carried over is not settled: {gain}, where \
-             the bench's gains would make {band} of it{stands}."
+            "A gain is real, but whether all of it carried over is not settled: {gain}. The bench's \
+             figures alone would make {band}{stands}."
         ),
         verdict::Verdict::NoDifferenceThatMatters { real } => format!(
             "No difference that matters{}: {gain}.",
             if real { " (small but real)" } else { "" }
         ),
-        verdict::Verdict::Worse => format!("Worse: {gain}."),
+        verdict::Verdict::Worse => format!("Worse: {gain}{bench}."),
         verdict::Verdict::MoreThanTheReferenceCases => format!(
-            "More than the reference cases: {gain}, where the bench's gains would make {band} of it{stands}."
+            "More than the reference cases: {gain}. The bench's figures alone would make {band}{stands}."
         ),
         verdict::Verdict::PartlyCarriedOver => {
-            format!("Partly: {gain}, where the bench's gains would make {band} of it{stands}.")
+            format!("Partly: {gain}. The bench's figures alone would make {band}{stands}.")
         }
         verdict::Verdict::CarriedOver => {
             let by = met.map_or("", Met::by);
-            format!("Yes{by}: {gain}, where the bench's gains would make {band} of it{stands}.")
+            let margin = show(answer, "margin");
+            format!(
+                "Yes{by}: {gain}. The bench's figures alone would make {band}{stands}. To carry over the \
+                 gain must be shown to lie no more than the {margin} that matter below the lower case."
+            )
         }
         verdict::Verdict::NothingToCarry { .. } => format!(
             "The static gain {static_thrust} may be nothing, so there is nothing to carry; {gain}."
@@ -231,7 +253,7 @@ pub fn conclude(
     ]
     .into_iter()
     .filter(|k| answer.estimates.contains_key(*k))
-    .take(5)
+    .take(6)
     .map(str::to_owned)
     .collect();
     if matches!(
@@ -291,8 +313,18 @@ fn no_level_speed(evidence: &Evidence, answer: &Answer) -> String {
         .into_iter()
         .flatten()
         .any(|power| !evidence.flights_of(power).is_empty());
+    let flights = &evidence.tables.flights;
+    let unnamed = flights.iter().filter(|f| f.power.is_none()).count();
     if flown {
         "no flight of the two tells a level top speed.".to_owned()
+    } else if unnamed > 0 {
+        format!(
+            "of {} it is not known with which power system: the logbook does not say.",
+            counted(unnamed, "flight")
+        )
+    } else if flights.is_empty() && !evidence.season.logs.is_empty() {
+        "neither of the two has flown by the logbook; a log counts once its flight stands there."
+            .to_owned()
     } else {
         "neither of the two has flown yet.".to_owned()
     }
@@ -354,6 +386,16 @@ pub fn remarks(answer: &mut Answer, pack: &Observed) {
                 .count("arrangements", permutation.arrangements as usize),
             );
         }
+    } else if pack.gain.effect.is_some() {
+        answer.remarks.push(format!(
+            "The fans could not be re-dealt within days to test the gain without a model: on no day did \
+             both fly{}.",
+            if pack.gain.days_with_both > 0 {
+                " in one airframe"
+            } else {
+                ""
+            }
+        ));
     }
 }
 
@@ -382,7 +424,8 @@ pub fn how() -> HowWeKnow {
              ratio of bare means: where the bench's gain may be nothing the set says so."
                 .to_owned(),
             "Robustness: the whole analysis again with each flight left out; Huber's fit beside least \
-             squares; fans re-dealt within days, with the smallest p that so few flights can reach."
+             squares; where a day holds both fans on one airframe, fans re-dealt within it, with the \
+             smallest p that so few flights can reach."
                 .to_owned(),
             "Verdict, first that holds: no difference that matters (the 90 % interval lies within ± \
              the margin); worse (the 95 % interval lies below zero); more than the reference cases \

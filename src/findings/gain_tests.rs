@@ -25,7 +25,14 @@ pub fn record(answer: &mut Answer, observed: &Observed, margin: f64) {
     };
     answer.estimates.insert(
         NO_GAIN.to_owned(),
-        p_value(difference.p(), "two-sided t test of no gain"),
+        p_value(
+            difference.p(),
+            "two-sided t test of no gain: standard error of the flights' scatter and of what they may \
+             have wrong together, at the flights' degrees of freedom. The interval takes the latter as \
+             normal and so implies a smaller p",
+        )
+        .at("standard_error_of_the_logarithm", difference.se, "1")
+        .at("degrees_of_freedom", difference.df, "1"),
     );
     if answer.verdict == Verdict::NoDifferenceThatMatters {
         let p = tost(difference, margin.ln_1p()).p();
@@ -54,10 +61,25 @@ pub fn together(answers: &mut [Answer]) {
     if tested.len() < 2 {
         return;
     }
+    // The same test under another margin is no further look.
+    let mut looks: Vec<(Option<String>, Option<String>, f64)> = Vec::new();
+    let mut of_answer = Vec::new();
+    for (answer, p) in &tested {
+        let look = (answer.baseline.clone(), answer.candidate.clone(), *p);
+        let place = looks.iter().position(|known| *known == look);
+        of_answer.push(place.unwrap_or(looks.len()));
+        if place.is_none() {
+            looks.push(look);
+        }
+    }
+    if looks.len() < 2 {
+        return;
+    }
     let shared = shared_power(&tested.iter().map(|t| &*t.0).collect::<Vec<_>>());
-    let adjusted = holm(&tested.iter().map(|t| t.1).collect::<Vec<_>>());
-    let count = tested.len();
-    for ((answer, _), p) in tested.iter_mut().zip(adjusted) {
+    let adjusted = holm(&looks.iter().map(|l| l.2).collect::<Vec<_>>());
+    let count = looks.len();
+    for ((answer, _), look) in tested.iter_mut().zip(of_answer) {
+        let p = adjusted[look];
         answer.remarks.push(format!(
             "{count} gains were looked for in this season; with Holm's correction for that, {} \
              for no gain at all.",

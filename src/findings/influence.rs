@@ -58,7 +58,7 @@ pub fn record(
             DataColumn::new("day", "", 0),
             DataColumn::new("power system", "", 0),
             DataColumn::new("weight in the gain", "1", 2),
-            DataColumn::new("gain without it", "1", 1),
+            DataColumn::new("gain without it", "1", 3),
             DataColumn::new("verdict without it", "", 0),
         ],
         rows,

@@ -15,7 +15,7 @@ use crate::store::FlightRow;
 const SPEED_EXPONENT: f64 = 0.97;
 const SPEED_EXPONENT_SPREAD: f64 = 0.03;
 /// Full-throttle current goes with terminal voltage to this power (design 4.2).
-const CURRENT_EXPONENT: f64 = 1.88;
+pub(super) const CURRENT_EXPONENT: f64 = 1.88;
 
 /// Relative standard deviation of a voltage that nothing tells: covers a pack's fall over its usable
 /// charge (common practice, no source).

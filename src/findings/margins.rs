@@ -79,6 +79,33 @@ pub fn declared(season: &Season) -> Margins {
     Margins { digest, used }
 }
 
+/// Tells a question from others of its pair: what is added to its id and, with its margin, to its title;
+/// both empty for the only one.
+pub fn told_apart(season: &Season, question: &QuestionDecl) -> (String, String) {
+    let alike: Vec<&QuestionDecl> = season
+        .questions
+        .iter()
+        .filter(|q| {
+            q.kind == question.kind
+                && q.baseline == question.baseline
+                && q.candidate == question.candidate
+        })
+        .collect();
+    if alike.len() < 2 {
+        return Default::default();
+    }
+    let place = alike.iter().position(|q| q.line == question.line);
+    let mark = match place {
+        Some(place) if place > 0 => format!("-{}", place + 1),
+        _ => String::new(),
+    };
+    let margin = percent_of(question.margin.value);
+    (
+        mark,
+        format!(" (smallest difference that matters: {margin})"),
+    )
+}
+
 /// Where a margin comes from, for its estimate.
 pub fn origin(season: &Season, question: &QuestionDecl) -> String {
     let how = if question.margin.is_default {
@@ -127,7 +154,17 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
     }
     let now = std::mem::take(&mut findings.margins.used);
     let mut used = earlier.margins.used.clone();
-    for margin in now {
+    let repeated = |margin: &MarginUsed| now.iter().filter(|other| other.is_of(margin)).count() > 1;
+    for margin in &now {
+        let margin = margin.clone();
+        // Asked with several margins side by side: the pair's are not each other's changes.
+        if repeated(&margin) {
+            used.retain(|u| !u.is_of(&margin) || now.contains(u));
+            if !used.contains(&margin) {
+                used.push(margin);
+            }
+            continue;
+        }
         let last = used.iter().rfind(|u| u.is_of(&margin));
         let same = last.is_some_and(|l| l.margin == margin.margin);
         if !same {
@@ -141,6 +178,7 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
     let changes: Vec<(MarginUsed, String)> = findings
         .questions
         .iter()
+        .filter(|answer| now.iter().filter(|m| m.belongs_to(answer)).count() < 2)
         .flat_map(|answer| changes_of(&findings.margins, answer))
         .collect();
     for (margin, what) in changes {

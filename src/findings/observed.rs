@@ -167,6 +167,48 @@ impl<'a> Observed<'a> {
         sums
     }
 
+    /// Error of the effect's log ratio by each cause, in words, with what would lessen it; causes of one
+    /// kind together.
+    pub fn causes(&self, evidence: &Evidence, effect: &Effect) -> Vec<(String, &'static str, f64)> {
+        let mut variances: BTreeMap<(String, &'static str), f64> = BTreeMap::new();
+        for (cause, error) in self.by_cause(effect) {
+            let words = match cause {
+                Cause::TimeConstant(power) => (
+                    format!(
+                        "time constant of the run-ups with {}",
+                        evidence.power_name(power)
+                    ),
+                    "longer passes lessen it",
+                ),
+                Cause::VoltageScale(_) => (
+                    "accuracy of the loggers' voltage".to_owned(),
+                    "the same logger with both cancels it",
+                ),
+                Cause::CurrentScale(_) => (
+                    "accuracy of the loggers' current".to_owned(),
+                    "the same logger with both, held against a meter, lessens it",
+                ),
+                Cause::AssumedVoltage(power) => (
+                    format!("unknown voltage with {}", evidence.power_name(power)),
+                    "a logged voltage takes it away",
+                ),
+                Cause::SpeedExponent => (
+                    "way that speed goes with voltage".to_owned(),
+                    "packs alike full for every flight lessen it",
+                ),
+                Cause::PackResistance => (
+                    "pack's resistance on the passes".to_owned(),
+                    "steps from half to full throttle tell it better",
+                ),
+            };
+            *variances.entry(words).or_insert(0.0) += error * error;
+        }
+        variances
+            .into_iter()
+            .map(|((words, remedy), v)| (words, remedy, v.sqrt()))
+            .collect()
+    }
+
     /// How far unlike scales of the loggers' voltage sensors may shift an effect (95 %).
     pub fn logger_error(&self, effect: &Effect) -> f64 {
         let variance: f64 = self

@@ -60,6 +60,10 @@ pub fn answer_all(
     for question in of_kind(season, QuestionKind::Airframe) {
         let (answer, more, tables) =
             airframe::answer(&evidence, &question.baseline, &question.candidate);
+        // Asked again (it takes no margin): the same answer.
+        if questions.iter().any(|asked| asked.id == answer.id) {
+            continue;
+        }
         questions.push(answer);
         figures.extend(more);
         shown.extend(tables);
@@ -70,8 +74,14 @@ pub fn answer_all(
         figures.extend(figure);
         shown.extend(tables);
     }
-    for (powers, airframes, margin) in sister_pairs(season) {
-        questions.push(sisters::answer(&evidence, powers, airframes, margin));
+    for (powers, question) in sister_pairs(season) {
+        let airframes = [question.baseline.as_str(), question.candidate.as_str()];
+        let margin = question.margin.value;
+        let mut answer = sisters::answer(&evidence, powers, airframes, margin);
+        let (mark, of_margin) = margins::told_apart(season, question);
+        answer.id += &mark;
+        answer.asks = format!("{}{of_margin}?", answer.asks.trim_end_matches('?'));
+        questions.push(answer);
     }
     in_short::put(&mut questions);
     let card = card::card(&evidence, &questions);
@@ -83,6 +93,12 @@ pub fn answer_all(
     questions.push(next);
 
     dedup(&mut figures);
+    let mut seen: Vec<String> = Vec::new();
+    shown.retain(|table| {
+        let new = !seen.contains(&table.id);
+        seen.push(table.id.clone());
+        new
+    });
     Findings {
         schema: SCHEMA,
         version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -127,20 +143,14 @@ fn asked_packs<'a>(evidence: &Evidence<'a>) -> Vec<&'a str> {
 }
 
 /// Each declared pair of sisters (else the first two airframes), with the two systems whose flights
-/// are compared and the margin.
-fn sister_pairs(season: &Season) -> Vec<([&str; 2], [&str; 2], f64)> {
+/// are compared.
+fn sister_pairs(season: &Season) -> Vec<([&str; 2], &QuestionDecl)> {
     let carry = of_kind(season, QuestionKind::CarryOver).next();
     let Some(powers) = carry.map(|q| [q.baseline.as_str(), q.candidate.as_str()]) else {
         return Vec::new();
     };
     of_kind(season, QuestionKind::Sisters)
-        .map(|q| {
-            (
-                powers,
-                [q.baseline.as_str(), q.candidate.as_str()],
-                q.margin.value,
-            )
-        })
+        .map(|q| (powers, q))
         .collect()
 }
 

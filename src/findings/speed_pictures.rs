@@ -104,11 +104,12 @@ pub fn ladder(answer: &Answer) -> Option<Figure> {
 fn ladder_caption(answer: &Answer) -> String {
     let value = |key: &str| answer.estimates.get(key).and_then(|e| e.value);
     let band = value("reference_speed_gain_low").zip(value("reference_speed_gain_high"));
+    let of_terminal = value("observed_speed_gain_same_terminal_voltage").is_some();
     let observed = value("observed_speed_gain_same_terminal_voltage")
         .or(value("observed_speed_gain_same_pack"));
     match (band, observed) {
         (Some((low, high)), Some(gain)) => format!(
-            "The observed gain of {} lies {} the reference band of {} to {}; bars are 95 % intervals.",
+            "The observed gain of {} lies {} the reference band of {} to {}; bars are 95 % intervals.{}",
             percent(gain),
             if gain < low {
                 "below"
@@ -118,7 +119,13 @@ fn ladder_caption(answer: &Answer) -> String {
                 "inside"
             },
             percent(low),
-            percent(high)
+            percent(high),
+            if of_terminal && value("observed_speed_gain_same_pack").is_some() {
+                " The shaded band is for the same terminal voltage: only the gain observed at it may be \
+                 held against the band, not the one as on the same pack."
+            } else {
+                ""
+            }
         ),
         (Some((low, high)), None) => format!(
             "What the static gains would mean in level top speed: {} to {}; no gain in flight is known.",

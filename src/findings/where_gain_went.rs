@@ -162,7 +162,15 @@ fn told(answer: &Answer, compared: &[Comparison]) -> Option<String> {
     if parts.is_empty() {
         return None;
     }
-    let above = |e: &Option<Estimate>| e.as_ref().is_some_and(|e| e.low.is_some_and(|l| l > 0.0));
+    // What the bench foretells is looked for: a loss where it found one.
+    let lost = gain("static_thrust_gain").is_some_and(|e| e.high.is_some_and(|high| high < 0.0));
+    let what = if lost { "static loss" } else { "static gain" };
+    let above = |e: &Option<Estimate>| {
+        e.as_ref().is_some_and(|e| match lost {
+            true => e.high.is_some_and(|h| h < 0.0),
+            false => e.low.is_some_and(|l| l > 0.0),
+        })
+    };
     let shows: Vec<&str> = compared
         .iter()
         .filter(|c| c.place != "level")
@@ -173,19 +181,18 @@ fn told(answer: &Answer, compared: &[Comparison]) -> Option<String> {
         .or_else(|| gain("observed_speed_gain_same_terminal_voltage"));
     let verdict = match (shows.is_empty(), above(&speed)) {
         (false, true) => format!(
-            "The static gain shows {} and in level top speed",
+            "The {what} shows {} and in level top speed",
             shows.join(", ")
         ),
         (false, false) => format!(
-            "The static gain shows {}, not in level top speed as far as these flights tell",
+            "The {what} shows {}, not in level top speed as far as these flights tell",
             shows.join(" and ")
         ),
-        (true, true) => {
-            "The static gain shows in level top speed, not in take-off run or climb as far as these \
-             flights tell"
-                .to_owned()
-        }
-        (true, false) => "These flights show the static gain in no part of the flight".to_owned(),
+        (true, true) => format!(
+            "The {what} shows in level top speed, not in take-off run or climb as far as these flights \
+             tell"
+        ),
+        (true, false) => format!("These flights show the {what} in no part of the flight"),
     };
     Some(format!(
         "{verdict}. At the same throttle, voltage and airspeed the power left to climb or \

@@ -260,6 +260,113 @@ fn a_flight_named_in_two_questions() {
     assert!((holm - 2.0 * both[smaller]).abs() < 1e-12);
 }
 
+/// One pair asked with two margins: titles and ids tell them apart, and the one test is no two looks.
+#[test]
+fn a_pair_asked_with_two_margins() {
+    let asked = SEASON.replace("margin = \"2 %\"", "margin = \"5 %\"");
+    let second = &asked[asked.find("[[question]]").unwrap()..];
+    let text = format!("{SEASON}{second}");
+    let season = load(&SeasonText {
+        season_toml: &text,
+        logbook_csv: None,
+        passes_csv: None,
+    })
+    .season
+    .unwrap();
+    let tables = tables(&both_each_day(0.05, 0.002), usual());
+    let findings = answer_all(&season, &tables, &Summaries::default(), Ledger::default());
+    let carry: Vec<&Answer> = findings
+        .questions
+        .iter()
+        .filter(|q| q.question == QuestionKind::CarryOver)
+        .collect();
+    assert_eq!(carry.len(), 2);
+    for (answer, margin) in carry.iter().zip(["2 %", "5 %"]) {
+        assert!(answer.asks.contains(margin), "{}", answer.asks);
+        assert!(!answer.estimates.contains_key("p_no_gain_holm"));
+    }
+    let unique = |ids: Vec<&String>| {
+        let mut sorted = ids.clone();
+        sorted.sort();
+        sorted.dedup();
+        assert_eq!(sorted.len(), ids.len(), "{ids:?}");
+    };
+    unique(findings.questions.iter().map(|q| &q.id).collect());
+    unique(findings.tables.iter().map(|t| &t.id).collect());
+    unique(findings.figures.iter().map(|f| &f.id).collect());
+}
+
+/// Flights that draw less with the fan that draws more on the bench: said, and only then.
+#[test]
+fn interchanged_fans_show_in_the_currents() {
+    let caution = |flown: f64| {
+        let mut gains = usual();
+        let mut current = gains[1].clone();
+        current.quantity = "current".to_owned();
+        gains.push(current);
+        let mut made = tables(&both_each_day(0.05, 0.002), gains);
+        for (i, flight) in made.flights.iter_mut().enumerate() {
+            let swap = flight.power.as_deref() == Some("swap");
+            let noise = 1.0 + 0.005 * f64::from(i as u32 % 3);
+            flight.pass_voltage_v = Some(14.0);
+            flight.pass_current_a = Some(noise * if swap { 60.0 * (1.0 + flown) } else { 60.0 });
+        }
+        carry_over(&made)
+            .cautions
+            .iter()
+            .any(|c| c.contains("interchanged in the logbook"))
+    };
+    // The bench says +12 %.
+    assert!(caution(-0.1));
+    assert!(!caution(0.1));
+    assert!(!caution(0.0));
+}
+
+/// Two fans swapped in the question: the loss is told beside what the bench foretold.
+#[test]
+fn a_loss_that_the_bench_foretold_is_said_to_be_one() {
+    let answer = carry_over(&tables(
+        &both_each_day(-0.05, 0.002),
+        bench(-0.16, -0.10, 0.008),
+    ));
+    assert_eq!(answer.verdict, Verdict::Worse);
+    assert!(
+        answer.sentence.contains("The bench foretold a loss"),
+        "{}",
+        answer.sentence
+    );
+}
+
+/// Every part of the flight interval together is the interval.
+#[test]
+fn the_parts_of_the_flight_interval_make_it_up() {
+    let season = season();
+    let made = tables(&both_each_day(0.05, 0.002), usual());
+    let findings = answer_all(&season, &made, &Summaries::default(), Ledger::default());
+    let answer = &findings.questions[0];
+    let table = findings
+        .tables
+        .iter()
+        .find(|t| t.id == format!("flight-budget-{}", answer.id))
+        .unwrap();
+    let column = |k: usize| -> Vec<f64> {
+        let cells = table.rows.iter().map(|row| &row[k]);
+        cells
+            .map(|cell| match cell {
+                benchborne::findings::DataCell::Number(n) => *n,
+                other => panic!("{other:?}"),
+            })
+            .collect()
+    };
+    let shares: f64 = column(1).iter().sum();
+    assert!((shares - 1.0).abs() < 1e-3, "{shares}");
+    let half: f64 = column(2).iter().map(|h| h * h).sum::<f64>().sqrt();
+    let e = &answer.estimates[PACK];
+    let shown = 0.5 * (e.high.unwrap() - e.low.unwrap());
+    assert!((half / shown - 1.0).abs() < 0.01, "{half} {shown}");
+    remark(answer, "What limits the gain in flight most");
+}
+
 fn sister_answer(masses: [Option<&str>; 2], flights: &[Flew]) -> Answer {
     let mut text = SEASON.to_owned();
     for (declared, mass) in ["mass = \"1.95 kg\"", "mass = \"1.97 kg\""]

@@ -5,6 +5,7 @@ mod channels;
 mod columnar;
 mod dialect_lines;
 mod dialects;
+mod form;
 mod format_lines;
 mod fuzz;
 mod grouping;

@@ -113,19 +113,34 @@ fn dates_and_starts_come_from_the_logs() {
 
 #[test]
 fn nothing_is_overwritten() {
-    for name in ["season.toml", "logbook.csv"] {
+    const BOTH: [&str; 2] = ["season.toml", "logbook.csv"];
+    for there in [&BOTH[..], &BOTH[1..]] {
         let dir = tempfile::tempdir().unwrap();
         copy("datasets/demo/bench", dir.path());
-        fs::write(dir.path().join(name), "mine").unwrap();
+        for name in there {
+            fs::write(dir.path().join(name), "mine").unwrap();
+        }
         let made = draft(dir.path()).unwrap();
         let Err(RunError::Input(why)) = write(dir.path(), &made) else {
-            panic!("{name} was overwritten");
+            panic!("{there:?} was overwritten");
         };
-        assert!(why.contains(name) && why.contains("move it away"), "{why}");
-        assert_eq!(fs::read_to_string(dir.path().join(name)).unwrap(), "mine");
-        let both = ["season.toml", "logbook.csv"].map(|n| dir.path().join(n).exists());
-        assert_eq!(both.iter().filter(|b| **b).count(), 1);
+        assert!(
+            why.contains(there[0]) && why.contains("move it away"),
+            "{why}"
+        );
+        for name in there {
+            assert_eq!(fs::read_to_string(dir.path().join(name)).unwrap(), "mine");
+        }
+        let found = BOTH.map(|n| dir.path().join(n).exists());
+        assert_eq!(found.iter().filter(|b| **b).count(), there.len());
     }
+    // Beside a season file, even one that cannot be read, only the logbook is written.
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("season.toml"), "mine").unwrap();
+    let made = draft(dir.path()).unwrap();
+    assert_eq!(write(dir.path(), &made).unwrap(), ["logbook.csv"]);
+    let kept = fs::read_to_string(dir.path().join("season.toml")).unwrap();
+    assert_eq!(kept, "mine");
 }
 
 #[test]

@@ -20,6 +20,7 @@ mod look;
 mod look_guesses;
 mod look_lines;
 mod look_polluted;
+mod look_screens;
 mod new;
 mod physics;
 mod propeller_pairs;

@@ -51,8 +51,9 @@ pub fn main(arguments: &Arguments) -> Exit {
         return tables(&arguments.files);
     }
     let mut looks = Vec::new();
+    let mut season_told = false;
     for file in &arguments.files {
-        let options = match options(arguments.season.as_deref(), file) {
+        let options = match options(arguments.season.as_deref(), file, &mut season_told) {
             Ok(options) => options,
             Err(exit) => return exit,
         };
@@ -84,19 +85,25 @@ pub fn main(arguments: &Arguments) -> Exit {
     }
 }
 
-fn options(season: Option<&Path>, file: &Path) -> Result<LookOptions, Exit> {
+/// What the season declares of a file; what is wrong with the season is shown once.
+fn options(season: Option<&Path>, file: &Path, told: &mut bool) -> Result<LookOptions, Exit> {
     let Some(dir) = season else {
         return Ok(LookOptions::default());
     };
-    match look::declared(dir, file) {
-        Ok(Some(options)) => Ok(options),
-        Ok(None) => Err(show::wrong(&format!(
+    let declared = look::declared(dir, file).map_err(|error| show::failure(&error))?;
+    if !std::mem::replace(told, true) {
+        let errors = declared.findings.into_iter();
+        let errors = errors.filter(|f| f.severity == Severity::Error);
+        show::all_complaints(&errors.collect::<Vec<_>>());
+    }
+    match declared.options {
+        Some(options) => Ok(options),
+        None => Err(show::wrong(&format!(
             "the season in {} declares no such file: {}. Name it under [[logs]] or [[bench]], or \
              look at it without --season.",
             dir.display(),
             file.display()
         ))),
-        Err(error) => Err(show::failure(&error)),
     }
 }
 
@@ -112,7 +119,23 @@ fn tables(files: &[PathBuf]) -> Exit {
         let name = file.to_string_lossy();
         let written = show::streamed(|out| look::as_csv(&OnDisk::new(file), &name, out));
         match written {
-            Ok(_) => {}
+            Ok(written) => {
+                let of = |(why, count, line): &(&str, usize, u32)| {
+                    format!("{count} {why} (first in line {line})")
+                };
+                let reasons: Vec<String> = written.left_out.iter().map(of).collect();
+                if !reasons.is_empty() {
+                    let all: usize = written.left_out.iter().map(|(_, count, _)| count).sum();
+                    show::remark(&format!(
+                        "{name}: {all} row(s) left out: {}",
+                        reasons.join("; ")
+                    ));
+                }
+                if written.is_damaged() {
+                    show::complaints(&written.findings);
+                    exit = Exit::Wrong;
+                }
+            }
             Err(Unwritten::NoTable(format)) => {
                 exit = show::wrong(&format!(
                     "{name} is {}, no table; look at it without --as.",

@@ -5,7 +5,6 @@ use std::path::PathBuf;
 use super::{Exit, show};
 use crate::run::look::Kind;
 use crate::run::new::{self, Draft, Found};
-use crate::season::{Finding, Severity};
 
 /// Look into a folder and write a first season.toml and logbook.csv from the files found there,
 /// guesses marked, with what is left to fill in. Nothing that is there is overwritten.
@@ -22,19 +21,19 @@ pub struct Arguments {
 pub fn main(arguments: &Arguments) -> Exit {
     let dir = &arguments.dir;
     let drafted = if arguments.dry_run {
-        new::draft(dir)
+        new::draft(dir).map(|draft| (draft, &[][..]))
     } else {
-        new::refuse(dir)
-            .and_then(|()| new::draft(dir))
-            .and_then(|draft| new::write(dir, &draft).map(|()| draft))
+        new::missing(dir)
+            .and_then(|_| new::draft(dir))
+            .and_then(|draft| new::write(dir, &draft).map(|names| (draft, names)))
     };
     match drafted {
-        Ok(draft) if arguments.dry_run => {
+        Ok((draft, _)) if arguments.dry_run => {
             show::raw(&draft.season_toml);
             Exit::Fine
         }
-        Ok(draft) => {
-            show::raw(&summary(&draft, &dir.display().to_string()));
+        Ok((draft, written)) => {
+            show::raw(&summary(&draft, &dir.display().to_string(), written));
             Exit::Fine
         }
         Err(error) => show::failure(&error),
@@ -44,7 +43,7 @@ pub fn main(arguments: &Arguments) -> Exit {
 /// Names shown of each kind.
 const NAMES: usize = 8;
 
-fn summary(draft: &Draft, dir: &str) -> String {
+fn summary(draft: &Draft, dir: &str, written: &[&str]) -> String {
     let mut out = String::new();
     let of_kind = |kind| draft.found.iter().filter(move |f| f.look.kind == kind);
     let mut used = 0;
@@ -58,7 +57,7 @@ fn summary(draft: &Draft, dir: &str) -> String {
     }
     out += &list(
         "other tables (neither a log of a flight nor a bench test; not used)",
-        of_kind(Kind::OtherTable).map(|f| f.name.clone()),
+        of_kind(Kind::OtherTable).map(with_reason),
     );
     out += &list(
         "not readable (not used)",
@@ -75,23 +74,28 @@ fn summary(draft: &Draft, dir: &str) -> String {
             draft.found.len()
         );
     }
+    let flights = draft.flights;
+    if written.len() == 1 {
+        out += &format!(
+            "Written: {dir}/logbook.csv ({flights} flights); season.toml was there and stays as it is.\n\
+             Give each flight its power system, then: benchborne check {dir}\n"
+        );
+        return out;
+    }
     out += &format!(
-        "Written: {dir}/season.toml and {dir}/logbook.csv ({} flights).\n\
+        "Written: {dir}/season.toml and {dir}/logbook.csv ({flights} flights).\n\
          Fill in what is marked `# fill in:`, correct what is marked `# guessed:`, and give each flight\n\
-         its power system in logbook.csv. Then: benchborne check {dir}\n",
-        draft.flights
+         its power system in logbook.csv. Then: benchborne check {dir}\n"
     );
     out
 }
 
-/// The file's name with the first thing that was said against it.
+/// The file's name and why it is not used.
 fn with_reason(file: &Found) -> String {
-    let errors = |f: &&Finding| f.severity == Severity::Error;
-    let first = file.look.findings.iter().find(errors);
-    first.map_or_else(
-        || file.name.clone(),
-        |f| format!("{}: {}", file.name, f.what),
-    )
+    match file.not_used() {
+        Some(why) => format!("{}: {why}", file.name),
+        None => file.name.clone(),
+    }
 }
 
 fn list(title: &str, names: impl Iterator<Item = String>) -> String {

@@ -105,6 +105,11 @@ pub fn written(page: &Path) {
     aside(&format!("Card to print: {}", page.display()));
 }
 
+/// A remark to standard error: standard output holds data alone.
+pub fn remark(text: &str) {
+    aside(text);
+}
+
 /// How many of each, in words that never sound better than they are.
 pub fn check_summary(findings: &[Finding]) {
     let count = |severity, word: &str| {

@@ -318,8 +318,8 @@ impl Assigner<'_> {
                 Finding::warning(
                     "implausible-values",
                     format!(
-                        "'{name}': it runs from {low} to {high} {unit}: hardly a {} in {unit}",
-                        channel.quantity().name()
+                        "'{name}': it runs from {low} to {high} {unit}: hardly {} in {unit}",
+                        with_article(channel.quantity().name())
                     ),
                     format!(
                         "Check the unit in the header, or put what is right into the channel map, such \
@@ -403,6 +403,16 @@ impl Assigner<'_> {
             self.out.findings.insert(0, finding);
         }
     }
+}
+
+/// `a speed`, `an angle`.
+fn with_article(noun: &str) -> String {
+    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        "an"
+    } else {
+        "a"
+    };
+    format!("{article} {noun}")
 }
 
 fn fits_in(channel: Channel, unit: &str, profile: &Profile) -> bool {

@@ -12,11 +12,12 @@ use arrow::array::{Array, ArrayRef, RecordBatch, make_array};
 use arrow::compute::cast;
 use arrow::datatypes::{DataType, Field, SchemaRef, TimeUnit};
 use arrow::ipc::reader::{FileReader, StreamReader};
-use arrow::ipc::{root_as_footer, root_as_message};
+use arrow::ipc::{CompressionType, root_as_footer, root_as_message};
 use arrow::util::display::{ArrayFormatter, FormatOptions};
 use bytes::Bytes;
 use csv::StringRecord;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use parquet::basic::Compression;
 
 use super::dialect::{Dialect, LineEnd};
 use super::format::Format;
@@ -61,7 +62,15 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
         rows += batch.num_rows();
         Ok(())
     });
-    if let Err(message) = damage {
+    let packed = unsupported(&bytes);
+    if let Some(by) = packed {
+        let what = format!("the {name} is compressed with {by}, which is not supported");
+        let to_do = match format(&bytes) {
+            Some(Format::Parquet) => "Write it again with snappy, gzip or lz4, or uncompressed.",
+            _ => "Write it again with lz4, or uncompressed.",
+        };
+        findings.push(Finding::error("unsupported-compression", what, to_do).in_file(file));
+    } else if let Err(message) = damage {
         let what = format!("the {name} is damaged: {message}");
         let to_do = "Copy the file again; the rows before the damage were read.";
         findings.push(Finding::error("damaged-file", what, to_do).in_file(file));
@@ -93,7 +102,7 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
         at += 1;
     });
     findings.extend(kept.err().map(|e| scan::unreadable(file, &e)));
-    if rows == 0 {
+    if rows == 0 && packed.is_none() {
         findings.push(
             Finding::error(
                 "no-rows",
@@ -155,6 +164,52 @@ fn every_batch(bytes: &Bytes, take: TakeBatch<'_>) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+/// What a file is compressed with, where that is none of what is read here.
+fn unsupported(bytes: &Bytes) -> Option<&'static str> {
+    if !bytes.starts_with(PARQUET) {
+        let codec = batch_message(bytes).and_then(|at| {
+            let message = root_as_message(bytes.get(at..)?).ok()?;
+            message.header_as_record_batch()?.compression()
+        });
+        return codec
+            .filter(|c| c.codec() == CompressionType::ZSTD)
+            .map(|_| "zstd");
+    }
+    let open = AssertUnwindSafe(|| ParquetRecordBatchReaderBuilder::try_new(bytes.clone()));
+    let builder = catch_unwind(open).ok()?.ok()?;
+    let groups = builder.metadata().row_groups().iter();
+    let mut columns = groups.flat_map(|group| group.columns());
+    columns.find_map(|column| match column.compression() {
+        Compression::BROTLI(_) => Some("brotli"),
+        Compression::ZSTD(_) => Some("zstd"),
+        Compression::LZO => Some("LZO"),
+        _ => None,
+    })
+}
+
+/// Where the message of the first record batch of an IPC file or stream stands.
+fn batch_message(bytes: &[u8]) -> Option<usize> {
+    if bytes.starts_with(IPC_FILE) {
+        let end = bytes.len().checked_sub(10)?;
+        let length = usize::try_from(number_at(bytes, end)?).ok()?;
+        let footer = root_as_footer(bytes.get(end.checked_sub(length)?..end)?).ok()?;
+        let first = footer.recordBatches()?.iter().next()?;
+        return usize::try_from(first.offset()).ok()?.checked_add(8);
+    }
+    let mut at = 0usize;
+    while bytes.get(at..)?.starts_with(IPC_STREAM) {
+        let length = usize::try_from(number_at(bytes, at + 4)?).ok()?;
+        let start = at + 8;
+        let message = root_as_message(bytes.get(start..start.checked_add(length)?)?).ok()?;
+        if message.header_as_record_batch().is_some() {
+            return Some(start);
+        }
+        let body = usize::try_from(message.bodyLength()).ok()?;
+        at = start.checked_add(length)?.checked_add(body)?;
+    }
+    None
 }
 
 /// `None` where a length within an IPC file or stream reaches beyond its end: memory would be
@@ -225,6 +280,7 @@ fn empty(
             quotes: true,
             quote: '"',
             escapes: false,
+            quoted_lines: false,
             decimal_comma: false,
             thousands: None,
             line_end: LineEnd::Lf,

@@ -10,8 +10,9 @@ use csv::StringRecord;
 use super::dialect;
 use super::encoding::Text;
 use super::foreign;
-use super::layout::Layout;
+use super::layout::{Layout, Longer};
 use super::ledger::FileLedger;
+use super::no_table::{NoTable, no_table};
 use super::records::{Cells, Record, Splitter};
 use super::scan::{self, Keep, Passed, Scan};
 use super::sorter::{Sorted, Sorter};
@@ -19,7 +20,7 @@ use super::source::{self, Source};
 use super::table::{Table, TableRow};
 use super::tap::End;
 use super::track::report_set_aside;
-use crate::season::Finding;
+use crate::season::{Finding, TextForm};
 
 /// What tells a foreign format.
 const FIRST_BYTES: usize = 512;
@@ -29,6 +30,7 @@ const FIRST_BYTES: usize = 512;
 pub(super) fn scan<'a>(
     source: &'a dyn Source,
     file: &str,
+    form: TextForm,
     keep: Keep,
 ) -> Result<Scan<'a>, Vec<Finding>> {
     let unreadable = |e: io::Error| vec![scan::unreadable(file, &e)];
@@ -36,7 +38,7 @@ pub(super) fn scan<'a>(
     if let Some(what) = foreign::named(&first) {
         return Err(vec![foreign_format(what).in_file(file)]);
     }
-    let text = Text::of(source).map_err(unreadable)?;
+    let text = Text::of(source, form.encoding).map_err(unreadable)?;
     let mut findings = Vec::new();
     if let Some(finding) = no_text(&text) {
         return Err(vec![finding.in_file(file)]);
@@ -64,10 +66,17 @@ pub(super) fn scan<'a>(
         );
     }
     let (head, delimiter) = (census.head, splitter.delimiter);
-    let layout = Layout::of(&head, delimiter);
-    if Layout::is_prose(&head, delimiter) {
-        findings.push(prose(file));
+    let mut layout = Layout::of(&head, delimiter);
+    if let Some(what) = no_table(&head, delimiter) {
+        findings.push(refused(what).in_file(file));
         return Err(findings);
+    }
+    if let Some(longer) = layout.longer_rows(&head, delimiter) {
+        layout.row_numbers = form.row_numbers.unwrap_or(longer == Longer::RowNumbers);
+        let line = layout.header.map_or(0, |i| head[i].line);
+        if form.row_numbers.is_none() {
+            findings.push(longer_rows(longer).at(file, line, None));
+        }
     }
     dialect.preamble = head[..layout.top()]
         .iter()
@@ -204,13 +213,49 @@ impl Census {
     }
 }
 
-fn prose(file: &str) -> Finding {
-    Finding::error(
-        "prose",
-        "this looks like prose: lines of words that fall into no columns, and no table",
-        "Name a log or a table instead, or take the file out of the season.",
-    )
-    .in_file(file)
+fn refused(what: NoTable) -> Finding {
+    let (code, what) = match what {
+        NoTable::Prose => (
+            "prose",
+            "this looks like prose: lines of words that fall into no columns, and no table",
+        ),
+        NoTable::Code => (
+            "program-text",
+            "this looks like program text or a dump of records: brackets stay open from cell to cell, \
+             and there is no table",
+        ),
+    };
+    let to_do = "Name a log or a table instead, or take the file out of the season.";
+    Finding::error(code, what, to_do)
+}
+
+/// The rows have more cells than the header has names.
+fn longer_rows(longer: Longer) -> Finding {
+    match longer {
+        Longer::RowNumbers => {
+            let line = "row_numbers = false";
+            Finding::warning(
+                "row-numbers-assumed",
+                "the rows have one cell more than the header, and their first cells count up by one: \
+                 those were taken as row numbers, and each name as that of the column after",
+                format!("If that is wrong, put this into the file's section of season.toml: {line}."),
+            )
+            .overruled_by(line)
+        }
+        Longer::Unnamed => {
+            let line = "row_numbers = true";
+            Finding::warning(
+                "rows-longer-than-header",
+                "nearly all rows have more cells than the header: the names were counted from the \
+                 left, and what stands beyond the last one has none",
+                format!(
+                    "Give every column a name. If it is the first one that lacks it, put this into the \
+                     file's section of season.toml: {line}."
+                ),
+            )
+            .overruled_by(line)
+        }
+    }
 }
 
 /// A format that is known and holds no table.
@@ -254,20 +299,22 @@ fn no_text(text: &Text<'_>) -> Option<Finding> {
 
 fn encoding_findings(text: &Text<'_>, file: &str, findings: &mut Vec<Finding>) {
     if text.damaged > 0 {
-        findings.push(
-            Finding::warning(
-                "damaged-text",
-                format!(
-                    "{} byte sequence(s) are no {}",
-                    text.damaged,
-                    text.encoding.name()
-                ),
-                "Copy the file from the card again.",
-            )
-            .in_file(file),
+        let what = format!(
+            "{} byte sequence(s) in {} line(s) are no {}",
+            text.damaged,
+            text.damaged_lines,
+            text.encoding.name()
         );
+        let to_do =
+            "Copy the file from the card again; a number with one within it counts as absent.";
+        let finding = Finding::warning("damaged-text", what, to_do);
+        findings.push(match text.first_damaged {
+            Some(line) => finding.at(file, line, None),
+            None => finding.in_file(file),
+        });
     }
     if text.is_guess() {
+        let line = "encoding = \"windows-1250\"";
         findings.push(
             Finding::note(
                 "encoding-assumed",
@@ -281,8 +328,12 @@ fn encoding_findings(text: &Text<'_>, file: &str, findings: &mut Vec<Finding>) {
                         "tell too little"
                     }
                 ),
-                "Where names or units look wrong, save the file as UTF-8; numbers are the same either way.",
+                format!(
+                    "Where names or units look wrong, save the file as UTF-8, or name its encoding in the \
+                     file's section of season.toml, such as: {line}; numbers are the same either way."
+                ),
             )
+            .overruled_by(line)
             .in_file(file),
         );
     }

@@ -5,7 +5,8 @@
 //! clean the cells of those records come out: a number or a time stamp counts 1, plain text ½, and
 //! text that still holds another delimiter 0. So `1,5;2,5` splits at the semicolon, since at the
 //! comma it leaves `5;2`; a long preamble costs every candidate the same. Wider wins a near tie.
-//! Blanks must be clearly better than any other. A `sep=;` line decides outright. The decimal mark
+//! Blanks must be clearly better than any other. Where quotes enclose whole lines, what stands within
+//! is split once more if that shows rows of values. A `sep=;` line decides outright. The decimal mark
 //! is then counted over the cells; a thousands mark is one that some number shows twice or beside
 //! the decimal mark, and only then `1,234` reads as a thousand.
 
@@ -53,6 +54,8 @@ pub struct Dialect {
     pub quote: char,
     /// A backslash before a quote takes its meaning away.
     pub escapes: bool,
+    /// Quotes enclose whole lines, and the cells stand within.
+    pub quoted_lines: bool,
     pub decimal_comma: bool,
     /// The thousands mark, where some number shows beyond doubt that there is one.
     pub thousands: Option<char>,
@@ -95,6 +98,7 @@ pub(super) fn detect(text: &Text<'_>) -> (Dialect, usize, Splitter) {
         quotes,
         quote: char::from(splitter.quote),
         escapes: splitter.escapes,
+        quoted_lines: splitter.quoted_lines,
         decimal_comma,
         thousands: thousands(cells(), decimal_comma),
         line_end: line_end(&text.head, text.whole),
@@ -128,18 +132,28 @@ fn best_way(head: &str, declared: Option<u8>, quotes: bool) -> Splitter {
     };
     let single = head.matches('\'').count() >= 2 * head.lines().count().max(1);
     let mut best = (Splitter::new(declared.unwrap_or(b','), quotes), 0.0);
-    for (quote, escapes, tried, handicap) in [
-        (b'"', false, true, 0.0),
-        (b'"', true, quotes && head.contains("\\\""), CLEARLY),
-        (b'\'', false, quotes && single, CLEARLY),
+    let lines = || head.split(['\n', '\r']).filter(|l| !l.trim().is_empty());
+    let enclosed = |l: &&str| l.len() > 2 && l.starts_with('"') && l.trim_end().ends_with('"');
+    let whole = quotes && 5 * lines().filter(enclosed).count() >= 4 * lines().count();
+    for (quote, escapes, quoted_lines, tried, handicap) in [
+        (b'"', false, false, true, 0.0),
+        (b'"', true, false, quotes && head.contains("\\\""), CLEARLY),
+        (b'\'', false, false, quotes && single, CLEARLY),
+        (b'"', false, true, whole, CLEARLY),
     ] {
         for &delimiter in delimiters.iter().filter(|_| tried) {
             let way = Splitter {
                 quote,
                 escapes,
+                quoted_lines,
                 ..Splitter::new(delimiter, quotes)
             };
-            let score = score(&way.all(head, 0), delimiter) - handicap;
+            let records = way.all(head, 0);
+            let of_values = records.iter().filter(|r| r.cells.has_value()).count();
+            if quoted_lines && (delimiter == b' ' || 2 * of_values < records.len()) {
+                continue;
+            }
+            let score = score(&records, delimiter) - handicap;
             if score > best.1 {
                 best = (way, score);
             }

@@ -1,5 +1,6 @@
-//! Bytes to text: byte-order marks, UTF-16 by where its zero bytes fall, UTF-8 if it is valid,
-//! else Windows-1252 (of which Latin-1 text is a part).
+//! Bytes to text: the encoding that is declared, else byte-order marks, UTF-16 by where its zero bytes
+//! fall, UTF-8 if it is valid or its longer characters outnumber what is none, else Windows-1252 (of
+//! which Latin-1 text is a part).
 //!
 //! One pass over the bytes tells the encoding, one over the text what must be known of all of it;
 //! after that the text is decoded piece by piece as often as it is read.
@@ -7,9 +8,10 @@
 use std::borrow::Cow;
 use std::io::{self, Read};
 
-use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, WINDOWS_1252};
 
-use super::source::{self, PIECE, Source};
+use super::charset::Found;
+use super::source::{PIECE, Source};
 
 /// Text and how it was found.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,7 +38,7 @@ const LONGEST_NULS: usize = 256;
 
 /// Turns bytes into text; never fails.
 pub fn decode(bytes: &[u8]) -> Decoded<'_> {
-    let Ok(text) = Text::of(&bytes) else {
+    let Ok(text) = Text::of(&bytes, None) else {
         return Decoded {
             text: String::from_utf8_lossy(bytes),
             encoding: UTF_8.name(),
@@ -68,6 +70,8 @@ pub fn decode(bytes: &[u8]) -> Decoded<'_> {
 pub(super) struct Text<'a> {
     source: &'a dyn Source,
     pub encoding: &'static Encoding,
+    /// The season says so.
+    declared: bool,
     /// Bytes of the byte-order mark.
     pub mark: usize,
     /// NUL bytes pad the fields of most lines; they are left out.
@@ -78,6 +82,9 @@ pub(super) struct Text<'a> {
     pub whole: bool,
     /// Characters that the encoding could not account for (shown as U+FFFD).
     pub damaged: usize,
+    /// Lines that hold some, and the first of them.
+    pub damaged_lines: usize,
+    pub first_damaged: Option<u32>,
     /// NUL bytes in the text: space a logger reserved and never wrote.
     pub nul_bytes: usize,
     /// No text at all: an image, an archive, a logger's own binary format.
@@ -95,16 +102,20 @@ pub(super) struct Text<'a> {
 }
 
 impl<'a> Text<'a> {
-    pub fn of(source: &'a dyn Source) -> io::Result<Self> {
-        let found = Found::of(source)?;
+    /// The encoding is found out where none is declared.
+    pub fn of(source: &'a dyn Source, declared: Option<&'static Encoding>) -> io::Result<Self> {
+        let found = Found::of(source, declared)?;
         let mut out = Self {
             source,
             encoding: found.encoding,
+            declared: declared.is_some(),
             mark: found.mark,
             padded: false,
             head: String::new(),
             whole: true,
             damaged: 0,
+            damaged_lines: 0,
+            first_damaged: None,
             nul_bytes: 0,
             binary: false,
             blank: true,
@@ -127,6 +138,9 @@ impl<'a> Text<'a> {
             "windows-1252" => 0,
             _ => seen.replaced,
         };
+        if out.damaged > 0 {
+            (out.damaged_lines, out.first_damaged) = (seen.replaced_lines, seen.first_replaced);
+        }
         if found.encoding == WINDOWS_1252 {
             (out.high, out.odd) = (seen.high, seen.odd);
         }
@@ -152,7 +166,7 @@ impl<'a> Text<'a> {
 
     /// Another encoding of single bytes could be meant: too few bytes tell, or they make odd signs.
     pub fn is_guess(&self) -> bool {
-        self.encoding == WINDOWS_1252 && (self.high < LEAST_HIGH || self.odd > 0)
+        !self.declared && self.encoding == WINDOWS_1252 && (self.high < LEAST_HIGH || self.odd > 0)
     }
 
     /// The text from its start, as UTF-8.
@@ -176,107 +190,6 @@ impl<'a> Text<'a> {
     }
 }
 
-/// What the bytes show.
-struct Found {
-    encoding: &'static Encoding,
-    mark: usize,
-    /// All of it is UTF-8.
-    valid: bool,
-}
-
-impl Found {
-    fn of(source: &dyn Source) -> io::Result<Self> {
-        let sample = source::head(source, SAMPLE)?;
-        let marked = |encoding, mark| Self {
-            encoding,
-            mark,
-            valid: false,
-        };
-        if sample.starts_with(&[0xFF, 0xFE]) {
-            return Ok(marked(UTF_16LE, 2));
-        }
-        if sample.starts_with(&[0xFE, 0xFF]) {
-            return Ok(marked(UTF_16BE, 2));
-        }
-        let mark = if sample.starts_with(&[0xEF, 0xBB, 0xBF]) {
-            3
-        } else {
-            0
-        };
-        if mark == 0
-            && let Some(encoding) = utf_16(&sample)
-        {
-            return Ok(marked(encoding, 0));
-        }
-        let mut validity = Validity::default();
-        source::pieces(source.open()?, |piece| validity.add(piece))?;
-        let Validity { good, bad, carry } = validity;
-        // A power loss can cut the last character of a UTF-8 file in two, and a few damaged bytes
-        // among well-formed longer characters are damage, not Latin-1.
-        let cut = usize::from(!carry.is_empty());
-        let is_utf_8 = mark > 0 || bad == 0 || good > 4 * (bad + cut);
-        Ok(Self {
-            encoding: if is_utf_8 { UTF_8 } else { WINDOWS_1252 },
-            mark,
-            valid: bad + cut == 0,
-        })
-    }
-}
-
-/// In UTF-16 text of European words nearly every other byte is zero.
-fn utf_16(sample: &[u8]) -> Option<&'static Encoding> {
-    let pairs = sample.len() / 2;
-    if pairs < 4 {
-        return None;
-    }
-    let zeros = |from: usize| {
-        let places = sample.iter().skip(from).step_by(2);
-        places.filter(|&&b| b == 0).count()
-    };
-    let (even, odd) = (zeros(0), zeros(1));
-    if odd * 10 > pairs * 7 && even * 10 < pairs {
-        Some(UTF_16LE)
-    } else if even * 10 > pairs * 7 && odd * 10 < pairs {
-        Some(UTF_16BE)
-    } else {
-        None
-    }
-}
-
-/// Counts what is UTF-8 and what is not, over pieces that may cut a character.
-#[derive(Default)]
-struct Validity {
-    /// Characters of several bytes.
-    good: usize,
-    /// Sequences that are none.
-    bad: usize,
-    /// The beginning of a character.
-    carry: Vec<u8>,
-}
-
-impl Validity {
-    fn add(&mut self, piece: &[u8]) {
-        if self.carry.is_empty() && piece.is_ascii() {
-            return;
-        }
-        let mut bytes = std::mem::take(&mut self.carry);
-        bytes.extend_from_slice(piece);
-        let mut at = 0;
-        for chunk in bytes.utf8_chunks() {
-            let (valid, invalid) = (chunk.valid(), chunk.invalid());
-            self.good += valid.chars().filter(|c| !c.is_ascii()).count();
-            at += valid.len() + invalid.len();
-            let is_cut = at == bytes.len()
-                && std::str::from_utf8(invalid).is_err_and(|e| e.error_len().is_none());
-            if is_cut {
-                self.carry = invalid.to_vec();
-            } else {
-                self.bad += usize::from(!invalid.is_empty());
-            }
-        }
-    }
-}
-
 /// What a pass over the text shows.
 #[derive(Default)]
 struct Seen {
@@ -289,7 +202,13 @@ struct Seen {
     holds_nul: bool,
     holds_more: bool,
     line_ends: usize,
+    /// Line ends, CR LF as one.
+    line: u32,
     replaced: usize,
+    replaced_lines: usize,
+    first_replaced: Option<u32>,
+    /// The line at hand holds one.
+    holds_replaced: bool,
     nuls: usize,
     blank: bool,
     high: usize,
@@ -328,13 +247,23 @@ impl Seen {
             self.high += high().count();
             self.odd += high().filter(|c| !USUAL.contains(*c)).count();
         }
-        self.replaced += if piece.is_ascii() {
-            0
-        } else {
-            piece.matches('\u{FFFD}').count()
-        };
         self.blank = self.blank && piece.chars().all(|c| c.is_whitespace() || c == '\0');
-        for byte in piece.bytes() {
+        let mut replaced = if piece.is_ascii() {
+            Vec::new()
+        } else {
+            piece.match_indices('\u{FFFD}').map(|(at, _)| at).collect()
+        };
+        self.replaced += replaced.len();
+        replaced.reverse();
+        for (at, byte) in piece.bytes().enumerate() {
+            let line_end = byte == b'\r' || (byte == b'\n' && !self.all.last_is_cr);
+            self.line += u32::from(line_end);
+            self.holds_replaced &= !line_end;
+            if replaced.pop_if(|next| *next == at).is_some() && !self.holds_replaced {
+                self.holds_replaced = true;
+                self.replaced_lines += 1;
+                self.first_replaced.get_or_insert(self.line + 1);
+            }
             self.all.add(byte);
             match byte {
                 b'\n' | b'\r' => {

@@ -3,7 +3,8 @@
 //! A row of the file is a B record (a fix); other records are no rows. Time is UTC, the date stands
 //! in `HFDTE`, and a time that goes back by half a day has passed midnight. Height is the pressure
 //! height (finer than the receiver's, and every recorder with a sensor has it) unless it is the same
-//! throughout; then the receiver's, of fixes marked `A` only. Extensions read: TAS, IAS, GSP (km/h),
+//! throughout; then the receiver's, of fixes marked `A` only. Of a fix marked `V` (no third dimension)
+//! a height of exactly zero is none: recorders fill the field with it. Extensions read: TAS, IAS, GSP (km/h),
 //! TRT (degrees), VAR or else VAT (m/s, up), OAT (degrees Celsius), SIU (satellites). Where a record
 //! gives more digits than whole units need, the rest are decimals without a mark, and recorders
 //! differ in how many: for ground speed the power of ten is the one that agrees with the positions,
@@ -198,7 +199,7 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
             fix
         })
         .collect();
-    heights(&records, &mut fixes, file, &mut findings);
+    heights(&records, &mut fixes, &mut ledger, &mut findings);
     for (code, channel) in EXTENSIONS {
         let Some(extension) = declared.iter().find(|e| e.code == *code) else {
             continue;
@@ -251,18 +252,34 @@ const EXTENSIONS: &[(&str, Channel)] = &[
 fn heights(
     records: &[(u32, &str, Record)],
     fixes: &mut [Fix],
-    file: &str,
+    ledger: &mut FileLedger,
     findings: &mut Vec<Finding>,
 ) {
     let first = records[0].2.pressure_height;
     let has_sensor = records.iter().any(|(_, _, r)| r.pressure_height != first);
-    for (fix, (_, _, record)) in fixes.iter_mut().zip(records) {
-        let height = if has_sensor {
-            record.pressure_height
+    let (mut flat, mut first_flat) = (0usize, None);
+    for (fix, (line, _, record)) in fixes.iter_mut().zip(records) {
+        let (written, height) = if has_sensor {
+            let written = record.pressure_height;
+            (written, written.filter(|h| record.valid || *h != 0.0))
         } else {
-            record.receiver_height.filter(|_| record.valid)
+            let written = record.receiver_height;
+            (written, written.filter(|_| record.valid))
         };
+        if written.is_some() && height.is_none() {
+            flat += 1;
+            first_flat.get_or_insert(*line);
+        }
         fix.put(Channel::Height, height);
+    }
+    if let Some(line) = first_flat {
+        let why = "of a fix without a third dimension";
+        ledger.mark(Channel::Height, "no-height", flat, line, why);
+        let what = format!(
+            "{flat} fix(es) have no third dimension (V), and their heights count as absent"
+        );
+        let to_do = "Nothing; let the receiver find its satellites before the launch.";
+        findings.push(Finding::warning("no-height", what, to_do).at(&ledger.file, line, None));
     }
     let (taken, left) = if has_sensor {
         ("pressure height", "the receiver's")
@@ -278,7 +295,7 @@ fn heights(
             format!("each fix has two heights: {taken} was taken, not {left}"),
             "Nothing; both only count from the start.",
         )
-        .in_file(file),
+        .in_file(&ledger.file),
     );
 }
 

@@ -4,17 +4,19 @@
 //! numbers or time stamps. The header is the nearest record of text above the first of them that is
 //! well filled (the rows before a receiver has its fix are not); where that record consists of
 //! units, it is the row of units and the header stands above it; units may also stand under some of
-//! the names only. A row of words right above the names that groups them (`Battery`, `Battery`,
+//! the names only, or right above them. A row of words right above the names that groups them (`Battery`, `Battery`,
 //! `Motor` above `Voltage`, `Current`, `Speed`) belongs to the header: it repeats words or stands
 //! above blank names (merged cells), tells equal names apart, or is as full and names quantities. A
 //! file without data-like records
-//! (a table of words) has its first record of the common width as header.
+//! (a table of words) has its first record of the common width as header. Where the rows are one cell
+//! longer than the header and their first cells count 0, 1, 2 or 1, 2, 3, those are row numbers, and
+//! the names belong to the columns after them.
 
 use std::collections::BTreeSet;
 
 use super::dialect::common_width;
 use super::header;
-use super::records::{Cells, Record, is_value};
+use super::records::{Cells, Record};
 use super::table::HeaderCell;
 use super::words;
 
@@ -30,13 +32,25 @@ pub(super) struct Layout {
     pub width: usize,
     /// A table of numbers (else of words).
     pub numeric: bool,
+    /// The first column holds row numbers and has no name: header rows shorter than the data begin at
+    /// the second.
+    pub row_numbers: bool,
 }
 
-/// Lines, and words in one, that make a text.
-const PROSE_LINES: usize = 4;
-const PROSE_WORDS: usize = 3;
-/// Words in a cell, on average, that make it a part of a sentence.
-const SENTENCE_WORDS: usize = 5;
+/// How the rows outgrow the header.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Longer {
+    /// By a first cell that counts the rows.
+    RowNumbers,
+    /// By cells that nothing names.
+    Unnamed,
+}
+
+/// Rows that show whether the first column counts them.
+const COUNTED_ROWS: usize = 3;
+/// Nearly all, in hundredths.
+const NEARLY_ALL: usize = 95;
+
 /// A column of time by one of these, in the languages of the channels' words.
 const TIME_WORDS: [&str; 9] = [
     "time",
@@ -78,11 +92,14 @@ impl Layout {
         let Some(first) = data.iter().copied().find(|&i| fits(&records[i])) else {
             return Self::of_words(records, delimiter, width_of_all.unwrap_or(1));
         };
+        let rows = || data.iter().map(|&i| &records[i]);
+        let numbered = delimiter == b' ' && counts(rows());
         let is_header = |i: usize| {
             let r = &records[i];
-            // Cut at blanks, a header of another width cannot be told from prose.
+            // Cut at blanks, a header of another width cannot be told from prose, but for the name
+            // that row numbers lack.
             let fits = match delimiter {
-                b' ' => r.cells.len() == width,
+                b' ' => r.cells.len() + usize::from(numbered && i + 1 == first) == width,
                 _ => r.cells.len() + 1 >= width,
             };
             fits && r.cells.filled() * 2 >= usual && r.cells.values() * 5 <= r.cells.filled()
@@ -95,7 +112,9 @@ impl Layout {
         let (mut header, mut units) = (nearest(false).or_else(|| nearest(true)), None);
         if let Some(at) = header.filter(|&at| at > 0 && is_unit_row(&records[at])) {
             let name_row = at - 1;
-            if is_header(name_row) && !is_unit_row(&records[name_row]) {
+            // Names may be units, too (`Volt`, `Amp`): the row of units is the one of nothing else.
+            let purer = only_units(&records[at]) && !only_units(&records[name_row]);
+            if is_header(name_row) && (purer || !is_unit_row(&records[name_row])) {
                 units = Some(at);
                 header = Some(name_row);
             }
@@ -105,6 +124,15 @@ impl Layout {
         {
             units = Some(at + 1);
         }
+        if let Some(at) = header.filter(|at| units.is_none() && *at > 0) {
+            let (above, names) = (&records[at - 1], &records[at]);
+            let fits = above.line + 1 == names.line && above.cells.len() == names.cells.len();
+            let full =
+                above.cells.filled() >= 2 && 2 * above.cells.filled() >= names.cells.filled();
+            if fits && full && only_units(above) && !is_unit_row(names) {
+                units = Some(at - 1);
+            }
+        }
         let groups = header.and_then(|at| at.checked_sub(1)).filter(|&at| {
             delimiter != b' ' && groups_names(&records[at], &records[at + 1], delimiter)
         });
@@ -112,7 +140,7 @@ impl Layout {
             header,
             units,
             groups,
-            first: match units.or(header) {
+            first: match units.max(header) {
                 Some(at) => at + 1,
                 // Without a header sparse rows above the first full one count as well.
                 None => (0..first)
@@ -121,18 +149,48 @@ impl Layout {
             },
             width,
             numeric: true,
+            row_numbers: false,
         }
+    }
+
+    /// Whether nearly all rows are longer than the header, and by what; a last cell that is always
+    /// empty is but a trailing delimiter.
+    pub fn longer_rows(&self, records: &[Record], delimiter: u8) -> Option<Longer> {
+        let names = &records.get(self.header?)?.cells;
+        let rows: Vec<&Record> = records[self.first.min(records.len())..]
+            .iter()
+            .take(Self::HEAD)
+            .filter(|r| !r.cells.is_comment(delimiter) && mostly_values(r))
+            .collect();
+        let nearly_all = |count: usize| 100 * count >= NEARLY_ALL * rows.len().max(1);
+        let longer = rows.iter().filter(|r| r.cells.len() > names.len());
+        let named = names.width_filled();
+        let filled = rows.iter().filter(|r| r.cells.width_filled() > named);
+        if !self.numeric || !nearly_all(longer.count()) || 2 * filled.count() < rows.len() {
+            return None;
+        }
+        let by_one = rows.iter().filter(|r| r.cells.len() == names.len() + 1);
+        Some(
+            if nearly_all(by_one.count()) && counts(rows.iter().copied()) {
+                Longer::RowNumbers
+            } else {
+                Longer::Unnamed
+            },
+        )
     }
 
     /// The header of every column, units split off; `filled` is the widest row of data.
     pub fn header_cells(&self, records: &[Record], filled: usize) -> Vec<HeaderCell> {
+        let shift = |i: usize| usize::from(self.row_numbers && records[i].cells.len() < self.width);
         let written_at = |row: Option<usize>, column: usize| {
-            row.and_then(|i| records[i].cells.get(column))
+            row.and_then(|i| records[i].cells.get(column.checked_sub(shift(i))?))
                 .unwrap_or_default()
         };
         let text_at = |row: Option<usize>, column: usize| written_at(row, column).trim();
         // A column without header and without any value is but a trailing delimiter.
-        let written = self.header.map_or(0, |i| records[i].cells.width_filled());
+        let written = self
+            .header
+            .map_or(0, |i| records[i].cells.width_filled() + shift(i));
         let width = if self.numeric {
             written.max(filled)
         } else {
@@ -142,7 +200,7 @@ impl Layout {
         (0..width)
             .map(|column| {
                 let mut text = text_at(self.header, column);
-                if column == 0 {
+                if column == self.header.map_or(0, shift) {
                     text = text.trim_start_matches(['#', '/', '%', ';', ' ']);
                 }
                 let above = text_at(self.groups, column);
@@ -174,7 +232,8 @@ impl Layout {
 
     /// The first record of the header, or else of the data.
     pub fn top(&self) -> usize {
-        self.groups.or(self.header).unwrap_or(self.first)
+        let names = self.groups.or(self.header).unwrap_or(self.first);
+        self.units.map_or(names, |units| units.min(names))
     }
 
     /// A logger that was switched off before its first row: the file ends with its header (and its
@@ -200,44 +259,8 @@ impl Layout {
             first: last + 1,
             width: cells.len(),
             numeric: true,
+            row_numbers: false,
         })
-    }
-
-    /// Lines of words that fall into no columns: a text and no table. Three rows of values one below
-    /// the other make a table whatever stands around them.
-    pub fn is_prose(records: &[Record], delimiter: u8) -> bool {
-        let records = &records[..records.len().min(Self::HEAD)];
-        let counted: Vec<&Record> = records
-            .iter()
-            .filter(|r| !r.cells.is_comment(delimiter))
-            .collect();
-        let lines = counted.len();
-        let is_row = |r: &Record, width: usize| r.cells.len() == width && mostly_values(r);
-        let rows = counted.windows(3).any(|w| {
-            let width = w[0].cells.len();
-            width >= 2 && w.iter().all(|r| is_row(r, width))
-        });
-        if lines < PROSE_LINES || rows {
-            return false;
-        }
-        let width = common_width(counted.iter().map(|r| r.cells.len())).unwrap_or(0);
-        let fitting = counted.iter().filter(|r| r.cells.len() == width).count();
-        let least = if delimiter == b' ' { 0.8 } else { 0.5 };
-        let in_columns = width >= 2 && fitting as f64 >= least * lines as f64;
-        let (mut all, mut words, mut values, mut cells) = (0usize, 0usize, 0usize, 0usize);
-        for cell in counted.iter().flat_map(|r| r.cells.iter()) {
-            cells += usize::from(!cell.trim().is_empty());
-            for token in cell.split_whitespace() {
-                all += 1;
-                values += usize::from(is_value(token));
-                words += usize::from(token.chars().filter(|c| c.is_alphabetic()).count() >= 2);
-            }
-        }
-        let of_words = 2 * words >= all && 10 * values <= all;
-        let long_lines = words >= PROSE_WORDS * lines || width < 2;
-        // Cells of whole sentences are commas within a text.
-        let sentences = words >= SENTENCE_WORDS * cells;
-        of_words && (sentences || (!in_columns && long_lines))
     }
 
     fn of_words(records: &[Record], delimiter: u8, width: usize) -> Self {
@@ -251,11 +274,26 @@ impl Layout {
             first: header.map_or(0, |at| at + 1),
             width,
             numeric: false,
+            row_numbers: false,
         }
     }
 }
 
-fn mostly_values(record: &Record) -> bool {
+/// The first cells of nearly all rows count 0, 1, 2 or 1, 2, 3.
+fn counts<'r>(rows: impl Iterator<Item = &'r Record>) -> bool {
+    let numbers: Vec<Option<u64>> = rows
+        .map(|r| r.cells.get(0).unwrap_or_default().trim().parse().ok())
+        .collect();
+    let steps = numbers.windows(2).filter(|w| match (w[0], w[1]) {
+        (Some(a), Some(b)) => a.checked_add(1) == Some(b),
+        _ => false,
+    });
+    numbers.len() >= COUNTED_ROWS
+        && matches!(numbers[0], Some(0 | 1))
+        && 100 * steps.count() >= NEARLY_ALL * (numbers.len() - 1)
+}
+
+pub(super) fn mostly_values(record: &Record) -> bool {
     let values = record.cells.values();
     values > 0 && values * 3 >= record.cells.filled()
 }

@@ -5,6 +5,7 @@ mod assign;
 mod calendar;
 pub mod cell;
 mod channels;
+mod charset;
 mod clock;
 mod columnar;
 mod counter;
@@ -23,6 +24,7 @@ pub mod ledger;
 pub mod log;
 mod marks;
 mod nmea;
+mod no_table;
 mod order;
 mod overrule;
 mod plausible;
@@ -50,7 +52,9 @@ pub use ledger::{FileLedger, Marked, Reason};
 pub use log::{Channel, Log, Series};
 pub use marks::{Basis, Marks};
 pub use overrule::toml_string;
-pub use read::{LogRead, ReadOptions, log_of, read_log, read_log_from, read_table, scan};
+pub use read::{
+    LogRead, ReadOptions, log_of, read_log, read_log_from, read_table, read_table_as, scan,
+};
 pub use scan::{Passed, Scan, Take};
 pub use source::Source;
 pub use table::{HeaderCell, Table, TableRead, TableRow};

@@ -6,7 +6,8 @@
 //!   stamp are spread evenly until the next.
 //! - A clock that goes back for good was reset, one that leaps ahead by more than [`LEAP_S`] was set:
 //!   time goes on [`RESTART_GAP_S`] after the last row, and a break is recorded.
-//! - A gap (longer than ten median steps and 1 s) is a break.
+//! - A gap (longer than ten median steps and 1 s) is a break; before a header that stands again one
+//!   longer than [`HEADER_STEPS`] median steps is.
 
 use super::ledger::FileLedger;
 use crate::season::Finding;
@@ -18,6 +19,9 @@ pub const RESTART_GAP_S: f64 = 1.0;
 pub const LEAP_S: f64 = 6.0 * 3600.0;
 /// Share of repeated stamps from which the clock counts as coarse.
 const COARSE: f64 = 0.3;
+/// Median steps beyond which a repeated header tells of a restart, and not of a logger that writes its
+/// header again while the clock runs on (common practice, no source).
+const HEADER_STEPS: f64 = 3.0;
 const DAY_S: f64 = 86_400.0;
 
 /// Rows in order.
@@ -43,8 +47,10 @@ pub(super) struct Rows<'a> {
     pub lines: &'a dyn Fn(usize) -> u32,
     /// Rows of the file that each of these stands for.
     pub count: &'a dyn Fn(usize) -> u64,
-    /// Rows before which the recording stopped, whatever the clock says.
+    /// Rows before which the recording may have stopped.
     pub restarts: &'a [usize],
+    /// It stopped there whatever the clock says.
+    pub sure_restarts: bool,
     pub wraps_at_midnight: bool,
 }
 
@@ -95,6 +101,8 @@ pub(super) fn order(
             continue;
         };
         let forward = raw - before;
+        let restarted =
+            restarted && (rows.sure_restarts || forward < 0.0 || forward > HEADER_STEPS * step);
         if forward == 0.0 && !restarted {
             rows.withdraw(ledger, "repeated-time", row, "the time of the row before");
             continue;
@@ -214,10 +222,12 @@ fn spread_coarse(timed: &mut [(usize, f64)], file: &str, findings: &mut Vec<Find
         }
         start += count;
     }
+    // Without the dust of its arithmetic.
+    let tick = (step * 1e6).round() / 1e6;
     findings.push(
         Finding::warning(
             "coarse-clock",
-            format!("the clock ticks every {step} s, slower than the rows; they were spread evenly between its ticks"),
+            format!("the clock ticks every {tick} s, slower than the rows; they were spread evenly between its ticks"),
             "Let the logger write fractions of a second.",
         )
         .in_file(file),

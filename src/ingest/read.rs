@@ -20,12 +20,13 @@ use super::source::{self, Source};
 use super::table::{Table, TableRead};
 use super::words::Purpose;
 use super::{columnar, delimited, gpx, igc, nmea};
-use crate::season::{ChannelMap, DateOrder, Finding};
+use crate::season::{ChannelMap, DateOrder, Finding, TextForm};
 
 /// What the season declares about a log.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ReadOptions {
     pub channels: ChannelMap,
+    pub text: TextForm,
     /// Sampling rate where the file has no time column, Hz.
     pub rate_hz: Option<f64>,
     /// The site's zone, for times that name none.
@@ -71,7 +72,7 @@ pub fn read_log_from(source: &dyn Source, file: &str, options: &ReadOptions) -> 
         Format::Igc => igc::read,
         Format::Nmea => nmea::read,
         Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
-            return match scanned(source, file, Keep::Sample(SAMPLE_ROWS)) {
+            return match scanned(source, file, options.text, Keep::Sample(SAMPLE_ROWS)) {
                 Ok(scan) => log_of(scan, options),
                 Err(findings) => unread(findings),
             };
@@ -85,7 +86,12 @@ pub fn read_log_from(source: &dyn Source, file: &str, options: &ReadOptions) -> 
 
 /// Reads Parquet, Arrow IPC or else any text as a table of texts, all of it; never fails.
 pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
-    match scanned(&bytes, file, Keep::All) {
+    read_table_as(bytes, file, TextForm::default())
+}
+
+/// The same where something of the text is declared.
+pub fn read_table_as(bytes: &[u8], file: &str, form: TextForm) -> TableRead {
+    match scanned(&bytes, file, form, Keep::All) {
         Ok(scan) => TableRead {
             table: Some(scan.table),
             ledger: scan.ledger,
@@ -101,18 +107,27 @@ pub fn read_table(bytes: &[u8], file: &str) -> TableRead {
 
 /// Goes through a file of columns or of delimited text, whatever its format is taken for; the
 /// findings alone where it holds no table.
-pub fn scan<'a>(source: &'a dyn Source, file: &str) -> Result<Scan<'a>, Vec<Finding>> {
-    scanned(source, file, Keep::Sample(SAMPLE_ROWS))
+pub fn scan<'a>(
+    source: &'a dyn Source,
+    file: &str,
+    form: TextForm,
+) -> Result<Scan<'a>, Vec<Finding>> {
+    scanned(source, file, form, Keep::Sample(SAMPLE_ROWS))
 }
 
-fn scanned<'a>(source: &'a dyn Source, file: &str, keep: Keep) -> Result<Scan<'a>, Vec<Finding>> {
+fn scanned<'a>(
+    source: &'a dyn Source,
+    file: &str,
+    form: TextForm,
+    keep: Keep,
+) -> Result<Scan<'a>, Vec<Finding>> {
     let unreadable = |e: io::Error| vec![scan::unreadable(file, &e)];
     let head = source::head(source, columnar::MARK).map_err(unreadable)?;
     if columnar::format(&head).is_some() {
         let bytes = source::whole(source).map_err(unreadable)?;
         Ok(columnar::scan(bytes, file, keep))
     } else {
-        delimited::scan(source, file, keep)
+        delimited::scan(source, file, form, keep)
     }
 }
 
@@ -192,6 +207,8 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         lines: &line,
         count: &|_| 1,
         restarts: &table.restarts,
+        // A header that stands again tells of a gap only where the file has no clock of its own.
+        sure_restarts: assignment.get(Channel::Time).is_none(),
         wraps_at_midnight: clock.wraps_at_midnight,
     };
     let ordered = order::order(rows, &mut scan.ledger, findings);

@@ -115,6 +115,8 @@ pub(super) struct Splitter {
     pub quote: u8,
     /// A backslash takes a quote's meaning away.
     pub escapes: bool,
+    /// Quotes enclose whole lines, and the cells stand within.
+    pub quoted_lines: bool,
     /// The delimiter stands before the first and after the last cell, too (`| 1 | 2 |`).
     pub framed: bool,
     /// The usual width where blanks delimit: a line of another width that has it when only runs of
@@ -129,6 +131,7 @@ impl Splitter {
             quotes,
             quote: b'"',
             escapes: false,
+            quoted_lines: false,
             framed: false,
             width: None,
         }
@@ -170,6 +173,9 @@ impl Splitter {
         while reader.read_record(&mut record).map_err(io::Error::from)? {
             let at = record.position().map_or(0, |p| p.byte() as usize);
             let line = reader.get_mut().line_at(start + at);
+            if self.quoted_lines && record.len() == 1 {
+                record = self.within(&record)?;
+            }
             if self.framed {
                 record = unframed(&record);
             }
@@ -178,6 +184,18 @@ impl Splitter {
             }
         }
         Ok(reader.get_ref().end)
+    }
+
+    /// The cells within the quotes of a line.
+    fn within(&self, line: &StringRecord) -> io::Result<StringRecord> {
+        let mut cells = StringRecord::new();
+        ReaderBuilder::new()
+            .has_headers(false)
+            .delimiter(self.delimiter)
+            .buffer_capacity(1 << 10)
+            .from_reader(line.as_slice().as_bytes())
+            .read_record(&mut cells)?;
+        Ok(cells)
     }
 
     /// The records of a short text.

@@ -70,6 +70,7 @@ pub(super) fn assemble(
         lines: &line,
         count: &count,
         restarts: &restarts,
+        sure_restarts: true,
         wraps_at_midnight: track.wraps_at_midnight,
     };
     let ordered = order::order(rows, &mut ledger, &mut findings);

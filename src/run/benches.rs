@@ -8,7 +8,7 @@ use crate::bench::{
     BenchRun, GainConditions, PowerSystemCurve, curve, exhaust_pair, read_run, static_gains,
 };
 use crate::findings::Ledger;
-use crate::ingest::{Channel, Log, ReadOptions, read_log, read_table};
+use crate::ingest::{Channel, Log, ReadOptions, read_log, read_table_as};
 use crate::season::{Finding, QuestionKind, Season};
 use crate::stats;
 use crate::store::{SeasonTables, from_bench};
@@ -39,6 +39,7 @@ pub fn read(
         };
         let options = ReadOptions {
             channels: decl.channels.clone(),
+            text: decl.text,
             ..ReadOptions::default()
         };
         let record = read_log(&bytes, &decl.file, &options);
@@ -49,7 +50,7 @@ pub fn read(
             out.records.push((decl.power.clone(), decl.id.clone(), log));
             continue;
         }
-        let read = read_run(&read_table(&bytes, &decl.file), decl, season);
+        let read = read_run(&read_table_as(&bytes, &decl.file, decl.text), decl, season);
         ledger.files.push(read.ledger);
         complaints.extend(read.findings);
         out.runs.extend(read.run);

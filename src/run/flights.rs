@@ -11,6 +11,7 @@ use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
 use super::motion::{MotionRows, motion};
 use super::put_back::calibrate;
+use super::sensors;
 use super::together::{level_speeds, log_accuracy, unload};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
@@ -79,6 +80,22 @@ pub fn analyse(
     out.motion = motion(season, benches, &flights, complaints);
     out.flights = flights;
     out
+}
+
+/// What the flights' logs show of their current sensors, without any analysis.
+pub fn sensors(season: &Season, reads: Vec<FlightLogs>) -> Vec<Finding> {
+    let told: Vec<Vec<Finding>> = reads
+        .into_par_iter()
+        .map(|read| {
+            let airframe = read.planned.row.airframe.as_ref();
+            let stall = airframe
+                .and_then(|a| season.airframes.get(a))
+                .and_then(|a| a.stall_speed_m_s);
+            let current = log_accuracy(season, &read.planned, "current");
+            sensors::of_flight(read.logs, stall, current)
+        })
+        .collect();
+    told.into_iter().flatten().collect()
 }
 
 /// A finding about a flight, placed at its first log where it has no place.

@@ -107,6 +107,42 @@ impl Folder {
     }
 }
 
+/// Files beside the logs that no pattern, no logbook row and no bench run names.
+pub fn unnamed(
+    folder: &Folder,
+    season: &Season,
+    flights: &[PlannedFlight],
+    unclaimed: &[LogFile],
+) -> Option<Finding> {
+    let logs = flights.iter().flat_map(|f| &f.files).chain(unclaimed);
+    let logs: Vec<&str> = logs.map(|f| f.name.as_str()).collect();
+    let parent = |name: &str| name.rfind('/').map(|at| name[..at].to_owned());
+    let places: BTreeSet<String> = logs.iter().filter_map(|name| parent(name)).collect();
+    let is_known = |name: &String| {
+        logs.contains(&name.as_str()) || season.benches.iter().any(|b| b.file == *name)
+    };
+    let mut names: Vec<String> = places
+        .iter()
+        .filter_map(|place| Some((place, fs::read_dir(folder.path(place)).ok()?)))
+        .flat_map(|(place, entries)| {
+            let files = entries
+                .filter_map(Result::ok)
+                .filter(|e| e.path().is_file());
+            files.filter_map(move |e| Some(format!("{place}/{}", e.file_name().to_str()?)))
+        })
+        .filter(|name| !is_known(name) && !name.contains("/."))
+        .collect();
+    names.sort();
+    let first = names.first()?;
+    let what = format!(
+        "{} file(s) beside the logs, '{first}' first, are named by no pattern, no bench run and no \
+         logbook row",
+        names.len()
+    );
+    let to_do = "Nothing, if they are no logs; else name them under [[logs]].";
+    Some(Finding::note("files-not-named", what, to_do).in_file("season.toml"))
+}
+
 /// A file that is read piece by piece.
 #[derive(Debug, Clone)]
 pub struct OnDisk(PathBuf);
@@ -119,6 +155,10 @@ impl OnDisk {
 
 impl Source for OnDisk {
     fn open(&self) -> io::Result<Box<dyn Read + '_>> {
+        if self.0.is_dir() {
+            let what = "it is a folder; name the files within it";
+            return Err(io::Error::new(io::ErrorKind::IsADirectory, what));
+        }
         Ok(Box::new(fs::File::open(&self.0)?))
     }
 

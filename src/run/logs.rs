@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use super::folder::{Folder, LogFile, PlannedFlight};
 use crate::findings::Ledger;
 use crate::ingest::{Log, LogRead, ReadOptions, read_log_from};
-use crate::season::{ChannelMap, Finding, LogbookRow, Season};
+use crate::season::{ChannelMap, Finding, LogbookRow, Season, TextForm};
 
 /// A log without a row is that of the flight that started at most this long before or after, min
 /// (the logger is switched on while the model is made ready; common practice, no source).
@@ -156,6 +156,7 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
     let source = file.source.and_then(|i| season.logs.get(i));
     let options = ReadOptions {
         channels: source.map_or_else(ChannelMap::new, |s| s.channels.clone()),
+        text: source.map_or_else(TextForm::default, |s| s.text),
         rate_hz: source.and_then(|s| s.rate_hz),
         zone: season.site.zone,
         dates: source.and_then(|s| s.dates),

@@ -15,6 +15,7 @@ pub mod new;
 mod put_back;
 mod rated_charge;
 mod replays;
+mod sensors;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -222,6 +223,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     };
     let (planned, unclaimed, mut more) = folder::plan(&folder, &season);
     complaints.append(&mut more);
+    complaints.extend(folder::unnamed(&folder, &season, &planned, &unclaimed));
     let mut ledger = Ledger::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     let mut flights = logs::read(
@@ -236,6 +238,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
     complaints.extend(logbook_against_logs::check(&season, &flights));
     check_balance(&ledger)?;
     let logged = flights.iter().any(|f| !f.logs.is_empty());
+    complaints.extend(flights::sensors(&season, flights));
     if benches.runs.is_empty() && !logged && season.passes.is_empty() {
         complaints.push(without_anything(Severity::Warning));
     }

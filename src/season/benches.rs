@@ -11,6 +11,7 @@ use super::bounds;
 use super::channels::{channel, channel_words};
 use super::dates::{self, DATE_EXPECTED};
 use super::sections::{Read, reference, unknown_id};
+use super::text_form::text_form;
 use super::toml_reader::{Context, Node, as_number, by_place};
 use super::wording::{did_you_mean, one_of};
 use super::{Airframe, BenchDecl, ChannelDecl, ChannelMap, DateOrder, Finding, LogSource, Power};
@@ -34,6 +35,8 @@ pub(super) fn benches(
         "humidity",
         "instruments",
         "equal_duty",
+        "encoding",
+        "row_numbers",
         "channels",
     ];
     let mut seen = BTreeSet::new();
@@ -51,6 +54,7 @@ pub(super) fn benches(
         let relative_humidity = node.quantity(cx, "humidity", &bounds::HUMIDITY);
         let instruments = known_instruments(cx, &node, instrument_ids);
         let equal_duty = node.boolean(cx, "equal_duty").unwrap_or(false);
+        let text = text_form(cx, &node);
         let channels = channels(cx, &node);
         let (true, Some(file), Some(power)) = (has_file, file, power) else {
             continue;
@@ -73,6 +77,7 @@ pub(super) fn benches(
             relative_humidity,
             instruments,
             channels,
+            text,
             equal_duty,
             line: cx.line(&node.span),
         });
@@ -106,6 +111,8 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         "rate",
         "dates",
         "preamble_date",
+        "encoding",
+        "row_numbers",
         "instruments",
         "channels",
     ];
@@ -119,12 +126,14 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
         let dates = date_order(cx, &node);
         let preamble_date = node.boolean(cx, "preamble_date").unwrap_or(true);
         let instruments = known_instruments(cx, &node, instrument_ids);
+        let text = text_form(cx, &node);
         let channels = channels(cx, &node);
         if let (true, Some((files, _))) = (present, files) {
             logs.push(LogSource {
                 id: id.unwrap_or_else(|| format!("logs-{}", logs.len() + 1)),
                 files,
                 channels,
+                text,
                 rate_hz,
                 dates,
                 preamble_date,

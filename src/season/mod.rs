@@ -15,6 +15,7 @@ mod questions;
 mod sections;
 mod sheet;
 mod source;
+mod text_form;
 mod toml_reader;
 mod wording;
 

@@ -158,10 +158,19 @@ pub struct BenchDecl {
     /// Instrument ids used.
     pub instruments: Vec<String>,
     pub channels: ChannelMap,
+    pub text: TextForm,
     /// Same throttle end points, timing and controller on both sides: throttle means duty.
     pub equal_duty: bool,
     /// Line in season.toml, for findings.
     pub line: u32,
+}
+
+/// How delimited text is written, where the season says so.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct TextForm {
+    pub encoding: Option<&'static encoding_rs::Encoding>,
+    /// Rows one cell longer than the header begin with their number.
+    pub row_numbers: Option<bool>,
 }
 
 /// A glob of log files and how to read them.
@@ -171,6 +180,7 @@ pub struct LogSource {
     /// Glob relative to the season folder.
     pub files: String,
     pub channels: ChannelMap,
+    pub text: TextForm,
     /// Sampling rate when the file has no time column, Hz.
     pub rate_hz: Option<f64>,
     /// How the logger writes dates such as `03/04/2025`.

@@ -12,7 +12,7 @@ use arrow::ipc::writer::{FileWriter, StreamWriter};
 use benchborne::ingest::{Channel, LogRead, ReadOptions, read_log};
 use parquet::arrow::ArrowWriter;
 
-use super::{close, codes};
+use super::{close, codes, data};
 
 fn batch(columns: Vec<(&str, Option<&str>, ArrayRef)>) -> RecordBatch {
     let fields: Vec<Field> = columns
@@ -154,5 +154,41 @@ fn lists_are_no_channels_and_damage_is_said() {
         let cut = read(&bytes[..bytes.len() / 2]);
         assert_eq!(cut.log, None);
         assert!(codes(&cut.findings).contains(&"damaged-file"));
+    }
+}
+
+/// Files and expected values: see `tests/data/compressed/README.md`.
+#[test]
+fn what_is_compressed_is_read_or_refused_in_words() {
+    for name in ["gzip.parquet", "lz4.parquet", "lz4.arrow"] {
+        let log = read(&data(&format!("compressed/{name}"))).log.unwrap();
+        assert_eq!(log.len(), 40, "{name}");
+        close(log.get(Channel::Current).unwrap()[39], 39.0);
+        assert!(
+            (log.get(Channel::Voltage).unwrap()[10] - 23.9).abs() < 1e-5,
+            "{name}"
+        );
+    }
+    for name in [
+        "zstd.parquet",
+        "brotli.parquet",
+        "zstd.arrow",
+        "zstd-stream.arrow",
+    ] {
+        let refused = read(&data(&format!("compressed/{name}")));
+        assert!(refused.log.is_none(), "{name}");
+        assert_eq!(
+            codes(&refused.findings),
+            ["unsupported-compression"],
+            "{name}"
+        );
+        let by = name.split(['.', '-']).next().unwrap();
+        let told = &refused.findings[0];
+        assert!(
+            told.what
+                .contains(&format!("compressed with {by}, which is not supported")),
+            "{told}"
+        );
+        assert!(told.to_do.contains("uncompressed"), "{told}");
     }
 }

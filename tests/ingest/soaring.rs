@@ -179,3 +179,32 @@ fn airspeed_and_wind_from_circling_agree_with_the_recorded_ones() {
     // Wind aloft changes by more than a metre a second over half an hour.
     assert!(off < 1.5, "{off}");
 }
+
+/// Invented fixes in the format's own layout: `V` is a fix without a third dimension.
+#[test]
+fn a_height_of_zero_without_a_third_dimension_is_none() {
+    let mut text = "AXXX001\nHFDTE030525\n".to_owned();
+    for i in 0..30 {
+        let (state, heights) = if i == 4 || i == 17 {
+            ("V", "0000000000")
+        } else {
+            ("A", "0024000251")
+        };
+        let drift = i % 3;
+        text += &format!(
+            "B1000{i:02}4812{i:03}N01618{i:03}E{state}{}\n",
+            heights.replace("240", &format!("24{drift}"))
+        );
+    }
+    let read = log_read(&text, &Default::default());
+    let log = read.log.unwrap();
+    let heights = log.get(Channel::Height).unwrap();
+    assert!(heights[4].is_nan() && heights[17].is_nan());
+    assert_eq!(heights.iter().filter(|h| h.is_finite()).count(), 28);
+    let marked = &read.ledger.marked[0];
+    assert_eq!(
+        (marked.code.as_str(), marked.count, marked.first_line),
+        ("no-height", 2, 7)
+    );
+    assert!(codes(&read.findings).contains(&"no-height"));
+}

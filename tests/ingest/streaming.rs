@@ -96,7 +96,7 @@ fn the_decimal_mark_of_a_log_that_starts_at_rest_is_found_further_on() {
     }
     text += "600;12,5\n";
     let bytes = text.as_bytes();
-    let table = scan(&bytes, "a")
+    let table = scan(&bytes, "a", Default::default())
         .map_err(|f| format!("{f:?}"))
         .unwrap()
         .table;

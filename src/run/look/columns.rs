@@ -66,10 +66,20 @@ pub struct ColumnLook {
     pub present: f64,
     /// Filled cells of a channel that give no value.
     pub unreadable: usize,
+    /// Filled cells that only bound their value (`>80`).
+    #[serde(skip_serializing_if = "is_zero")]
+    pub bounds: usize,
+    /// An end of the range is such a bound: the low one, the high one.
+    #[serde(skip)]
+    pub open_ends: (bool, bool),
     pub sparkline: String,
     /// The line in the channel map that overrules a guess.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub overrule: Option<String>,
+}
+
+fn is_zero(count: &usize) -> bool {
+    *count == 0
 }
 
 fn word<S: Serializer>(channel: &Option<Channel>, to: S) -> Result<S::Ok, S::Error> {
@@ -105,6 +115,8 @@ pub fn of_log(log: &Log) -> Vec<ColumnLook> {
             unit_si: Some(channel.unit()),
             present: present as f64 / series.len().max(1) as f64,
             unreadable: 0,
+            bounds: 0,
+            open_ends: (false, false),
             sparkline: sparkline(series),
             overrule: None,
         }
@@ -160,6 +172,10 @@ fn plain(table: &Table, index: usize, tally: &Tally) -> ColumnLook {
         unit_si: None,
         present: tally.filled as f64 / tally.rows.max(1) as f64,
         unreadable: 0,
+        bounds: tally.bounds,
+        open_ends: tally.range.map_or((false, false), |(low, high)| {
+            (tally.below == Some(low), tally.above == Some(high))
+        }),
         sparkline: tally.spark.line(),
         overrule: None,
     }

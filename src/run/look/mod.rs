@@ -12,20 +12,29 @@ mod written;
 
 use serde::Serialize;
 
+use super::sensors;
 use crate::ingest::{
     AssignedColumn, Assignment, Cell, Channel, Dialect, FileLedger, Purpose, ReadOptions, Scan,
     Source, Table, assign_channels, log_of, read_log_from, scan,
 };
-use crate::season::{ChannelMap, Finding, Severity};
+use crate::season::{Accuracy, ChannelMap, Finding, Severity};
 
 pub use crate::ingest::Format;
 pub use crate::ingest::toml_string;
 pub use columns::{Certainty, ColumnLook};
 pub use motion::{Gap, TimeLook, TrackLook};
 pub use screen::screen;
-pub use season::declared;
-pub use written::{Unwritten, as_csv};
+pub use season::{Declared, declared};
+pub use written::{Unwritten, Written, as_csv};
 
+/// Findings whose line overrules a guess of the whole file.
+const OF_THE_FILE: [&str; 5] = [
+    "date-order-assumed",
+    "date-from-preamble",
+    "encoding-assumed",
+    "row-numbers-assumed",
+    "rows-longer-than-header",
+];
 /// Rows that one writes by hand.
 const BY_HAND: usize = 30;
 /// Rows without a clock beyond this are a recording, not a bench table written by hand.
@@ -37,6 +46,8 @@ pub struct LookOptions {
     pub read: ReadOptions,
     /// Declared as a bench table.
     pub bench: bool,
+    /// What is declared of its current sensor.
+    pub current: Option<Accuracy>,
 }
 
 /// What a file holds.
@@ -68,7 +79,7 @@ impl Kind {
 pub struct Look {
     pub file: String,
     pub bytes: u64,
-    /// `None` where the file could not be opened.
+    /// `None` where the file could not be opened or is of no format that is read here.
     pub format: Option<Format>,
     pub kind: Kind,
     /// How delimited text is written.
@@ -134,14 +145,15 @@ pub fn look(source: &dyn Source, file: &str, options: &LookOptions) -> Look {
     let mut out = match format {
         Format::Gpx | Format::Igc | Format::Nmea => track_look(source, file, options),
         Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream => {
-            match scan(source, file) {
+            match scan(source, file, options.read.text) {
                 Ok(scan) if scan.rows > 0 => table_look(scan, format, options),
                 Ok(scan) => blank(file, Kind::Unreadable, scan.ledger, scan.findings),
                 Err(findings) => blank(file, Kind::Unreadable, FileLedger::new(file), findings),
             }
         }
     };
-    out.format = Some(format);
+    let foreign = |f: &Finding| ["not-a-table", "not-text"].contains(&f.code.as_str());
+    out.format = Some(format).filter(|_| !out.findings.iter().any(foreign));
     out.bytes = bytes;
     out
 }
@@ -211,6 +223,10 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
         Kind::OnboardLog | Kind::PositionTrack => {
             out.ledger = read.ledger;
             out.findings = read.findings;
+            if let Some(read) = &read.log {
+                let told = sensors::of_flight(vec![read.clone()], None, options.current.as_ref());
+                out.findings.extend(told);
+            }
             log
         }
         Kind::OtherTable | Kind::Unreadable => {
@@ -229,12 +245,13 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
         out.overrule
             .push("rate = \"10 Hz\"    # in [[logs]]; or name the time column".to_owned());
     }
+    let section = if is_log { "[[logs]]" } else { "[[bench]]" };
     for finding in &out.findings {
         // The lines of single columns stand beside these.
-        if ["date-order-assumed", "date-from-preamble"].contains(&finding.code.as_str())
+        if OF_THE_FILE.contains(&finding.code.as_str())
             && let Some(line) = &finding.overrule
         {
-            out.overrule.push(format!("{line}    # in [[logs]]"));
+            out.overrule.push(format!("{line}    # in {section}"));
         }
     }
     let zone_open = out.findings.iter().any(|f| f.code == "zone-unknown");

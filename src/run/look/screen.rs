@@ -1,10 +1,12 @@
 //! One screen a file, at most [`super::words::WIDTH`] characters wide.
 
+use std::collections::BTreeSet;
+
 use super::columns::{Certainty, ColumnLook};
 use super::motion::{TimeLook, TrackLook};
-use super::words::{clean, cut, duration, figures, pair, shortened, size, wrap};
+use super::words::{WIDTH, clean, cut, duration, figures, pair, shortened, size, wrap};
 use super::{Kind, Look};
-use crate::ingest::{Channel, Dialect, Format, LineEnd};
+use crate::ingest::{Channel, Dialect, LineEnd};
 use crate::season::Finding;
 
 const INDENT: usize = 12;
@@ -18,7 +20,11 @@ pub fn screen(look: &Look) -> String {
         "{}: {} ({}, {})",
         look.file,
         look.kind.words(),
-        look.format.map_or("not opened", Format::words),
+        match look.format {
+            Some(format) => format.words(),
+            None if look.bytes == 0 => "not opened",
+            None => "no table",
+        },
         size(look.bytes)
     );
     out += &wrap(&clean(&head), 0, 4);
@@ -30,15 +36,23 @@ pub fn screen(look: &Look) -> String {
         item(&mut out, "Rows", &rows_line(look));
     }
     if !look.restart_lines.is_empty() {
-        let lines: Vec<String> = look.restart_lines.iter().map(u32::to_string).collect();
-        item(
-            &mut out,
-            "Restarts",
-            &format!(
-                "the header stands again before line {}",
-                shortened(&lines, 8)
-            ),
-        );
+        let gaps = look.time.iter().flat_map(|t| &t.gaps);
+        let stops: BTreeSet<u32> = gaps.map(|g| g.line).collect();
+        let (restarts, repeats): (Vec<u32>, Vec<u32>) = look
+            .restart_lines
+            .iter()
+            .partition(|line| look.time.is_none() || stops.contains(line));
+        for (label, lines, more) in [
+            ("Restarts", restarts, ""),
+            ("Repeats", repeats, "; the clock runs on"),
+        ] {
+            let lines: Vec<String> = lines.iter().map(u32::to_string).collect();
+            if !lines.is_empty() {
+                let lines = shortened(&lines, 8);
+                let text = format!("the header stands again before line {lines}{more}");
+                item(&mut out, label, &text);
+            }
+        }
     }
     if let Some(time) = &look.time {
         item(&mut out, "Time", &time_line(time));
@@ -86,10 +100,10 @@ fn text_line(d: &Dialect) -> String {
             other => format!("'{other}'"),
         },
         if d.decimal_comma { "comma" } else { "point" },
-        if d.quotes {
-            ""
-        } else {
-            ", quotes read as plain characters"
+        match (d.quotes, d.quoted_lines) {
+            (true, false) => "",
+            (true, true) => ", whole lines in quotes",
+            (false, _) => ", quotes read as plain characters",
         },
     )
 }
@@ -182,25 +196,39 @@ fn track_line(t: &TrackLook) -> String {
 }
 
 fn table(columns: &[ColumnLook]) -> String {
-    let mut out = format!(
-        "\n{:>3} {:<20} {:<17} {:<30} {:>4} {:<10} {}\n",
-        "#", "header", "channel", "range (as written = in SI)", "full", "course", "how sure"
-    );
     let still: Vec<&ColumnLook> = columns.iter().filter(|c| is_still(c)).collect();
     let fold = still.len() > STILL_SHOWN;
-    for c in columns.iter().filter(|c| !(fold && is_still(c))) {
+    let shown = || columns.iter().filter(|c| !(fold && is_still(c)));
+    let longest = |words: &dyn Fn(&ColumnLook) -> String, least: usize| {
+        let lengths = shown().map(|c| words(c).chars().count());
+        lengths.fold(least, usize::max)
+    };
+    let headers = longest(&|c| cut(&clean(&c.header), 20), 6);
+    let channels = longest(&|c| cut(&channel_words(c), 17), 7);
+    // The range takes the room that is left, and a second line where that is too little.
+    let others = 24 + headers + channels + longest(&certainty_words, 8);
+    let ranges = longest(&|c| clean(&range_words(c)), 26).min(WIDTH.saturating_sub(others).max(30));
+    let mut out = format!(
+        "\n{:>3} {:<headers$} {:<channels$} {:<ranges$} {:>4} {:<10} how sure\n",
+        "#", "header", "channel", "range (as written = in SI)", "full", "course"
+    );
+    for c in shown() {
+        let (range, rest) = broken(&clean(&range_words(c)), ranges);
         let line = format!(
-            "{:>3} {:<20} {:<17} {:<30} {:>4} {:<10} {}",
+            "{:>3} {:<headers$} {:<channels$} {:<ranges$} {:>4} {:<10} {}",
             c.number,
             cut(&clean(&c.header), 20),
             cut(&channel_words(c), 17),
-            cut(&clean(&range_words(c)), 30),
+            range,
             percent(c.present),
             c.sparkline,
             certainty_words(c)
         );
         out += line.trim_end();
         out.push('\n');
+        if let Some(rest) = rest {
+            out += &format!("{:1$}{rest}\n", "", 6 + headers + channels);
+        }
     }
     if fold {
         let names: Vec<String> = still.iter().map(|c| cut(&c.name(), 30)).collect();
@@ -214,11 +242,30 @@ fn table(columns: &[ColumnLook]) -> String {
     out
 }
 
-fn certainty_words(c: &ColumnLook) -> String {
-    match c.unreadable {
-        0 => c.certainty.words().to_owned(),
-        n => format!("{}, {n} unreadable", c.certainty.words()),
+/// A range that is wider than its column, broken before its SI half or its second stamp.
+fn broken(text: &str, width: usize) -> (String, Option<String>) {
+    if text.chars().count() <= width {
+        return (text.to_owned(), None);
     }
+    let at = text.find(" = ").or_else(|| text.find(" … "));
+    match at {
+        Some(at) => (
+            cut(&text[..at], width),
+            Some(cut(text[at..].trim_start(), width)),
+        ),
+        None => (cut(text, width), None),
+    }
+}
+
+fn certainty_words(c: &ColumnLook) -> String {
+    let mut text = c.certainty.words().to_owned();
+    if c.unreadable > 0 {
+        text += &format!(", {} unreadable", c.unreadable);
+    }
+    if c.bounds > 0 {
+        text += &format!(", {} bounds", c.bounds);
+    }
+    text
 }
 
 /// A column that means nothing here and never changes.
@@ -260,7 +307,17 @@ fn range_words(c: &ColumnLook) -> String {
         c.unit.as_str()
     };
     let unit = if unit == "1" { "" } else { unit };
-    let own = format!("{} {unit}", pair(low, high)).trim_end().to_owned();
+    let ends = pair(low, high);
+    let ends = match (ends.split_once('…'), c.open_ends) {
+        (Some((a, b)), (below, above)) => {
+            let mark = |open: bool, mark| if open { mark } else { "" };
+            format!("{}{a}…{}{b}", mark(below, "<"), mark(above, ">"))
+        }
+        (None, (_, true)) => format!(">{ends}"),
+        (None, (true, _)) => format!("<{ends}"),
+        (None, _) => ends,
+    };
+    let own = format!("{ends} {unit}").trim_end().to_owned();
     match (c.range_si, c.unit_si) {
         (Some((a, b)), Some(si)) if (a, b) != (low, high) => {
             let si = if si == "1" { "" } else { si };
@@ -321,7 +378,8 @@ fn remarks(out: &mut String, look: &Look) {
     let told = |f: &Finding| {
         f.code == "unknown-columns"
             || (look.columns.iter().flat_map(|c| &c.reasons)).any(|r| f.what.ends_with(r.as_str()))
-            || look.ledger.reasons.iter().any(|r| r.code == f.code)
+            || (look.ledger.reasons.iter())
+                .any(|r| r.code == f.code && f.what.ends_with(&format!("set aside: {}", r.what)))
     };
     let rest: Vec<&Finding> = look.findings.iter().filter(|f| !told(f)).collect();
     if rest.is_empty() {

@@ -16,6 +16,10 @@ pub struct Tally {
     pub filled: usize,
     /// Of these the ones that are no number and no bound.
     pub bad: usize,
+    /// Of these the ones that only bound their value, and the farthest bounds of either side.
+    pub bounds: usize,
+    pub above: Option<f64>,
+    pub below: Option<f64>,
     /// Least and greatest number; a bound counts as the number it names.
     pub range: Option<(f64, f64)>,
     pub spark: Spark,
@@ -31,6 +35,9 @@ pub fn tally(scan: &Scan<'_>) -> io::Result<Vec<Tally>> {
         rows: scan.rows,
         filled: 0,
         bad: 0,
+        bounds: 0,
+        above: None,
+        below: None,
         range: None,
         spark: Spark::new(scan.rows),
         ends: None,
@@ -54,6 +61,12 @@ impl Tally {
     fn add(&mut self, row: usize, text: &str, cell: Cell) {
         self.filled += usize::from(cell != Cell::Blank);
         self.bad += usize::from(cell == Cell::Bad);
+        match cell {
+            Cell::Above(x) => self.above = Some(self.above.map_or(x, |a| a.max(x))),
+            Cell::Below(x) => self.below = Some(self.below.map_or(x, |b| b.min(x))),
+            _ => {}
+        }
+        self.bounds += usize::from(matches!(cell, Cell::Above(_) | Cell::Below(_)));
         let text = text.trim();
         if !text.is_empty() {
             let (_, last) = self

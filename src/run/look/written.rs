@@ -10,7 +10,7 @@ use std::io::{self, Write};
 use csv::{QuoteStyle, StringRecord, Terminator, WriterBuilder};
 
 use crate::ingest::{Format, Passed, Source, scan};
-use crate::season::Finding;
+use crate::season::{Finding, Severity, TextForm};
 
 /// Why a table was not written.
 #[derive(Debug)]
@@ -22,12 +22,26 @@ pub enum Unwritten {
     Output(io::Error),
 }
 
+/// What became of a table that was written.
+#[derive(Debug)]
+pub struct Written {
+    pub findings: Vec<Finding>,
+    /// Rows that were left out: why, how many, and the line of the first.
+    pub left_out: Vec<(&'static str, usize, u32)>,
+}
+
+impl Written {
+    /// Some of the file could not be read.
+    pub fn is_damaged(&self) -> bool {
+        let lost = ["damaged-file", "unreadable-file"];
+        self.findings
+            .iter()
+            .any(|f| lost.contains(&f.code.as_str()))
+    }
+}
+
 /// The whole table, row by row as the file is read; what reading found.
-pub fn as_csv(
-    source: &dyn Source,
-    file: &str,
-    out: &mut dyn Write,
-) -> Result<Vec<Finding>, Unwritten> {
+pub fn as_csv(source: &dyn Source, file: &str, out: &mut dyn Write) -> Result<Written, Unwritten> {
     match Format::of(source) {
         Ok(format @ (Format::Gpx | Format::Igc | Format::Nmea)) => {
             return Err(Unwritten::NoTable(format));
@@ -35,7 +49,13 @@ pub fn as_csv(
         Ok(Format::Delimited | Format::Parquet | Format::ArrowFile | Format::ArrowStream)
         | Err(_) => {}
     }
-    let scan = scan(source, file).map_err(Unwritten::Found)?;
+    let scan = scan(source, file, TextForm::default()).map_err(Unwritten::Found)?;
+    // A header alone is a table without rows.
+    let nothing = scan.rows == 0 && scan.table.dialect.header_line.is_none();
+    if nothing && scan.findings.iter().any(|f| f.severity == Severity::Error) {
+        return Err(Unwritten::Found(scan.findings));
+    }
+    let mut left_out: Vec<(&'static str, usize, u32)> = Vec::new();
     let mut writer = WriterBuilder::new()
         .terminator(Terminator::CRLF)
         .quote_style(QuoteStyle::Necessary)
@@ -64,13 +84,22 @@ pub fn as_csv(
             Some(code) if is_record(code, passed.cells, width, rows < scan.rows) => {
                 writer.write_record(&padded(passed.cells, width))
             }
-            Some(_) => Ok(()),
+            Some(code) => {
+                match left_out.iter_mut().find(|(of, ..)| *of == code) {
+                    Some((_, count, _)) => *count += 1,
+                    None => left_out.push((code, 1, passed.line)),
+                }
+                Ok(())
+            }
         };
     });
     written.map_err(output)?;
     read.map_err(Unwritten::Output)?;
     writer.flush().map_err(Unwritten::Output)?;
-    Ok(scan.findings)
+    Ok(Written {
+        findings: scan.findings,
+        left_out,
+    })
 }
 
 /// Ragged rows and rows of text belong to the table; damaged ones and those of another table do

@@ -63,6 +63,30 @@ impl Found {
         &self.base()[self.stem().len()..]
     }
 
+    /// Why a file is in no section of the season.
+    pub fn not_used(&self) -> Option<String> {
+        match self.look.kind {
+            Kind::BenchTable | Kind::OnboardLog | Kind::PositionTrack => None,
+            Kind::Unreadable => {
+                let mut errors = self.look.findings.iter();
+                let error = errors.find(|f| f.severity == Severity::Error);
+                Some(error.map_or_else(|| "no row to use".to_owned(), |f| f.what.clone()))
+            }
+            Kind::OtherTable => {
+                let known = self.look.columns.iter().filter_map(|c| c.channel);
+                let known: Vec<String> = known.map(|c| c.word().replace('_', " ")).collect();
+                Some(if known.is_empty() {
+                    "none of its columns is recognised".to_owned()
+                } else {
+                    format!(
+                        "of what a bench table or a log must have, it shows only {}",
+                        known.join(", ")
+                    )
+                })
+            }
+        }
+    }
+
     /// Files of one signature come from one kind of logger.
     fn signature(&self) -> (Kind, Option<Format>, Vec<&str>) {
         let look = &self.look;
@@ -104,7 +128,10 @@ pub fn draft(dir: &Path) -> Result<Draft, RunError> {
         .unwrap_or_else(|| "Season".to_owned());
     let sources = patterns::sources(&found, &hidden);
     let powers = season::powers(&found);
-    let flights = flights::flights(&found, &powers, &mut left_out);
+    // Beside a season file that is there already, the logbook names the systems that it declares.
+    let declared = season::declared_powers(dir);
+    let named = declared.as_ref().unwrap_or(&powers);
+    let flights = flights::flights(&found, named, &mut left_out);
     let text =
         |faults: &BTreeMap<String, String>| season::text(&title, &found, &sources, &powers, faults);
     // Tables that the bench floor refuses are left as comments, with its reason.
@@ -142,25 +169,30 @@ fn bench_faults(dir: &Path, season_toml: &str) -> BTreeMap<String, String> {
         .collect()
 }
 
-/// Says why nothing may be written into a folder, if so: what is there is never overwritten.
-pub fn refuse(dir: &Path) -> Result<(), RunError> {
-    match [SEASON, LOGBOOK]
-        .into_iter()
-        .find(|n| dir.join(n).symlink_metadata().is_ok())
-    {
-        None => Ok(()),
-        Some(name) => Err(RunError::Input(format!(
-            "{} is there already and is never overwritten. Rename it or move it away and try again; \
-             `benchborne new --dry-run` shows the draft without writing anything.",
-            dir.join(name).display()
-        ))),
-    }
+/// The files that may be written into a folder: both, or the logbook that a season lacks; else why
+/// nothing may be. What is there is never overwritten.
+pub fn missing(dir: &Path) -> Result<&'static [&'static str], RunError> {
+    let is_there = |name: &str| dir.join(name).symlink_metadata().is_ok();
+    let name = match (is_there(SEASON), is_there(LOGBOOK)) {
+        (false, false) => return Ok(&[SEASON, LOGBOOK]),
+        (true, false) => return Ok(&[LOGBOOK]),
+        (true, true) => SEASON,
+        (false, true) => LOGBOOK,
+    };
+    Err(RunError::Input(format!(
+        "{} is there already and is never overwritten. Rename it or move it away and try again; \
+         `benchborne new --dry-run` shows the draft without writing anything.",
+        dir.join(name).display()
+    )))
 }
 
-/// Writes the two files; never over existing ones.
-pub fn write(dir: &Path, draft: &Draft) -> Result<(), RunError> {
-    refuse(dir)?;
+/// Writes the files that are missing, never over existing ones; their names.
+pub fn write(dir: &Path, draft: &Draft) -> Result<&'static [&'static str], RunError> {
+    let names = missing(dir)?;
     for (name, text) in [(SEASON, &draft.season_toml), (LOGBOOK, &draft.logbook_csv)] {
+        if !names.contains(&name) {
+            continue;
+        }
         create(&dir.join(name), text).map_err(|e| {
             RunError::Input(format!(
                 "{} could not be written: {e}",
@@ -168,7 +200,7 @@ pub fn write(dir: &Path, draft: &Draft) -> Result<(), RunError> {
             ))
         })?;
     }
-    Ok(())
+    Ok(names)
 }
 
 fn create(path: &Path, text: &str) -> io::Result<()> {

@@ -5,10 +5,13 @@
 //! with; the one exception is the fan's diameter, without which nothing runs, and the title says so.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use super::Found;
 use super::patterns::{Source, slug};
 use crate::ingest::Channel;
+use crate::run::folder::Folder;
+use crate::run::load;
 use crate::run::look::{Certainty, ColumnLook, Kind, toml_string};
 use crate::season::Severity;
 
@@ -52,6 +55,17 @@ fn without_numbers(stem: &str) -> &str {
         }
         rest = bare;
     }
+}
+
+/// The power systems of the folder's own season file, where there is one that can be read.
+pub fn declared_powers(dir: &Path) -> Option<Vec<PowerGuess>> {
+    let (season, _) = load(&Folder::new(dir)).ok()?;
+    let ids = season?.powers.into_keys();
+    let guess = |id| PowerGuess {
+        id,
+        tables: Vec::new(),
+    };
+    Some(ids.map(guess).collect())
 }
 
 fn group(tables: &[&Found], id: impl Fn(&Found) -> String) -> Vec<PowerGuess> {

@@ -383,7 +383,15 @@ fn a_line_that_overrules_a_unit_is_obeyed() {
         ..ReadOptions::default()
     };
     let bytes = text.as_bytes();
-    let seen = look(&bytes, "a.csv", &LookOptions { read, bench: false });
+    let seen = look(
+        &bytes,
+        "a.csv",
+        &LookOptions {
+            read,
+            bench: false,
+            current: None,
+        },
+    );
     let si = |channel| {
         let column = seen.column(channel).unwrap();
         assert_eq!(column.certainty, Certainty::Declared);

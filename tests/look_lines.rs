@@ -220,7 +220,7 @@ fn a_foreign_folder_is_told_in_words_and_nothing_is_taken_from_it() {
     assert_eq!(output.status.code(), Some(0));
     let said = shown(output);
     for words in [
-        "docs/addresses.csv\n",
+        "docs/addresses.csv: none of its columns is recognised\n",
         "photos/a.jpg: this is a picture (JPEG)",
         "photos/b.png: this is a picture (PNG)",
         "docs/letter.pdf: this is a document (PDF)",

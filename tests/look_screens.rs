@@ -76,7 +76,7 @@ fn no_finding_of_the_json_is_dropped_from_the_screen() {
 
 #[test]
 fn a_current_sensor_at_its_end_or_off_its_zero_is_told() {
-    let clipped = flown(|_, a| a.min(48.0));
+    let clipped = flown(|_, a| a.min(72.0));
     let shown = screen(&seen(&clipped));
     assert!(shown.contains("saturated-current"), "{shown}");
     let off = flown(|_, a| a + 3.0);

@@ -90,7 +90,8 @@ fn is_code(record: &Record, delimiter: u8) -> bool {
             .any(|(open, close)| cell.matches(*open).count() != cell.matches(*close).count())
     };
     let cells = &record.cells;
-    let last = cells.iter().next_back().unwrap_or_default().trim_end();
+    let filled = cells.iter().map(str::trim_end).rfind(|c| !c.is_empty());
+    let last = filled.unwrap_or_default();
     let ends = last.ends_with(['{', '}', ':']) || (last.ends_with(';') && delimiter != b';');
     (ends || cells.iter().any(open)) && !mostly_values(record)
 }

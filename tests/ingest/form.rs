@@ -4,7 +4,7 @@
 use benchborne::ingest::{Channel, ReadOptions, Table, read_table_as};
 use benchborne::season::{Finding, SeasonText, TextForm, load};
 
-use super::{cells, codes, headers, log, log_read, read, table};
+use super::{cells, close, codes, headers, log, log_read, read, table};
 
 fn rows(count: usize, row: impl Fn(usize) -> String) -> String {
     (0..count).map(|i| row(i) + "\n").collect()
@@ -45,7 +45,7 @@ fn row_numbers_without_a_name_move_the_names_by_one() {
         let log = log(&text);
         assert_eq!(log.get(Channel::Voltage).unwrap()[1], 21.5);
         assert_eq!(log.get(Channel::Current).unwrap()[8], 8.0);
-        assert_eq!(log.step_s, 0.1);
+        close(log.step_s, 0.1);
         // The line that overrules it does so.
         let form = TextForm {
             row_numbers: Some(false),

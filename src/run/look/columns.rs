@@ -296,8 +296,10 @@ pub fn example(columns: &[ColumnLook], findings: &[Finding]) -> Option<String> {
             .iter()
             .any(|f| f.code == "several-columns" && f.what.contains(&name))
     };
+    let numbered = findings.iter().any(|f| f.code == "row-numbers-assumed");
     let column = columns
         .iter()
+        .filter(|c| !(numbered && c.number == 1))
         .filter(|c| c.certainty == Certainty::NotRecognised && c.overrule.is_none() && !second(c))
         .find(moving)?;
     let free = |c: &Channel| columns.iter().all(|other| other.channel != Some(*c));

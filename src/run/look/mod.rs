@@ -152,7 +152,9 @@ pub fn look(source: &dyn Source, file: &str, options: &LookOptions) -> Look {
             }
         }
     };
-    let foreign = |f: &Finding| ["not-a-table", "not-text"].contains(&f.code.as_str());
+    let foreign = |f: &Finding| {
+        ["not-a-table", "not-text", "prose", "program-text"].contains(&f.code.as_str())
+    };
     out.format = Some(format).filter(|_| !out.findings.iter().any(foreign));
     out.bytes = bytes;
     out

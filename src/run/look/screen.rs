@@ -207,10 +207,15 @@ fn table(columns: &[ColumnLook]) -> String {
     let channels = longest(&|c| cut(&channel_words(c), 17), 7);
     // The range takes the room that is left, and a second line where that is too little.
     let others = 24 + headers + channels + longest(&certainty_words, 8);
-    let ranges = longest(&|c| clean(&range_words(c)), 26).min(WIDTH.saturating_sub(others).max(30));
+    let ranges = longest(&|c| clean(&range_words(c)), 26).min(WIDTH.saturating_sub(others).max(20));
     let mut out = format!(
         "\n{:>3} {:<headers$} {:<channels$} {:<ranges$} {:>4} {:<10} how sure\n",
-        "#", "header", "channel", "range (as written = in SI)", "full", "course"
+        "#",
+        "header",
+        "channel",
+        cut("range (as written = in SI)", ranges),
+        "full",
+        "course"
     );
     for c in shown() {
         let (range, rest) = broken(&clean(&range_words(c)), ranges);
@@ -227,7 +232,9 @@ fn table(columns: &[ColumnLook]) -> String {
         out += line.trim_end();
         out.push('\n');
         if let Some(rest) = rest {
-            out += &format!("{:1$}{rest}\n", "", 6 + headers + channels);
+            let indent = 6 + headers + channels;
+            let rest = cut(&rest, WIDTH.saturating_sub(indent));
+            out += &format!("{:indent$}{rest}\n", "");
         }
     }
     if fold {
@@ -242,18 +249,18 @@ fn table(columns: &[ColumnLook]) -> String {
     out
 }
 
-/// A range that is wider than its column, broken before its SI half or its second stamp.
+/// A range that is wider than its column goes on in a second line: from its SI half or its second
+/// stamp on, or all of it.
 fn broken(text: &str, width: usize) -> (String, Option<String>) {
     if text.chars().count() <= width {
         return (text.to_owned(), None);
     }
     let at = text.find(" = ").or_else(|| text.find(" … "));
-    match at {
-        Some(at) => (
-            cut(&text[..at], width),
-            Some(cut(text[at..].trim_start(), width)),
-        ),
-        None => (cut(text, width), None),
+    match at.map(|at| (&text[..at], text[at..].trim_start())) {
+        Some((first, rest)) if first.chars().count() <= width => {
+            (first.to_owned(), Some(rest.to_owned()))
+        }
+        _ => (String::new(), Some(text.to_owned())),
     }
 }
 

@@ -34,7 +34,7 @@ fn encoding(cx: &mut Context, node: &Node) -> Option<&'static Encoding> {
     let (label, span) = node.text(cx, "encoding")?;
     let known = Encoding::for_label_no_replacement(label.as_bytes());
     if known.is_none() {
-        let near = nearest(&label, USUAL.into_iter());
+        let near = nearest(&label, USUAL);
         let finding = Finding::error(
             "unknown-encoding",
             format!("no text encoding is called '{label}'"),

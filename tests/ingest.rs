@@ -3,6 +3,7 @@
 
 mod channels;
 mod columnar;
+mod dates;
 mod dialect_lines;
 mod dialects;
 mod form;
@@ -12,6 +13,7 @@ mod grouping;
 mod headers;
 mod heights;
 mod marks;
+mod positions;
 mod sense;
 mod sensor_lines;
 mod sentences;

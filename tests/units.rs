@@ -242,3 +242,17 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn no_unit_is_offered_that_is_a_thousand_times_off() {
+    use benchborne::units::nearest_unit;
+    assert_eq!(nearest_unit("uV", ["V", "mV"]), None);
+    assert_eq!(nearest_unit("cA", ["A", "mA"]), None);
+    assert_eq!(nearest_unit("kmm/h", ["km/h", "m/s"]), Some("km/h"));
+    // Units of loggers that had none but a neighbour of another size.
+    for (word, factor) in [("mm/s", 1e-3), ("cm/s", 1e-2), ("m/min", 1.0 / 60.0)] {
+        let unit = find(word, Quantity::Speed).unwrap();
+        assert_eq!(unit.word, word);
+        assert!((unit.factor - factor).abs() < 1e-15);
+    }
+}

@@ -1,6 +1,7 @@
 //! A chosen column's way into SI: its unit, its plausibility, the throttle's scale.
 
-use super::channels::{AssignedColumn, Assigner, Candidate, How};
+use super::angle;
+use super::channels::{AssignedColumn, Assigner, Candidate, Form, How};
 use super::log::Channel;
 use super::overrule::{self, Line};
 use super::plausible::{self, Conversion, Profile, conversion, is_plausible};
@@ -11,6 +12,15 @@ use crate::units::{self, Quantity};
 /// Of the usual outrunner with fourteen magnets (common practice, no source).
 const POLE_PAIRS: f64 = 7.0;
 
+/// Of the packs of most jets (common practice, no source).
+const CELLS: f64 = 6.0;
+
+/// `V/cell` and the like.
+fn is_per_cell(unit: &str) -> bool {
+    let unit = unit.to_lowercase().replace(' ', "");
+    matches!(unit.as_str(), "v/cell" | "v/zelle" | "v/c" | "v/s" | "vpc")
+}
+
 impl Assigner<'_> {
     pub(super) fn assign(
         &mut self,
@@ -19,11 +29,21 @@ impl Assigner<'_> {
         how: How,
         decl: Option<&ChannelDecl>,
     ) {
-        let Some((conversion, unit, written)) = self.conversion(channel, candidate, decl) else {
+        let declared = decl.and_then(|d| d.scale);
+        let scaled;
+        // What the numbers are is judged as they are declared to count.
+        let judged = match declared.filter(|_| channel != Channel::Throttle) {
+            Some(scale) => {
+                scaled = candidate.scaled(scale);
+                &scaled
+            }
+            None => candidate,
+        };
+        let Some((conversion, unit, written)) = self.conversion(channel, judged, decl) else {
             return;
         };
         self.told_marks(channel, candidate);
-        let scale = match decl.and_then(|d| d.scale) {
+        let scale = match declared {
             Some(scale) => scale,
             None => {
                 let (power, finding) = self.multiplied(channel, candidate, conversion);
@@ -50,14 +70,26 @@ impl Assigner<'_> {
         if how == How::Recognised && candidate.qualified {
             self.guessed(channel, candidate);
         }
+        let form = if unit == angle::DEGREES_MINUTES {
+            Form::DegreesMinutes
+        } else {
+            Form::Number
+        };
         self.out.columns.push(AssignedColumn {
             index: candidate.index,
             channel,
+            form,
+            also: Vec::new(),
             unit,
             how,
             confidence,
             factor: conversion.factor * scale,
-            offset: conversion.offset * scale,
+            // The zero of a scale of temperature is no part of the numbers.
+            offset: if channel.quantity() == Quantity::Temperature {
+                conversion.offset
+            } else {
+                conversion.offset * scale
+            },
         });
     }
 
@@ -196,6 +228,36 @@ impl Assigner<'_> {
             return Some((by, unit.to_owned(), true));
         }
         let implied = plausible::implied(channel, &candidate.profile);
+        if let Some(unit) = unit.filter(|u| channel == Channel::Voltage && is_per_cell(u)) {
+            if decl.is_none_or(|d| d.scale.is_none()) {
+                let line = self.line(channel, candidate.index).unit("V").scale(CELLS);
+                let line = line.text();
+                let what = format!(
+                    "'{name}': its numbers count the volts of one cell ({unit}), and the file does not \
+                     tell how many cells the pack has"
+                );
+                let to_do =
+                    format!("Name their number in the channel map: {line} for {CELLS} cells.");
+                let finding = Finding::warning("volts-of-a-cell", what, to_do).overruled_by(line);
+                self.say(finding, candidate.index);
+            }
+            return Some((conversion(channel, "V")?, unit.to_owned(), true));
+        }
+        if unit.is_none()
+            && implied.is_none_or(|(_, fits)| !fits)
+            && angle::are_minutes(channel, &candidate.profile)
+        {
+            self.degrees_and_minutes(channel, candidate, decl);
+            let as_is = Conversion {
+                factor: 1.0,
+                offset: 0.0,
+            };
+            return Some((as_is, angle::DEGREES_MINUTES.to_owned(), false));
+        }
+        if self.table.header[candidate.index].degrees && unit.is_none() {
+            let by = conversion(channel, "deg")?;
+            return Some((by, "deg".to_owned(), true));
+        }
         if let Some(unit) = unit {
             let taken = implied.map(|(taken, _)| taken);
             let line = self.other_unit(channel, candidate, taken.unwrap_or_default());
@@ -241,6 +303,33 @@ impl Assigner<'_> {
             self.say(finding.overruled_by(line), candidate.index);
         }
         Some((by, unit.to_owned(), false))
+    }
+
+    /// Says that degrees and minutes stand in one number, and on which side of the world.
+    fn degrees_and_minutes(
+        &mut self,
+        channel: Channel,
+        candidate: &Candidate,
+        decl: Option<&ChannelDecl>,
+    ) {
+        if decl.is_some_and(|d| d.scale.is_some()) {
+            return;
+        }
+        let name = self.table.column_name(candidate.index);
+        let negative = candidate.profile.values.iter().any(|x| *x < 0.0);
+        let side = match (channel, negative) {
+            (_, true) => "by the sign of its numbers",
+            (Channel::Latitude, false) => "north of the equator",
+            (_, false) => "east of Greenwich",
+        };
+        let what = format!(
+            "'{name}': its numbers were read as degrees and minutes in one ({}), {side}",
+            angle::DEGREES_MINUTES
+        );
+        let line = self.line(channel, candidate.index).scale(-1.0).text();
+        let to_do = format!("If it is the other side, put this into the channel map: {line}.");
+        let finding = Finding::warning("degrees-and-minutes", what, to_do).overruled_by(line);
+        self.say(finding, candidate.index);
     }
 
     /// The line for the next likely unit; where there is none, for no column at all.
@@ -337,6 +426,42 @@ impl Assigner<'_> {
         );
     }
 
+    /// Says that discharge is counted as negative.
+    pub(super) fn negative_draw(&mut self) {
+        for channel in [Channel::Current, Channel::Power] {
+            let Some(column) = self.out.get(channel).cloned() else {
+                continue;
+            };
+            if !self.is_negative(&column) {
+                continue;
+            }
+            let name = self.table.column_name(column.index);
+            let mut line = self.line(channel, column.index);
+            if self.table.header[column.index].unit.is_none() {
+                line = line.unit(&column.unit);
+            }
+            let line = line.scale(-1.0).text();
+            let what = format!(
+                "'{name}': it is negative nearly throughout: what the pack gives seems to be counted as \
+                 negative"
+            );
+            let to_do = format!("Turn its sign in the channel map: {line}.");
+            let finding = Finding::warning("negative-draw", what, to_do).overruled_by(line);
+            self.say(finding, column.index);
+        }
+    }
+
+    /// Nine in ten of the values that are not small lie below zero.
+    fn is_negative(&self, column: &AssignedColumn) -> bool {
+        let values: Vec<f64> = plausible::sample(self.table)
+            .filter_map(|row| self.table.value(row, column).number())
+            .collect();
+        let largest = values.iter().fold(0.0, |most: f64, x| most.max(x.abs()));
+        let large = || values.iter().filter(|x| x.abs() > 0.1 * largest);
+        let below = large().filter(|x| **x < 0.0).count();
+        largest > 1.0 && 10 * below >= 9 * large().count()
+    }
+
     fn electrical_speed(&mut self, index: usize, power: f64) {
         let tokens = words::tokens(&self.table.header[index].text);
         if tokens
@@ -375,10 +500,16 @@ impl Assigner<'_> {
         .into_iter()
         .find_map(|c| self.out.get(c).cloned());
         let Some(load) = load else { return };
+        let draws = matches!(load.channel, Channel::Current | Channel::Power);
+        let sign = if draws && self.is_negative(&load) {
+            -1.0
+        } else {
+            1.0
+        };
         let pairs: Vec<_> = plausible::sample(self.table)
             .filter_map(|row| {
                 let x = self.table.value(row, &thr).number()?;
-                Some((x, self.table.value(row, &load).number()?))
+                Some((x, sign * self.table.value(row, &load).number()?))
             })
             .collect();
         if throttle::rank_correlation(&pairs).is_some_and(|r| r < -0.5) {

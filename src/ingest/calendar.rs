@@ -20,52 +20,155 @@ use crate::season::Finding;
 const YEARS: std::ops::Range<i32> = 2000..2100;
 const DAY_S: f64 = 86_400.0;
 
+/// What parts the words above a header.
+const PARTS: [char; 11] = [' ', '\t', ',', ';', '|', '=', '"', 'T', '_', '(', ')'];
+
+/// A date above a header.
+struct Above {
+    line: u32,
+    date: NaiveDate,
+    /// Other dates that stand there.
+    others: Vec<String>,
+}
+
+/// Whether a line above a header tells of the recording's start.
+fn names_start(text: &str) -> bool {
+    const STARTS: &[&str] = &[
+        "start",
+        "started",
+        "begin",
+        "began",
+        "beginn",
+        "gestartet",
+        "debut",
+        "inicio",
+        "inizio",
+        "recorded",
+        "aufgezeichnet",
+        "startzeit",
+        "flight",
+        "flug",
+    ];
+    let tokens = words::tokens(text);
+    tokens.iter().any(|t| STARTS.contains(&t.as_str()))
+}
+
 impl Reader<'_> {
     /// The date that stands above the header, where the rows carry only the time of day.
     pub(super) fn date_above(&mut self) -> Option<NaiveDate> {
-        if !self.preamble_date {
-            return None;
-        }
-        let preamble = &self.table.dialect.preamble;
-        let mut found: Vec<(u32, &str, NaiveDate)> = Vec::new();
-        let mut seen = stamp::Dates::default();
-        for (line, text) in preamble {
-            let words = text.split([' ', '\t', ',', ';', '|', '=', '"', 'T', '_', '(', ')']);
-            for word in words {
-                // `Date:2025-04-12`: what stands before the colon names it.
-                let word = word.rsplit(':').next().unwrap_or_default();
-                let Some(date) = date_of(word).filter(|d| YEARS.contains(&d.year())) else {
-                    continue;
-                };
-                seen.add(word);
-                found.push((*line, word, date));
-            }
-        }
-        let order = self.order.or(seen.order());
-        let &(line, word, _) = found.first()?;
-        let date = stamp::date(word, order.unwrap_or(DateOrder::DayFirst))?;
-        if order.is_none() {
-            self.note(date_order_assumed());
-        }
-        let told = found.len();
+        let above = self.above()?;
+        let what = format!(
+            "the rows carry only the time of day; the date {} was taken",
+            above.date
+        );
+        self.told_above(&what, &above);
+        Some(above.date)
+    }
+
+    /// UTC of the first row, where the rows carry only elapsed time and a date with a time of day
+    /// stands above the header.
+    pub(super) fn start_above(&mut self, column: usize) -> Option<DateTime<Utc>> {
+        let above = self.above()?;
+        let time = self.time_above(above.line)?;
+        let midnight = self.origin(column, above.date, time)?;
+        let since = TimeDelta::try_milliseconds((time.seconds * 1000.0).round() as i64)?;
+        let what = format!(
+            "the rows carry only elapsed time; the start {} was taken",
+            above
+                .date
+                .and_time(NaiveTime::MIN)
+                .checked_add_signed(since)?
+        );
+        self.told_above(&what, &above);
+        midnight.checked_add_signed(since)
+    }
+
+    fn told_above(&mut self, what: &str, above: &Above) {
         let overrule = "preamble_date = false";
+        let others = if above.others.is_empty() {
+            String::new()
+        } else {
+            format!(
+                " (there {} also {})",
+                if above.others.len() == 1 { "is" } else { "are" },
+                above.others.join(", ")
+            )
+        };
         self.note(
             Finding::warning(
                 "date-from-preamble",
-                format!(
-                    "the rows carry only the time of day; the date {date} was taken from line {line}, \
-                     unsure{}",
-                    if told > 1 {
-                        format!(" (the first of {told} dates above the header)")
-                    } else {
-                        String::new()
-                    }
-                ),
+                format!("{what} from line {}, unsure{others}", above.line),
                 format!("If it is not the day of the recording, say under [[logs]]: {overrule}."),
             )
             .overruled_by(overrule),
         );
-        Some(date)
+    }
+
+    /// The likeliest date above the header: of several the first in a line that names a date or a
+    /// start.
+    fn above(&mut self) -> Option<Above> {
+        if !self.preamble_date {
+            return None;
+        }
+        let preamble = &self.table.dialect.preamble;
+        let mut found: Vec<(u32, bool, String, NaiveDate)> = Vec::new();
+        let mut seen = stamp::Dates::default();
+        for (line, text) in preamble {
+            let named = words::names_date(text) || names_start(text);
+            let words: Vec<&str> = text
+                .split(PARTS)
+                // `Date:2025-04-12`: what stands before the colon names it.
+                .map(|word| word.rsplit(':').next().unwrap_or_default())
+                .filter(|word| !word.is_empty())
+                .collect();
+            let in_words = words.windows(3).map(|w| w.join(" "));
+            for word in words.iter().map(|w| (*w).to_owned()).chain(in_words) {
+                let Some(date) = date_of(&word).filter(|d| YEARS.contains(&d.year())) else {
+                    continue;
+                };
+                found.push((*line, named, word, date));
+            }
+        }
+        let (line, _, word, first) = found
+            .iter()
+            .find(|(_, named, ..)| *named)
+            .or(found.first())?
+            .clone();
+        seen.add(&word);
+        // The others show the order too, where they are written alike.
+        found.iter().for_each(|(.., word, _)| seen.add(word));
+        let order = self.order.or(seen.order());
+        if order.is_none() {
+            self.note(date_order_assumed(&seen));
+        }
+        let mut others: Vec<String> = Vec::new();
+        for (line, _, word, date) in &found {
+            let other = format!("'{word}' in line {line}");
+            if *date != first && !others.contains(&other) {
+                others.push(other);
+            }
+        }
+        let date = stamp::date(&word, order.unwrap_or_else(|| seen.guess().0))?;
+        Some(Above { line, date, others })
+    }
+
+    /// The time of day above the header, in the line of the date before others.
+    fn time_above(&self, line: u32) -> Option<stamp::Stamp> {
+        let preamble = &self.table.dialect.preamble;
+        let of_line = |text: &str| {
+            let words: Vec<&str> = text.split(PARTS).filter(|w| !w.is_empty()).collect();
+            (0..words.len()).find_map(|i| {
+                let half = words
+                    .get(i + 1)
+                    .filter(|w| w.eq_ignore_ascii_case("am") || w.eq_ignore_ascii_case("pm"));
+                let text = format!("{}{}", words[i], half.map_or("", |half| half));
+                stamp::parse(&text, DateOrder::DayFirst, true).filter(|s| s.date.is_none())
+            })
+        };
+        let (same, others): (Vec<_>, Vec<_>) = preamble.iter().partition(|(l, _)| *l == line);
+        same.iter()
+            .chain(&others)
+            .find_map(|(_, text)| of_line(text))
     }
 
     /// UTC at the midnight (as the logger's clock counts) of the first row's date.

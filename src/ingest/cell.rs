@@ -27,6 +27,15 @@ impl Cell {
         }
     }
 
+    /// What a cell is that should hold two numbers.
+    pub(super) fn unpaired(self) -> Self {
+        if self == Self::Blank {
+            Self::Blank
+        } else {
+            Self::Bad
+        }
+    }
+
     /// `raw * factor + offset`; a negative factor turns an upper bound into a lower one.
     pub fn linear(self, factor: f64, offset: f64) -> Self {
         let f = |x: f64| x * factor + offset;

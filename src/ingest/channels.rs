@@ -8,12 +8,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use csv::StringRecord;
 use serde::{Deserialize, Serialize};
 
-use super::cell::Cell;
+use super::angle;
+use super::cell::{self, Cell};
 use super::log::Channel;
-use super::overrule::Line;
-use super::plausible::Profile;
+use super::overrule::{self, Line};
+use super::plausible::{self, Profile};
 use super::table::Table;
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
@@ -30,6 +32,19 @@ pub enum How {
     Recognised,
 }
 
+/// How a cell holds the channel's value.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Form {
+    #[default]
+    Number,
+    /// Degrees and minutes in one number (`4812.5000`).
+    DegreesMinutes,
+    /// The first and the second of two numbers.
+    First,
+    Second,
+}
+
 /// A column with its channel and its way into SI.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AssignedColumn {
@@ -44,11 +59,46 @@ pub struct AssignedColumn {
     /// `value = raw * factor + offset` in the channel's unit ([`Channel::unit`]).
     pub factor: f64,
     pub offset: f64,
+    #[serde(default)]
+    pub form: Form,
+    /// Columns whose values are added to this one's.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<usize>,
 }
 
 impl AssignedColumn {
+    /// A row's value, in the channel's unit; of a sum only where every part holds a number.
+    pub fn read(&self, table: &Table, cells: &StringRecord) -> Cell {
+        let text = |column: usize| cells.get(column).unwrap_or_default();
+        let mut value = self.of_cell(table, text(self.index));
+        for &column in &self.also {
+            value = match (value, self.to_si(table.parse(text(column), column))) {
+                (Cell::Number(sum), Cell::Number(part)) => Cell::Number(sum + part),
+                (Cell::Bad, _) | (_, Cell::Bad) => Cell::Bad,
+                _ => Cell::Blank,
+            };
+        }
+        value
+    }
+
+    fn of_cell(&self, table: &Table, text: &str) -> Cell {
+        let comma = table.dialect.decimal_comma;
+        let part = match (self.form, angle::pair(text)) {
+            (Form::Number | Form::DegreesMinutes, _) => {
+                return self.to_si(table.parse(text, self.index));
+            }
+            (Form::First, Some((part, _))) | (Form::Second, Some((_, part))) => part,
+            (Form::First | Form::Second, None) => return cell::parse(text, comma).unpaired(),
+        };
+        self.to_si(angle::coordinate(part, comma))
+    }
+
     /// A raw cell in the channel's unit. Throttle is held within 0..1: pulses jitter at the ends.
     pub fn to_si(&self, raw: Cell) -> Cell {
+        let raw = match (self.form, raw) {
+            (Form::DegreesMinutes, Cell::Number(x)) => Cell::Number(angle::of_minutes(x)),
+            _ => raw,
+        };
         let value = raw.linear(self.factor, self.offset);
         match (self.channel, value) {
             (Channel::Throttle, Cell::Number(x)) => Cell::Number(x.clamp(0.0, 1.0)),
@@ -97,8 +147,11 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
     assigner.date();
     assigner.week();
     assigner.recognised(purpose);
+    assigner.pairs();
+    assigner.cells();
     assigner.time_by_values(purpose);
     assigner.height_unit();
+    assigner.negative_draw();
     assigner.reversed_throttle();
     assigner.contradicted(purpose);
     assigner.unknown();
@@ -114,6 +167,22 @@ pub(super) struct Candidate {
     /// Loses against a plainer name, but is no doubt on its own.
     pub weak: bool,
     pub profile: Profile,
+}
+
+impl Candidate {
+    /// With all its numbers times `scale`.
+    pub fn scaled(&self, scale: f64) -> Self {
+        let mut profile = self.profile.clone();
+        profile.values.iter_mut().for_each(|x| *x *= scale);
+        profile.values.sort_by(f64::total_cmp);
+        Self {
+            index: self.index,
+            unit: self.unit.clone(),
+            qualified: self.qualified,
+            weak: self.weak,
+            profile,
+        }
+    }
 }
 
 pub(super) struct Assigner<'a> {
@@ -279,6 +348,131 @@ impl Assigner<'_> {
         }
     }
 
+    /// Latitude and longitude that stand in one cell.
+    fn pairs(&mut self) {
+        let both = [Channel::Latitude, Channel::Longitude];
+        if both
+            .iter()
+            .any(|c| self.out.get(*c).is_some() || self.off.contains(c))
+        {
+            return;
+        }
+        const NAMES: &[&str] = &[
+            "gps",
+            "gnss",
+            "position",
+            "pos",
+            "coord",
+            "coordinates",
+            "lat",
+        ];
+        let named = |i: usize| {
+            words::tokens(&self.table.header[i].name)
+                .iter()
+                .any(|t| NAMES.contains(&t.as_str()))
+        };
+        let found = (0..self.table.header.len())
+            .find(|&i| !self.taken[i] && named(i) && self.table.holds_pairs(i));
+        let Some(index) = found else { return };
+        self.taken[index] = true;
+        for (channel, form) in both.into_iter().zip([Form::First, Form::Second]) {
+            self.out.columns.push(AssignedColumn {
+                index,
+                channel,
+                unit: "deg".to_owned(),
+                how: How::Recognised,
+                confidence: 0.7,
+                factor: 1.0,
+                offset: 0.0,
+                form,
+                also: Vec::new(),
+            });
+        }
+        let name = self.table.column_name(index);
+        let line = overrule::unused(Channel::Latitude);
+        let finding = Finding::note(
+            "position-pair",
+            format!(
+                "'{name}': each cell holds two numbers; they were read as latitude and longitude"
+            ),
+            format!("If they are something else, put this into the channel map: {line}."),
+        );
+        let finding = self.at(finding.overruled_by(line), index);
+        self.out.findings.push(finding);
+    }
+
+    /// The pack's voltage as the sum of its cells, where only they are logged and all of them.
+    fn cells(&mut self) {
+        if self.out.get(Channel::Voltage).is_some() || self.off.contains(&Channel::Voltage) {
+            return;
+        }
+        let mut found: Vec<(usize, usize)> = (0..self.table.header.len())
+            .filter(|&i| !self.taken[i])
+            .filter_map(|i| Some((self.cell_number(i)?, i)))
+            .collect();
+        found.sort_unstable();
+        let first = found.first().map_or(0, |(number, _)| *number);
+        let unbroken = found
+            .iter()
+            .enumerate()
+            .all(|(k, (number, _))| *number == first + k);
+        let [(_, index), rest @ ..] = found.as_slice() else {
+            return;
+        };
+        if rest.is_empty() || first > 1 || !unbroken {
+            return;
+        }
+        let unit = self.table.header[*index].unit.as_deref().unwrap_or("V");
+        let Some(by) = plausible::conversion(Channel::Voltage, unit) else {
+            return;
+        };
+        let (name, last) = (
+            self.table.column_name(*index),
+            self.table.column_name(rest[rest.len() - 1].1),
+        );
+        let line = overrule::unused(Channel::Voltage);
+        let finding = Finding::warning(
+            "sum-of-cells",
+            format!(
+                "'{name}': no column is the pack's voltage; the sum of the {} cells to '{last}' was taken",
+                found.len()
+            ),
+            format!(
+                "If these are not all the cells in series, put this into the channel map: {line}."
+            ),
+        );
+        self.out.columns.push(AssignedColumn {
+            index: *index,
+            channel: Channel::Voltage,
+            unit: unit.to_owned(),
+            how: How::Recognised,
+            confidence: 0.6,
+            factor: by.factor,
+            offset: by.offset,
+            form: Form::Number,
+            also: rest.iter().map(|(_, i)| *i).collect(),
+        });
+        found.iter().for_each(|(_, i)| self.taken[*i] = true);
+        let finding = self.at(finding.overruled_by(line), *index);
+        self.out.findings.push(finding);
+    }
+
+    /// Which cell of a pack the column is the voltage of, as far as name, unit and size tell.
+    fn cell_number(&self, index: usize) -> Option<usize> {
+        const CELLS: &[&str] = &["cell", "cells", "zelle", "cella", "celda", "cel", "cellule"];
+        let header = &self.table.header[index];
+        let tokens = words::tokens(&header.name);
+        if !tokens.iter().any(|t| CELLS.contains(&t.as_str())) {
+            return None;
+        }
+        let mut numbers = tokens.iter().filter_map(|t| t.parse::<usize>().ok());
+        let number = numbers.next().filter(|_| numbers.next().is_none())?;
+        let by = plausible::conversion(Channel::Voltage, header.unit.as_deref().unwrap_or("V"))?;
+        // Lithium cells, flat to overfull (common practice, no source).
+        let median = Profile::of(self.table, index).quantile(0.5)? * by.factor;
+        (2.0..4.6).contains(&median).then_some(number)
+    }
+
     fn live(&self, channel: Channel, candidate: &Candidate) -> bool {
         candidate.profile.is_live()
             || (channel == Channel::Time
@@ -316,6 +510,18 @@ impl Assigner<'_> {
             others.join(", ")
         );
         let line = Line::of(self.table, channel, group[1].index).text();
+        if channel == Channel::Thrust && self.are_sides(group) {
+            let what = format!(
+                "{what}; they seem to be the two fans of one jet, whose thrust is the sum of both"
+            );
+            let to_do = format!(
+                "Write the sum into a column of its own and name it in the channel map (thrust = \"…\"); \
+                 if one side alone is meant: {line}."
+            );
+            let finding = Finding::warning("several-columns", what, to_do).overruled_by(line);
+            self.out.findings.push(self.at(finding, group[0].index));
+            return;
+        }
         let to_do = format!("If that is wrong, say so in the channel map, e.g. {line}.");
         let finding = if equal {
             Finding::warning("several-columns", what, to_do).overruled_by(line)
@@ -323,6 +529,36 @@ impl Assigner<'_> {
             Finding::note("several-columns", what, to_do)
         };
         self.out.findings.push(self.at(finding, group[0].index));
+    }
+
+    /// Whether names tell the sides of a jet, and several columns hold values.
+    fn are_sides(&self, group: &[Candidate]) -> bool {
+        const SIDES: &[&str] = &[
+            "left",
+            "right",
+            "links",
+            "rechts",
+            "gauche",
+            "droite",
+            "droit",
+            "izquierda",
+            "derecha",
+            "sinistra",
+            "destra",
+            "port",
+            "starboard",
+            "l",
+            "r",
+            "lh",
+            "rh",
+        ];
+        let sided = |c: &&Candidate| {
+            c.profile.is_live()
+                && words::tokens(&self.table.header[c.index].name)
+                    .iter()
+                    .any(|t| SIDES.contains(&t.as_str()))
+        };
+        group.iter().filter(sided).count() > 1
     }
 
     fn unknown(&mut self) {

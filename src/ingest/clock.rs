@@ -8,7 +8,7 @@
 
 use std::io;
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 use csv::StringRecord;
 
@@ -25,6 +25,11 @@ use super::table::Table;
 use crate::season::Finding;
 
 const DAY_S: f64 = 86_400.0;
+/// 2000 to 2100, in days since 30 December 1899.
+const SPREADSHEET_DAYS: (f64, f64) = (36_526.0, 73_051.0);
+/// Rows of one stamp of two parts from which it is one of hours and minutes: no logger writes so many
+/// in a second (common practice, no source).
+const ROWS_OF_A_MINUTE: usize = 100;
 
 /// Time by row of the table.
 pub(super) struct RawClock {
@@ -38,6 +43,17 @@ pub(super) struct RawClock {
     pub counts: bool,
 }
 
+/// What a cell of the time column holds where it is a stamp.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+enum Written {
+    #[default]
+    Text,
+    /// `101200.5`: hours, minutes, seconds.
+    Packed,
+    /// `45780.425`: days, as spreadsheets count them.
+    Days,
+}
+
 /// The time column as rows go by: numbers as written, or s since the first stamp's midnight.
 #[derive(Default)]
 pub(super) struct Times {
@@ -47,7 +63,11 @@ pub(super) struct Times {
     week_column: Option<usize>,
     /// The order of day and month where the times are stamps.
     stamps: Option<DateOrder>,
+    /// How numbers stand for stamps.
+    written: Written,
     values: Vec<f64>,
+    /// Stamps of two parts are hours and minutes.
+    in_minutes: bool,
     /// Satellite weeks, where a column gives them.
     weeks: Vec<f64>,
     first: Option<stamp::Stamp>,
@@ -83,7 +103,14 @@ impl Times {
             }
         }
         if numbers >= stamps && numbers > 0 {
-            return Ok(out);
+            let has_unit = assignment
+                .get(Channel::Time)
+                .is_some_and(|c| !c.unit.is_empty());
+            match numbers_as_stamps(table, column).filter(|_| !has_unit) {
+                Some(written) => out.written = written,
+                None => return Ok(out),
+            }
+            findings.push(out.told(table, column));
         }
         let dated = out.date_column.unwrap_or(column);
         let mut seen = stamp::Dates::default();
@@ -91,17 +118,36 @@ impl Times {
             seen.add(table.text(row, dated));
         }
         if seen.is_open() && declared.is_none() {
+            seen = stamp::Dates::default();
             again(&mut |passed: Passed<'_>| {
                 if passed.aside.is_none() {
                     seen.add(passed.cells.get(dated).unwrap_or_default());
                 }
             })?;
         }
+        out.in_minutes = out.written == Written::Text && in_minutes(table, column);
         out.stamps = Some(declared.or(seen.order()).unwrap_or_else(|| {
-            findings.push(date_order_assumed().in_file(&table.file));
-            DateOrder::DayFirst
+            findings.push(date_order_assumed(&seen).in_file(&table.file));
+            seen.guess().0
         }));
         Ok(out)
+    }
+
+    /// That numbers were taken for stamps.
+    fn told(&self, table: &Table, column: usize) -> Finding {
+        let name = table.column_name(column);
+        let line = Line::of(table, Channel::Time, column).unit("s").text();
+        let what = match self.written {
+            Written::Days => "days since 1900, as spreadsheets count them",
+            Written::Packed | Written::Text => {
+                "hours, minutes and seconds in one (hhmmss): no seconds reach 60"
+            }
+        };
+        let to_do = format!("If that is wrong, put the unit into the channel map: {line}.");
+        let what = format!("'{name}': its numbers were read as {what}");
+        Finding::note("time-unit-assumed", what, to_do)
+            .overruled_by(line)
+            .in_file(&table.file)
     }
 
     pub fn push(&mut self, table: &Table, cells: &StringRecord) {
@@ -122,7 +168,12 @@ impl Times {
             let value = match self.stamps {
                 None => number(column),
                 Some(order) => self
-                    .since_first(text(column), self.date_column.map(text), order)
+                    .since_first(
+                        text(column),
+                        number(column),
+                        self.date_column.map(text),
+                        order,
+                    )
                     .unwrap_or(f64::NAN),
             };
             self.values.push(value);
@@ -131,8 +182,22 @@ impl Times {
     }
 
     /// s from the midnight before the first stamp.
-    fn since_first(&mut self, text: &str, date: Option<&str>, order: DateOrder) -> Option<f64> {
-        let mut stamp = stamp::parse(text, order, date.is_some())?;
+    fn since_first(
+        &mut self,
+        text: &str,
+        number: f64,
+        date: Option<&str>,
+        order: DateOrder,
+    ) -> Option<f64> {
+        let mut stamp = match self.written {
+            Written::Text => stamp::parse(text, order, date.is_some() || self.in_minutes)?,
+            Written::Packed => stamp::Stamp {
+                date: None,
+                seconds: stamp::packed(number)?,
+                offset: None,
+            },
+            Written::Days => stamp::spreadsheet(number)?,
+        };
         if let Some(date) = date {
             stamp.date = stamp.date.or_else(|| stamp::date(date, order));
         }
@@ -147,14 +212,76 @@ impl Times {
     }
 }
 
-pub(super) fn date_order_assumed() -> Finding {
-    let line = "dates = \"month-first\"";
-    Finding::warning(
+pub(super) fn date_order_assumed(seen: &stamp::Dates) -> Finding {
+    let (taken, others, text) = seen.guess();
+    let text = text.unwrap_or_default();
+    let line = |order: &DateOrder| format!("dates = \"{}\"", order.word());
+    let lines: Vec<String> = others.iter().map(line).collect();
+    let read = |order| stamp::date(text, order).map_or_else(String::new, |d| d.to_string());
+    let other: Vec<String> = others.iter().map(|o| read(*o)).collect();
+    let finding = Finding::warning(
         "date-order-assumed",
-        "day and month of the dates could be either way round; the day was read first",
-        format!("Write dates as 2025-04-12, or say under [[logs]]: {line}."),
-    )
-    .overruled_by(line)
+        format!(
+            "the parts of dates such as '{text}' could stand in another order: {} was read ({}), it \
+             could be {}",
+            read(taken),
+            taken.word(),
+            other.join(" or ")
+        ),
+        format!(
+            "Write dates as 2025-04-12, or say under [[logs]]: {}.",
+            lines.join(" or ")
+        ),
+    );
+    match lines.into_iter().next() {
+        Some(line) => finding.overruled_by(line),
+        None => finding,
+    }
+}
+
+/// Whether numbers of a time column without a unit are stamps. Hours, minutes and seconds run
+/// together show no part above 59 though they pass through whole minutes; days since 1900 rise by
+/// the steps of loggers.
+fn numbers_as_stamps(table: &Table, column: usize) -> Option<Written> {
+    let values: Vec<f64> = (0..table.rows.len())
+        .filter_map(|row| table.raw(row, column).number())
+        .collect();
+    let (low, high) = values
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+            (low.min(*x), high.max(*x))
+        });
+    let seconds: Vec<f64> = values.iter().map(|x| x * DAY_S).collect();
+    if low >= SPREADSHEET_DAYS.0
+        && high < SPREADSHEET_DAYS.1
+        && values.iter().any(|x| x.fract() != 0.0)
+        && high - low < 1.0
+        && steps_fit(&seconds, 1.0)
+    {
+        return Some(Written::Days);
+    }
+    let late = values.iter().any(|x| x.rem_euclid(100.0) >= 55.0);
+    let packed = values.iter().all(|x| stamp::packed(*x).is_some());
+    (packed && late && high - low >= 100.0).then_some(Written::Packed)
+}
+
+/// Whether stamps of two parts are hours and minutes.
+fn in_minutes(table: &Table, column: usize) -> bool {
+    let (mut rows, mut most) = (0, 0);
+    let mut last = "";
+    for (row, kept) in table.rows.iter().enumerate() {
+        let text = table.text(row, column).trim();
+        if text.matches(':').count() != 1 || text.contains(['-', '/', '.', ',']) {
+            return false;
+        }
+        // The kept rows of a long file lie apart.
+        let first = row == 0 || text != last;
+        let line = kept.line as usize;
+        rows = if first { line } else { rows };
+        most = most.max(line - rows);
+        last = text;
+    }
+    most >= ROWS_OF_A_MINUTE
 }
 
 /// Reads the table's time; `None` with a finding where there is none.
@@ -245,9 +372,11 @@ fn by_rate(
     })
 }
 
-/// The date that a cell holds, day first where it could be either.
+/// The date that a cell holds, day first where it could be several.
 pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
-    stamp::date(text, DateOrder::DayFirst).or_else(|| stamp::date(text, DateOrder::MonthFirst))
+    DateOrder::ALL
+        .iter()
+        .find_map(|(_, order)| stamp::date(text, *order))
 }
 
 pub(super) struct Reader<'a> {
@@ -332,11 +461,17 @@ impl Reader<'_> {
         for time in &mut raw {
             *time = (*time - base) * factor;
         }
+        let counts = origin.is_none();
+        let start = || {
+            let start = self.start_above(column)?;
+            let since = TimeDelta::try_milliseconds((first * factor * 1000.0).round() as i64)?;
+            start.checked_sub_signed(since)
+        };
         RawClock {
             seconds: raw,
-            origin,
+            origin: origin.or_else(start),
             wraps_at_midnight: false,
-            counts: origin.is_none(),
+            counts,
         }
     }
 
@@ -373,7 +508,20 @@ impl Reader<'_> {
             return None;
         };
         let text = std::mem::take(&mut self.times.first_text);
-        if first.date.is_none() && text.matches(':').count() == 1 {
+        if self.times.in_minutes && self.times.date_column.is_none() {
+            self.note(Finding::warning(
+                "hours-and-minutes",
+                format!(
+                    "'{}': times such as '{}' stand still for a hundred rows and more: they were read as hours \
+                     and minutes, and the rows of a minute spread over it; the first and the last minute \
+                     are hardly full",
+                    self.table.column_name(column),
+                    text.trim()
+                ),
+                "Let the logger write seconds, or say under [[logs]] how many rows a second it writes \
+                 (rate = \"10 Hz\") and in the channel map: time = false.",
+            ).overruled_by("time = false"));
+        } else if first.date.is_none() && text.matches(':').count() == 1 {
             self.note(Finding::note(
                 "minutes-and-seconds",
                 format!("times such as '{}' were read as minutes and seconds", text.trim()),

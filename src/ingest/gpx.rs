@@ -122,6 +122,7 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         restarts,
         origin: Some(origin),
         wraps_at_midnight: false,
+        may_be_late: false,
     };
     assemble(track, ledger, findings)
 }

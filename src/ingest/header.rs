@@ -21,6 +21,7 @@ pub(super) fn parse(text: &str, unit_row: Option<&str>) -> HeaderCell {
         written,
         text,
         unit_in_cells: None,
+        degrees: false,
         multiplier,
         marks: None,
     }

@@ -1,6 +1,7 @@
 //! Bytes to SI columns and a ledger. Parsing never fails: a reader returns what it could use, the
 //! ledger of what it set aside, and findings.
 
+mod angle;
 mod assign;
 mod calendar;
 pub mod cell;

@@ -2,6 +2,7 @@
 //!
 //! - A row without a time, a stamp repeated (the later row), a single row that goes back or jumps
 //!   ahead and returns: set aside.
+//! - Rows a few places late, in a recording otherwise in order: sorted.
 //! - More than [`COARSE`] of the stamps repeated: the clock is coarser than the rows; the rows of one
 //!   stamp are spread evenly until the next.
 //! - A clock that goes back for good was reset, one that leaps ahead by more than [`LEAP_S`] was set:
@@ -17,6 +18,12 @@ use crate::season::Finding;
 pub const RESTART_GAP_S: f64 = 1.0;
 /// A step ahead longer than this is a clock being set, not a gap, s.
 pub const LEAP_S: f64 = 6.0 * 3600.0;
+/// A gap longer than this within a file parts two flights (common practice, no source), s.
+const PAUSE_S: f64 = 600.0;
+/// Steps from a late row's time to those of its neighbours, at least: the jitter of loggers.
+const HOLE: f64 = 0.75;
+/// A row is late by at most so many places.
+const LATE_ROWS: usize = 5;
 /// Share of repeated stamps from which the clock counts as coarse.
 const COARSE: f64 = 0.3;
 /// Median steps beyond which a repeated header tells of a restart, and not of a logger that writes its
@@ -35,6 +42,8 @@ pub(super) struct Ordered {
     pub step_s: f64,
     /// Seconds to add to the clock's reading of the last clean stretch to get `time`.
     pub shift: f64,
+    /// Of each stretch between resets: the clock's reading at its first row, and its shift.
+    pub stretches: Vec<(f64, f64)>,
     /// The clock was reset or set on the way.
     pub reset: bool,
 }
@@ -52,6 +61,8 @@ pub(super) struct Rows<'a> {
     /// It stopped there whatever the clock says.
     pub sure_restarts: bool,
     pub wraps_at_midnight: bool,
+    /// Rows may come a few places late; of sentences and track points such a time is a stray.
+    pub may_be_late: bool,
 }
 
 impl Rows<'_> {
@@ -80,13 +91,14 @@ pub(super) fn order(
         }
     }
     spread_coarse(&mut timed, rows.file, findings);
+    sort_late(&mut timed, &rows, findings);
     let step = median_step(&timed);
     let gap = f64::max(10.0 * step, 1.0);
     let mut out = Ordered {
         step_s: step,
         ..Ordered::default()
     };
-    let (mut gaps, mut longest, mut resets) = (0usize, 0.0f64, Vec::new());
+    let (mut gaps, mut longest, mut resets) = (0usize, (0.0f64, 0usize), Vec::new());
     let mut last: Option<f64> = None;
     let mut restarts = rows.restarts.iter().copied().peekable();
     for i in 0..timed.len() {
@@ -95,6 +107,7 @@ pub(super) fn order(
         let restarted = restarts.peek().is_some_and(|r| *r <= row);
         let Some(before) = last else {
             out.shift = -raw;
+            out.stretches.push((raw, out.shift));
             push(&mut out, row, 0.0);
             last = Some(raw);
             while restarts.next_if(|r| *r <= row).is_some() {}
@@ -122,11 +135,14 @@ pub(super) fn order(
         let before_in_time = out.time.last().copied().unwrap_or(0.0);
         if forward <= 0.0 || forward > LEAP_S {
             out.shift = before_in_time + RESTART_GAP_S - raw;
+            out.stretches.push((raw, out.shift));
             resets.push(row);
             out.breaks.push(out.rows.len());
         } else if forward > gap || restarted {
             gaps += 1;
-            longest = longest.max(forward);
+            if forward > longest.0 {
+                longest = (forward, row);
+            }
             out.breaks.push(out.rows.len());
         }
         // Rounding may not make two times equal.
@@ -147,7 +163,7 @@ fn push(out: &mut Ordered, row: usize, time: f64) {
 fn report(
     rows: &Rows<'_>,
     gaps: usize,
-    longest: f64,
+    (longest, after): (f64, usize),
     resets: &[usize],
     findings: &mut Vec<Finding>,
 ) {
@@ -159,6 +175,19 @@ fn report(
                 "Nothing; nobody looks across a gap.",
             )
             .in_file(rows.file),
+        );
+    }
+    if longest > PAUSE_S {
+        findings.push(
+            Finding::warning(
+                "long-pause",
+                format!(
+                    "the recording stops for {:.0} min: these are hardly one flight",
+                    longest / 60.0
+                ),
+                "If the file holds two flights, split it there, and name both in logbook.csv.",
+            )
+            .at(rows.file, (rows.lines)(after), None),
         );
     }
     if let Some(&first) = resets.first() {
@@ -185,6 +214,52 @@ fn unwrap_midnight(seconds: &mut [f64]) {
         last = *t;
         *t += days;
     }
+}
+
+/// Puts rows that came a few places late where a step was left out for them.
+fn sort_late(timed: &mut Vec<(usize, f64)>, rows: &Rows<'_>, findings: &mut Vec<Finding>) {
+    if !rows.may_be_late || timed.windows(2).all(|w| w[0].1 <= w[1].1) {
+        return;
+    }
+    let mut sorted = timed.clone();
+    sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let step = median_step(&sorted);
+    let (mut late, mut first) = (0u64, None);
+    for i in 1..timed.len() {
+        let (row, t) = timed[i];
+        if t >= timed[i - 1].1 || timed[i - 1].1 - t > (LATE_ROWS + 1) as f64 * step {
+            continue;
+        }
+        let least = i.saturating_sub(LATE_ROWS);
+        let place = (least..i).rev().take_while(|&k| timed[k].1 > t).last();
+        let Some(place) = place else { continue };
+        let restarted = rows
+            .restarts
+            .iter()
+            .any(|r| timed[place].0 < *r && *r <= row);
+        // Elsewhere than in a hole the stamp is a stray.
+        let before = place.checked_sub(1).map(|k| timed[k].1);
+        let holds = before.is_none_or(|before| t - before >= HOLE * step)
+            && timed[place].1 - t >= HOLE * step;
+        if restarted || !holds {
+            continue;
+        }
+        timed[place..=i].rotate_right(1);
+        late += (rows.count)(row);
+        first.get_or_insert(row);
+    }
+    let Some(first) = first else { return };
+    findings.push(
+        Finding::note(
+            "late-rows",
+            format!(
+                "{late} row(s) came up to {LATE_ROWS} places late; they were put in the order of their \
+                 times, none is lost"
+            ),
+            "Nothing.",
+        )
+        .at(rows.file, (rows.lines)(first), None),
+    );
 }
 
 fn median_step(timed: &[(usize, f64)]) -> f64 {

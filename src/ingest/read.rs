@@ -2,8 +2,9 @@
 
 use std::io;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use chrono_tz::Tz;
+use csv::StringRecord;
 
 use super::cell::Cell;
 use super::channels::{AssignedColumn, assign_channels};
@@ -169,8 +170,7 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
                 }
                 times.push(table, passed.cells);
                 for column in &mut collected {
-                    let text = passed.cells.get(column.column.index).unwrap_or_default();
-                    column.push(table, passed.line, text);
+                    column.push(table, passed.line, passed.cells);
                 }
                 lines.push(passed.line);
             })?;
@@ -210,6 +210,7 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         // A header that stands again tells of a gap only where the file has no clock of its own.
         sure_restarts: assignment.get(Channel::Time).is_none(),
         wraps_at_midnight: clock.wraps_at_midnight,
+        may_be_late: true,
     };
     let ordered = order::order(rows, &mut scan.ledger, findings);
     let kept = ordered.rows.iter().map(|&r| line(r)).collect();
@@ -257,8 +258,9 @@ impl<'a> Collected<'a> {
         }
     }
 
-    fn push(&mut self, table: &Table, line: u32, text: &str) {
-        let value = self.column.to_si(table.parse(text, self.column.index));
+    fn push(&mut self, table: &Table, line: u32, cells: &StringRecord) {
+        let value = self.column.read(table, cells);
+        let text = cells.get(self.column.index).unwrap_or_default();
         match value {
             Cell::Number(_) | Cell::Blank => {}
             Cell::Above(_) | Cell::Below(_) => self.bounds.add(line, text),
@@ -330,7 +332,7 @@ pub(super) fn log(
 ) -> Log {
     Log {
         file: file.to_owned(),
-        start: origin.and_then(|origin| start(origin, ordered.shift)),
+        start: origin.and_then(|origin| start(origin, ordered)),
         clock_s: None,
         time: ordered.time.clone(),
         channels: Default::default(),
@@ -340,11 +342,20 @@ pub(super) fn log(
     }
 }
 
-/// Wall-clock time of the first row. After a clock was set in mid-file only the last stretch is
-/// trusted, and counted back.
-fn start(origin: DateTime<Utc>, shift: f64) -> Option<DateTime<Utc>> {
-    let since = TimeDelta::try_milliseconds((-shift * 1000.0).round() as i64)?;
-    origin.checked_add_signed(since)
+/// Clocks that were not set count from an earlier year (common practice, no source).
+const FIRST_YEAR: i32 = 2005;
+
+/// Wall-clock time of the first row. Where the clock was set or reset in mid-file the first stretch
+/// with a believable date tells it, counted back; where none has one, the last.
+fn start(origin: DateTime<Utc>, ordered: &Ordered) -> Option<DateTime<Utc>> {
+    let at = |seconds: f64| {
+        let since = TimeDelta::try_milliseconds((seconds * 1000.0).round() as i64)?;
+        origin.checked_add_signed(since)
+    };
+    let believable =
+        |&&(raw, _): &&(f64, f64)| at(raw).is_some_and(|date| date.year() >= FIRST_YEAR);
+    let stretch = ordered.stretches.iter().find(believable);
+    at(-stretch.map_or(ordered.shift, |(_, shift)| *shift))
 }
 
 /// A log with no row is none; one with a single row is worth a warning.

@@ -1,6 +1,6 @@
 //! Dates and times of day as loggers and pilots write them.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 
 pub(super) use crate::season::DateOrder;
 
@@ -69,10 +69,7 @@ fn split_offset(text: &str) -> (&str, Option<i32>) {
         return (rest.trim_end(), Some(0));
     }
     let Some(rest) = text.strip_suffix("UTC") else {
-        let Some(at) = text
-            .rfind(['+', '-'])
-            .filter(|&at| text[..at].contains([':', 'T']))
-        else {
+        let Some(at) = text.rfind(['+', '-']).filter(|&at| is_timed(&text[..at])) else {
             return (text, None);
         };
         let sign = if text[at..].starts_with('-') { -1 } else { 1 };
@@ -93,6 +90,12 @@ fn split_offset(text: &str) -> (&str, Option<i32>) {
         return (text[..at].trim_end(), Some(sign * seconds));
     };
     (rest.trim_end(), Some(0))
+}
+
+/// Holds a time of day; the T of `03-OCT` begins none.
+fn is_timed(text: &str) -> bool {
+    let before_t = text.find('T').and_then(|at| text[..at].chars().next_back());
+    text.contains(':') || before_t.is_some_and(|c| c.is_ascii_digit())
 }
 
 /// s since midnight of `h:m:s`, with `AM`/`PM`; of `h:m` beside a date, else of `m:s`.
@@ -135,7 +138,7 @@ fn time_of_day(text: &str, dated: bool) -> Option<f64> {
     Some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
 }
 
-/// A calendar date: `2025-04-12`, `12.04.2025`, `4/12/25`, `20250412`.
+/// A calendar date: `2025-04-12`, `12.04.2025`, `4/12/25`, `20250412`, `03-May-2025`, `May 3, 2025`.
 pub(super) fn date(text: &str, order: DateOrder) -> Option<NaiveDate> {
     let text = text.trim();
     if text.len() == 8 && text.bytes().all(|b| b.is_ascii_digit()) {
@@ -145,15 +148,47 @@ pub(super) fn date(text: &str, order: DateOrder) -> Option<NaiveDate> {
             text[6..].parse().ok()?,
         );
     }
+    if text.chars().any(char::is_alphabetic) {
+        return date_in_words(text);
+    }
     let (a, b, c) = numbers(text)?;
     if a > 31 {
-        return NaiveDate::from_ymd_opt(a as i32, b, c);
+        return NaiveDate::from_ymd_opt(year(a)?, b, c);
     }
-    let year = if c < 100 { c + 2000 } else { c } as i32;
+    if order == DateOrder::YearFirst && c <= 31 {
+        return NaiveDate::from_ymd_opt(year(a)?, b, c);
+    }
     // Points are written where the day comes first.
-    let day_first = text.contains('.') || order == DateOrder::DayFirst;
-    let (day, month) = if day_first { (a, b) } else { (b, a) };
-    NaiveDate::from_ymd_opt(year, month, day)
+    let month_first = order == DateOrder::MonthFirst && !text.contains('.');
+    let (day, month) = if month_first { (b, a) } else { (a, b) };
+    NaiveDate::from_ymd_opt(year(c)?, month, day)
+}
+
+/// Two digits are a year of this century.
+fn year(written: u32) -> Option<i32> {
+    let year = i32::try_from(written).ok()?;
+    Some(if year < 100 { year + 2000 } else { year })
+}
+
+/// `03-Mai-2025`, `3. May 2025`, `May 03, 2025`: the year stands last.
+fn date_in_words(text: &str) -> Option<NaiveDate> {
+    let mut parts = text
+        .split(['-', '/', '.', ' ', ','])
+        .filter(|p| !p.is_empty());
+    let (a, b, c) = (parts.next()?, parts.next()?, parts.next()?);
+    if parts.next().is_some() {
+        return None;
+    }
+    let (day, name) = if a.bytes().all(|b| b.is_ascii_digit()) {
+        (a, b)
+    } else {
+        (b, a)
+    };
+    NaiveDate::from_ymd_opt(
+        year(c.parse().ok()?)?,
+        crate::season::month(name)?,
+        day.parse().ok()?,
+    )
 }
 
 fn numbers(text: &str) -> Option<(u32, u32, u32)> {
@@ -164,43 +199,137 @@ fn numbers(text: &str) -> Option<(u32, u32, u32)> {
     parts.next().is_none().then_some(all)
 }
 
-/// What dates seen one after the other tell of the order of day and month.
+/// s since midnight of `101200.5`: hours, minutes and seconds as one number.
+pub(super) fn packed(x: f64) -> Option<f64> {
+    let (hours, minutes, seconds) = (
+        (x / 10_000.0).floor(),
+        (x / 100.0).floor().rem_euclid(100.0),
+        x.rem_euclid(100.0),
+    );
+    let fits = (0.0..24.0).contains(&hours) && minutes < 60.0 && seconds < 60.0;
+    fits.then_some(3600.0 * hours + 60.0 * minutes + seconds)
+}
+
+/// A stamp from days since 30 December 1899, as spreadsheets count them (ISO/IEC 29500-1, 18.17.4.1,
+/// from memory: day 1 is 1 January 1900, and the day 29 February 1900 that never was counts).
+pub(super) fn spreadsheet(days: f64) -> Option<Stamp> {
+    let zero = NaiveDate::from_ymd_opt(1899, 12, 30)?;
+    let date = zero.checked_add_signed(chrono::TimeDelta::try_days(days.floor() as i64)?)?;
+    Some(Stamp {
+        date: Some(date),
+        // Stamps of loggers are no finer than the milliseconds that eight decimals carry.
+        seconds: ((days - days.floor()) * 86_400e3).round() / 1e3,
+        offset: None,
+    })
+}
+
+/// What dates seen one after the other tell of the order of day, month and year.
+///
+/// A part that can be no day or no month rules orders out. Where several are left, the part that
+/// alone changes is the day, and so is the one that makes every change of date one of a single day.
 #[derive(Default)]
 pub(super) struct Dates {
-    decided: Option<DateOrder>,
-    /// A date was seen that means another day in the other order.
+    /// As in [`DateOrder::ALL`].
+    ruled_out: [bool; 3],
+    /// The first date that may be read in several ways, and so read.
+    first: Option<(String, (u32, u32, u32), [Option<NaiveDate>; 3])>,
+    last: [Option<NaiveDate>; 3],
+    /// Parts that did not stay as they were.
+    varies: [bool; 3],
+    /// Readings under which a change of date was not one of a single day.
+    leaps: [bool; 3],
+    /// A date was seen that means another day in another order.
     matters: bool,
 }
 
 impl Dates {
-    /// The first date that allows one order only decides.
     pub fn add(&mut self, text: &str) {
-        if self.decided.is_some() {
-            return;
-        }
         let day = text.split([' ', 'T', '_']).next().unwrap_or_default();
-        let Some((a, b, _)) = numbers(day) else {
+        let Some((a, b, c)) = numbers(day) else {
             return;
         };
-        if a > 31 || day.contains('.') || b > 31 {
+        if a > 99 || day.contains('.') {
             return;
         }
-        if a > 12 {
-            self.decided = Some(DateOrder::DayFirst);
-        } else if b > 12 {
-            self.decided = Some(DateOrder::MonthFirst);
+        let readings = DateOrder::ALL.map(|(_, order)| {
+            let possible = match order {
+                DateOrder::YearFirst => c <= 31,
+                DateOrder::DayFirst | DateOrder::MonthFirst => a <= 31,
+            };
+            date(day, order).filter(|_| possible)
+        });
+        let ruled_out: [bool; 3] =
+            std::array::from_fn(|i| self.ruled_out[i] || readings[i].is_none());
+        // A date that fits none of the others is a slip.
+        if ruled_out == [true; 3] {
+            return;
         }
-        self.matters |= a != b;
+        self.ruled_out = ruled_out;
+        let mut left = (0..3).filter(|&i| !ruled_out[i]).map(|i| readings[i]);
+        let one = left.next();
+        self.matters |= left.any(|other| Some(other) != one);
+        let (_, was, _) = self
+            .first
+            .get_or_insert_with(|| (day.to_owned(), (a, b, c), readings));
+        self.varies[0] |= was.0 != a;
+        self.varies[1] |= was.1 != b;
+        self.varies[2] |= was.2 != c;
+        for (i, now) in readings.into_iter().enumerate() {
+            if let (Some(now), Some(before)) = (now, self.last[i]) {
+                self.leaps[i] |= now != before && (now - before).num_days().abs() != 1;
+            }
+            self.last[i] = now.or(self.last[i]);
+        }
     }
 
     /// More dates could decide.
     pub fn is_open(&self) -> bool {
-        self.decided.is_none() && self.matters
+        self.order().is_none()
     }
 
-    /// `None` where the dates allow both orders and it matters.
+    /// `None` where the dates allow several orders and it matters.
     pub fn order(&self) -> Option<DateOrder> {
-        self.decided
-            .or((!self.matters).then_some(DateOrder::DayFirst))
+        let left = || (0..3).filter(|&i| !self.ruled_out[i]);
+        let order = |i: usize| DateOrder::ALL.get(i).map(|(_, order)| *order);
+        if !self.matters || left().count() == 1 {
+            return left().next().and_then(order);
+        }
+        let changes = self.varies.iter().filter(|v| **v).count();
+        if changes == 0 {
+            return None;
+        }
+        let mut daily = left().filter(|&i| !self.leaps[i]);
+        if let (Some(only), None) = (daily.next(), daily.next()) {
+            return order(only);
+        }
+        let day = self.varies.iter().position(|v| *v)?;
+        (changes == 1 && !self.ruled_out[day])
+            .then(|| order(day))
+            .flatten()
+    }
+
+    /// The likeliest order where none is certain, the others that are possible, and a date.
+    pub fn guess(&self) -> (DateOrder, Vec<DateOrder>, Option<&str>) {
+        let mut left: Vec<DateOrder> = (0..3)
+            .filter(|&i| !self.ruled_out[i])
+            .filter_map(|i| DateOrder::ALL.get(i).map(|(_, order)| *order))
+            .collect();
+        // Electric jets of today are younger than that (common practice, no source); parts joined by
+        // hyphens mostly begin with the year.
+        let year_is_first = self
+            .first
+            .as_ref()
+            .is_some_and(|(text, _, [day, month, year])| {
+                let old = |date: &Option<NaiveDate>| date.is_none_or(|d| d.year() < 2010);
+                !old(year) && (text.contains('-') || (old(day) && old(month)))
+            });
+        if year_is_first && let Some(at) = left.iter().position(|o| *o == DateOrder::YearFirst) {
+            let year = left.remove(at);
+            left.insert(0, year);
+        }
+        let taken = left.first().copied().unwrap_or(DateOrder::DayFirst);
+        left.retain(|order| *order != taken);
+        let text = self.first.as_ref().map(|(text, _, _)| text.as_str());
+        (taken, left, text)
     }
 }

@@ -3,6 +3,7 @@
 use csv::StringRecord;
 use serde::{Deserialize, Serialize};
 
+use super::angle;
 use super::cell::{self, Cell};
 use super::channels::AssignedColumn;
 use super::dialect::Dialect;
@@ -25,6 +26,9 @@ pub struct HeaderCell {
     pub unit: Option<String>,
     /// The unit that stands behind every number of the column (`12.3 V`).
     pub unit_in_cells: Option<String>,
+    /// The cells name sides of the world or mark degrees (`48.2 S`, `N48°12.5'`).
+    #[serde(default)]
+    pub degrees: bool,
     /// A power of ten written in the header (`erpm/100`): the numbers count so many of the unit.
     pub multiplier: Option<f64>,
     /// The column's own decimal mark, where the file's does not settle it.
@@ -87,18 +91,28 @@ impl Table {
             Some(marks) => (marks.decimal == ',', Some(marks.grouping())),
             None => (self.dialect.decimal_comma, self.dialect.thousands),
         };
+        if self.header.get(column).is_some_and(|h| h.degrees)
+            && let Some(degrees) = angle::degrees(text, comma)
+        {
+            return Cell::Number(degrees);
+        }
         cell::parse_grouped(text, comma, thousands)
     }
 
     /// The cell in SI (throttle as a fraction), by the column's assignment.
     pub fn value(&self, row: usize, column: &AssignedColumn) -> Cell {
-        column.to_si(self.raw(row, column.index))
+        let cells = self.rows.get(row).map(|r| &r.cells);
+        cells.map_or(Cell::Blank, |cells| column.read(self, cells))
     }
 
     /// Finds the columns whose numbers carry their unit.
     pub(super) fn find_units_in_cells(&mut self) {
         const ROWS: usize = 50;
         for column in 0..self.header.len() {
+            if self.holds_degrees(column) {
+                self.header[column].degrees = true;
+                continue;
+            }
             let mut filled = (0..self.rows.len())
                 .map(|row| self.text(row, column).trim())
                 .filter(|text| cell::parse(text, self.dialect.decimal_comma) != Cell::Blank)
@@ -134,11 +148,11 @@ impl Table {
     /// How a channel map names a column: by header where that is its alone, else by number.
     pub fn column_key(&self, column: usize) -> String {
         let text = self.header.get(column).map_or("", |h| &h.text);
-        let first = self
+        let same = self
             .header
             .iter()
-            .position(|h| h.text.eq_ignore_ascii_case(text));
-        if text.is_empty() || text.starts_with('#') || first != Some(column) {
+            .filter(|h| h.text.eq_ignore_ascii_case(text));
+        if text.is_empty() || text.starts_with('#') || same.count() != 1 {
             format!("#{}", column + 1)
         } else {
             text.to_owned()

@@ -10,6 +10,7 @@ use super::plausible::Profile;
 use super::rising::could_be_time;
 use super::words::{self, Purpose};
 use crate::season::Finding;
+use crate::units::{self, Quantity};
 
 impl Assigner<'_> {
     pub(super) fn date(&mut self) {
@@ -51,8 +52,8 @@ impl Assigner<'_> {
         if known || purpose == Purpose::Bench {
             return;
         }
-        let Some(index) =
-            (0..self.table.header.len()).find(|&i| !self.taken[i] && could_be_time(self.table, i))
+        let Some(index) = (0..self.table.header.len())
+            .find(|&i| !self.taken[i] && !self.measures_else(i) && could_be_time(self.table, i))
         else {
             return;
         };
@@ -77,6 +78,23 @@ impl Assigner<'_> {
         );
         let finding = self.at(finding.overruled_by(line), index);
         self.out.findings.push(finding);
+    }
+
+    /// The column's name or unit says that it is no time.
+    fn measures_else(&self, index: usize) -> bool {
+        const OTHERS: &[&str] = &[
+            "temp",
+            "temperature",
+            "temperatur",
+            "temperatura",
+            "week",
+            "rssi",
+        ];
+        let header = &self.table.header[index];
+        let known = units::guess(units::canonical(header.unit.as_deref().unwrap_or_default()));
+        let of_other = !known.is_empty() && known.iter().all(|u| u.quantity != Quantity::Time);
+        let tokens = words::tokens(&header.name);
+        of_other || tokens.iter().any(|t| OTHERS.contains(&t.as_str()))
     }
 
     pub(super) fn stamped(&self, index: usize) -> Option<words::Meaning> {

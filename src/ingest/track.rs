@@ -72,6 +72,7 @@ pub(super) fn assemble(
         restarts: &restarts,
         sure_restarts: true,
         wraps_at_midnight: track.wraps_at_midnight,
+        may_be_late: false,
     };
     let ordered = order::order(rows, &mut ledger, &mut findings);
     let lines = ordered.rows.iter().map(|&r| line(r)).collect();

@@ -147,15 +147,12 @@ pub(super) fn logs(cx: &mut Context, root: &Node, instrument_ids: &[String]) -> 
 
 /// `dates = "month-first"`.
 fn date_order(cx: &mut Context, node: &Node) -> Option<DateOrder> {
-    const ORDERS: [(&str, DateOrder); 2] = [
-        ("day-first", DateOrder::DayFirst),
-        ("month-first", DateOrder::MonthFirst),
-    ];
+    const ORDERS: [(&str, DateOrder); 3] = DateOrder::ALL;
     let (written, span) = node.text(cx, "dates")?;
     let order = ORDERS.iter().find(|(word, _)| *word == written.trim());
     if order.is_none() {
         let words = || ORDERS.iter().map(|(word, _)| *word);
-        let what = format!("'{written}' is no order of day and month");
+        let what = format!("'{written}' is no order of day, month and year");
         let to_do = did_you_mean(nearest(&written, words()), "Use one of these words.");
         let finding = Finding::error("unknown-order", what, to_do).expected(one_of(words()));
         cx.report(finding, &span);
@@ -329,7 +326,7 @@ fn unit_fits(cx: &mut Context, unit: &str, quantity: Quantity, span: &Range<usiz
         ("wrong-unit", what)
     };
     let to_do = did_you_mean(
-        nearest(unit, words.iter().copied()),
+        units::nearest_unit(unit, words.iter().copied()),
         "Use one of these units.",
     );
     let finding = Finding::error(code, what, to_do).expected(one_of(words));

@@ -14,18 +14,18 @@ enum Written {
 }
 
 const MONTHS: [&[&str]; 12] = [
-    &["jan", "jän"],
-    &["feb"],
-    &["mar", "mär", "mrz"],
-    &["apr"],
-    &["may", "mai"],
-    &["jun"],
-    &["jul"],
-    &["aug"],
-    &["sep"],
-    &["oct", "okt"],
+    &["jan", "jän", "ene", "gen"],
+    &["feb", "fév", "fev"],
+    &["mar", "mär", "mrz", "maart"],
+    &["apr", "avr", "abr"],
+    &["may", "mai", "maj", "mag", "mei"],
+    &["jun", "juin", "giu"],
+    &["jul", "juil", "lug"],
+    &["aug", "aoû", "aou", "ago"],
+    &["sep", "set"],
+    &["oct", "okt", "ott", "out"],
     &["nov"],
-    &["dec", "dez"],
+    &["dec", "dez", "déc", "dic"],
 ];
 
 pub(super) const DATE_EXPECTED: &str = "a date such as 2025-04-12, 12.4.2025 or 12 Apr 2025";
@@ -60,7 +60,8 @@ pub(super) fn date(text: &str, order: Order) -> Option<NaiveDate> {
                 second,
                 year,
             },
-            Order::DayFirst,
+            // A logbook's column is never found to begin with a year of two digits.
+            Order::DayFirst | Order::YearFirst,
         ) => (year, second, first),
         (
             Written::Open {
@@ -127,7 +128,8 @@ fn year(text: &str) -> Option<i32> {
     }
 }
 
-fn month(text: &str) -> Option<u32> {
+/// 1 to 12, by the first letters of the month's name.
+pub(crate) fn month(text: &str) -> Option<u32> {
     let text = text.to_lowercase();
     if text.chars().count() < 3 {
         return None;

@@ -136,6 +136,7 @@ fn date(sheet: &mut Sheet, index: usize, order: Order) -> Option<NaiveDate> {
         let order = match order {
             Order::DayFirst => "day/month",
             Order::MonthFirst => "month/day",
+            Order::YearFirst => "year/month/day",
         };
         let to_do = format!("Correct it (the column is read as {order} where that is open).");
         let finding = Finding::error("not-a-date", what, to_do).expected(DATE_EXPECTED);

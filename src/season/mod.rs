@@ -20,6 +20,7 @@ mod toml_reader;
 mod wording;
 
 pub use channels::{CHANNELS, channel};
+pub(crate) use dates::month;
 pub use finding::{Finding, Place, Severity};
 pub use instruments::usual_accuracy;
 pub use load::{Loaded, SeasonText, load};

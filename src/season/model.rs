@@ -215,6 +215,25 @@ pub struct ChannelDecl {
 pub enum DateOrder {
     DayFirst,
     MonthFirst,
+    /// `25/05/03`: year, month, day.
+    YearFirst,
+}
+
+impl DateOrder {
+    /// With the words of season.toml.
+    pub const ALL: [(&str, Self); 3] = [
+        ("day-first", Self::DayFirst),
+        ("month-first", Self::MonthFirst),
+        ("year-first", Self::YearFirst),
+    ];
+
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
+            Self::YearFirst => "year-first",
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

@@ -11,7 +11,7 @@ mod table;
 
 pub use aliases::canonical;
 pub use marks::{clear_mark, decimal_mark, with_decimal};
-pub use nearest::nearest;
+pub use nearest::{nearest, nearest_unit};
 pub use parse::{QuantityError, number, number_and_unit, parse, parse_difference};
 pub use table::{UNITS, Unit, find, guess, words};
 

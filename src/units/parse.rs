@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Quantity, Unit, find, guess, nearest, words};
+use super::{Quantity, Unit, find, guess, nearest_unit, words};
 
 /// Why a quantity could not be read.
 #[derive(Debug, Clone, PartialEq)]
@@ -124,7 +124,7 @@ fn split(text: &str, quantity: Quantity) -> Result<(f64, Option<&'static Unit>),
     }
     Err(QuantityError::UnknownUnit {
         word: word.to_owned(),
-        nearest: nearest(word, words(quantity)),
+        nearest: nearest_unit(word, words(quantity)),
         quantity,
     })
 }

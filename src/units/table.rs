@@ -98,6 +98,7 @@ pub const UNITS: &[Unit] = &[
     unit("ft/min", Q::Speed, 0.3048 / 60.0),
     unit("m/min", Q::Speed, 1.0 / 60.0),
     unit("cm/s", Q::Speed, 1e-2),
+    unit("mm/s", Q::Speed, 1e-3),
     unit("m/s2", Q::Acceleration, 1.0),
     unit("m/s²", Q::Acceleration, 1.0),
     unit("m/s^2", Q::Acceleration, 1.0),
@@ -189,6 +190,9 @@ pub const UNITS: &[Unit] = &[
     unit("°", Q::Angle, PI / 180.0),
     // Positions as whole numbers.
     unit("1e-7 deg", Q::Angle, 1e-7 * PI / 180.0),
+    unit("1e-6 deg", Q::Angle, 1e-6 * PI / 180.0),
+    unit("1e-5 deg", Q::Angle, 1e-5 * PI / 180.0),
+    unit("1e-2 deg", Q::Angle, 1e-2 * PI / 180.0),
     unit("rad/s", Q::AngularSpeed, 1.0),
     unit("rpm", Q::AngularSpeed, RPM),
     unit("1/min", Q::AngularSpeed, RPM),

@@ -51,6 +51,15 @@ fn header_words_and_units_are_recognised_in_any_order_and_language() {
         ("Volts", "12", Log, Voltage, 12.0),
         ("Batt (V)", "12", Log, Voltage, 12.0),
         ("V", "12", Log, Voltage, 12.0),
+        ("gspeed_mm/s", "30000", Log, GroundSpeed, 30.0),
+        (
+            "heading_1e-5deg",
+            "9000000",
+            Log,
+            Course,
+            std::f64::consts::FRAC_PI_2,
+        ),
+        ("VSpd (ft/min)", "600", Log, ClimbRate, 3.048),
         ("mV battery voltage [mV]", "12000", Log, Voltage, 12.0),
         (
             "Motor Optical Speed (RPM)",
@@ -299,6 +308,9 @@ fn implausible_values_are_questioned() {
 #[test]
 fn degrees_and_minutes_run_together_are_questioned() {
     let assignment = assigned(&column("lat", &["4807.038", "4807.040"]), Purpose::Log);
+    assert_eq!(codes(&assignment.findings)[0], "degrees-and-minutes");
+    // No hour of arc has 77 minutes.
+    let assignment = assigned(&column("lat", &["4877.038", "4877.040"]), Purpose::Log);
     assert_eq!(codes(&assignment.findings)[0], "implausible-values");
 }
 
@@ -361,4 +373,105 @@ fn a_throttle_that_runs_backwards_is_found_by_the_current() {
     let rows: String = (0..20).map(|i| format!("{},{}\n", 5 * i, 2 * i)).collect();
     let forwards = table(format!("Throttle (%),Current (A)\n{rows}"));
     assert!(!codes(&assigned(&forwards, Purpose::Log).findings).contains(&"throttle-reversed"));
+}
+
+#[test]
+fn plausibility_is_judged_as_scaled() {
+    let raw = column("esc_current", &["4000", "5200"]);
+    let declared = ChannelDecl {
+        unit: Some("A".into()),
+        scale: Some(0.01),
+        ..decl("esc_current")
+    };
+    let assignment = assign_channels(&raw, &map("current", declared.clone()), Purpose::Log);
+    let current = assignment.get(Channel::Current).unwrap();
+    assert_eq!(raw.value(0, current), Cell::Number(40.0));
+    assert!(!codes(&assignment.findings).contains(&"implausible-values"));
+    let unscaled = ChannelDecl {
+        scale: None,
+        ..declared
+    };
+    let assignment = assign_channels(&raw, &map("current", unscaled), Purpose::Log);
+    assert!(codes(&assignment.findings).contains(&"implausible-values"));
+}
+
+#[test]
+fn the_scale_of_a_temperature_leaves_its_zero() {
+    let raw = column("air", &["250", "251"]);
+    let declared = ChannelDecl {
+        unit: Some("°C".into()),
+        scale: Some(0.1),
+        ..decl("air")
+    };
+    let assignment = assign_channels(&raw, &map("air_temperature", declared), Purpose::Log);
+    let air = assignment.get(Channel::AirTemperature).unwrap();
+    close(raw.value(0, air).number().unwrap(), 298.15);
+}
+
+#[test]
+fn discharge_counted_as_negative_is_said_and_the_throttle_is_not_blamed() {
+    let rows: String = (0..20).map(|i| format!("{},{}\n", 5 * i, -3 * i)).collect();
+    let table = table(format!("Throttle (%),Current (A)\n{rows}"));
+    let assignment = assigned(&table, Purpose::Log);
+    assert_eq!(codes(&assignment.findings), ["negative-draw"]);
+    assert_eq!(
+        assignment.findings[0].overrule.as_deref(),
+        Some("current = { column = \"Current (A)\", scale = -1 }")
+    );
+    let declared = ChannelDecl {
+        scale: Some(-1.0),
+        ..decl("Current (A)")
+    };
+    let turned = assign_channels(&table, &map("current", declared), Purpose::Log);
+    assert!(turned.findings.is_empty(), "{:?}", turned.findings);
+}
+
+#[test]
+fn the_two_sides_of_a_jet_are_asked_to_be_added() {
+    let table = table("Throttle (%),Thrust left (g),Thrust right (g)\n50,425,420\n75,950,955\n");
+    let assignment = assigned(&table, Purpose::Bench);
+    let told = assignment
+        .findings
+        .iter()
+        .find(|f| f.code == "several-columns")
+        .unwrap();
+    assert!(told.what.contains("sum"), "{}", told.what);
+    assert!(told.overrule.is_some());
+}
+
+#[test]
+fn the_cells_of_a_pack_add_up_to_its_voltage() {
+    let sheet = table("t,Cell1 (V),Cell2 (V),Cell3 (V)\n0,4.10,4.09,4.11\n1,4.00,,4.01\n");
+    let assignment = assigned(&sheet, Purpose::Log);
+    let voltage = assignment.get(Channel::Voltage).unwrap();
+    close(sheet.value(0, voltage).number().unwrap(), 12.3);
+    assert_eq!(sheet.value(1, voltage), Cell::Blank);
+    assert!(codes(&assignment.findings).contains(&"sum-of-cells"));
+    // A cell is missing, or the pack's own voltage is there.
+    for header in [
+        "t,Cell1 (V),Cell2 (V),Cell4 (V)",
+        "t,Voltage (V),Cell1 (V),Cell2 (V)",
+    ] {
+        let sheet = table(format!("{header}\n0,4.10,4.09,4.11\n1,4.00,4.0,4.01\n"));
+        let found = assigned(&sheet, Purpose::Log);
+        assert!(
+            !codes(&found.findings).contains(&"sum-of-cells"),
+            "{header}"
+        );
+    }
+}
+
+#[test]
+fn volts_of_a_cell_are_no_volts_of_the_pack() {
+    let assignment = assigned(&column("Voltage (V/cell)", &["4.1", "4.0"]), Purpose::Log);
+    let told = &assignment.findings[0];
+    assert_eq!(told.code, "volts-of-a-cell");
+    let line = "voltage = { column = \"Voltage (V/cell)\", unit = \"V\", scale = 6 }";
+    assert_eq!(told.overrule.as_deref(), Some(line));
+}
+
+#[test]
+fn columns_of_one_name_are_told_by_number() {
+    let table = table("Time,Volt,Volt\n0,12,13\n1,12,13\n");
+    assert_eq!([table.column_key(1), table.column_key(2)], ["#2", "#3"]);
 }

@@ -11,7 +11,8 @@ use chrono::{
 };
 use chrono_tz::Tz;
 
-use super::clock::{Reader, date_of, date_order_assumed};
+use super::clock::Reader;
+use super::date_order::{Dates, date_of, date_order_assumed};
 use super::stamp::{self, DateOrder};
 use super::words;
 use crate::season::Finding;
@@ -112,7 +113,7 @@ impl Reader<'_> {
         }
         let preamble = &self.table.dialect.preamble;
         let mut found: Vec<(u32, bool, String, NaiveDate)> = Vec::new();
-        let mut seen = stamp::Dates::default();
+        let mut seen = Dates::default();
         for (line, text) in preamble {
             let named = words::names_date(text) || names_start(text);
             let words: Vec<&str> = text

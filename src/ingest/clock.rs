@@ -8,13 +8,14 @@
 
 use std::io;
 
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use csv::StringRecord;
 
 use super::cell::Cell;
 use super::channels::Assignment;
 use super::counter;
+use super::date_order::{Dates, date_order_assumed};
 use super::log::Channel;
 use super::overrule::Line;
 use super::read::ReadOptions;
@@ -22,14 +23,10 @@ use super::rising::{EPOCH_S, by_step, readable, steps_fit};
 use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
 use super::table::Table;
+use super::written::{Written, in_minutes, numbers_as_stamps};
 use crate::season::Finding;
 
 const DAY_S: f64 = 86_400.0;
-/// 2000 to 2100, in days since 30 December 1899.
-const SPREADSHEET_DAYS: (f64, f64) = (36_526.0, 73_051.0);
-/// Rows of one stamp of two parts from which it is one of hours and minutes: no logger writes so many
-/// in a second (common practice, no source).
-const ROWS_OF_A_MINUTE: usize = 100;
 
 /// Time by row of the table.
 pub(super) struct RawClock {
@@ -41,17 +38,6 @@ pub(super) struct RawClock {
     pub wraps_at_midnight: bool,
     /// A clock that counts from its own start.
     pub counts: bool,
-}
-
-/// What a cell of the time column holds where it is a stamp.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-enum Written {
-    #[default]
-    Text,
-    /// `101200.5`: hours, minutes, seconds.
-    Packed,
-    /// `45780.425`: days, as spreadsheets count them.
-    Days,
 }
 
 /// The time column as rows go by: numbers as written, or s since the first stamp's midnight.
@@ -110,15 +96,15 @@ impl Times {
                 Some(written) => out.written = written,
                 None => return Ok(out),
             }
-            findings.push(out.told(table, column));
+            findings.push(out.written.told(table, column));
         }
         let dated = out.date_column.unwrap_or(column);
-        let mut seen = stamp::Dates::default();
+        let mut seen = Dates::default();
         for row in 0..table.rows.len() {
             seen.add(table.text(row, dated));
         }
         if seen.is_open() && declared.is_none() {
-            seen = stamp::Dates::default();
+            seen = Dates::default();
             again(&mut |passed: Passed<'_>| {
                 if passed.aside.is_none() {
                     seen.add(passed.cells.get(dated).unwrap_or_default());
@@ -131,23 +117,6 @@ impl Times {
             seen.guess().0
         }));
         Ok(out)
-    }
-
-    /// That numbers were taken for stamps.
-    fn told(&self, table: &Table, column: usize) -> Finding {
-        let name = table.column_name(column);
-        let line = Line::of(table, Channel::Time, column).unit("s").text();
-        let what = match self.written {
-            Written::Days => "days since 1900, as spreadsheets count them",
-            Written::Packed | Written::Text => {
-                "hours, minutes and seconds in one (hhmmss): no seconds reach 60"
-            }
-        };
-        let to_do = format!("If that is wrong, put the unit into the channel map: {line}.");
-        let what = format!("'{name}': its numbers were read as {what}");
-        Finding::note("time-unit-assumed", what, to_do)
-            .overruled_by(line)
-            .in_file(&table.file)
     }
 
     pub fn push(&mut self, table: &Table, cells: &StringRecord) {
@@ -210,78 +179,6 @@ impl Times {
         let shift = f64::from(first.offset.unwrap_or(0) - stamp.offset.unwrap_or(0));
         Some(days * DAY_S + stamp.seconds + shift)
     }
-}
-
-pub(super) fn date_order_assumed(seen: &stamp::Dates) -> Finding {
-    let (taken, others, text) = seen.guess();
-    let text = text.unwrap_or_default();
-    let line = |order: &DateOrder| format!("dates = \"{}\"", order.word());
-    let lines: Vec<String> = others.iter().map(line).collect();
-    let read = |order| stamp::date(text, order).map_or_else(String::new, |d| d.to_string());
-    let other: Vec<String> = others.iter().map(|o| read(*o)).collect();
-    let finding = Finding::warning(
-        "date-order-assumed",
-        format!(
-            "the parts of dates such as '{text}' could stand in another order: {} was read ({}), it \
-             could be {}",
-            read(taken),
-            taken.word(),
-            other.join(" or ")
-        ),
-        format!(
-            "Write dates as 2025-04-12, or say under [[logs]]: {}.",
-            lines.join(" or ")
-        ),
-    );
-    match lines.into_iter().next() {
-        Some(line) => finding.overruled_by(line),
-        None => finding,
-    }
-}
-
-/// Whether numbers of a time column without a unit are stamps. Hours, minutes and seconds run
-/// together show no part above 59 though they pass through whole minutes; days since 1900 rise by
-/// the steps of loggers.
-fn numbers_as_stamps(table: &Table, column: usize) -> Option<Written> {
-    let values: Vec<f64> = (0..table.rows.len())
-        .filter_map(|row| table.raw(row, column).number())
-        .collect();
-    let (low, high) = values
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
-            (low.min(*x), high.max(*x))
-        });
-    let seconds: Vec<f64> = values.iter().map(|x| x * DAY_S).collect();
-    if low >= SPREADSHEET_DAYS.0
-        && high < SPREADSHEET_DAYS.1
-        && values.iter().any(|x| x.fract() != 0.0)
-        && high - low < 1.0
-        && steps_fit(&seconds, 1.0)
-    {
-        return Some(Written::Days);
-    }
-    let late = values.iter().any(|x| x.rem_euclid(100.0) >= 55.0);
-    let packed = values.iter().all(|x| stamp::packed(*x).is_some());
-    (packed && late && high - low >= 100.0).then_some(Written::Packed)
-}
-
-/// Whether stamps of two parts are hours and minutes.
-fn in_minutes(table: &Table, column: usize) -> bool {
-    let (mut rows, mut most) = (0, 0);
-    let mut last = "";
-    for (row, kept) in table.rows.iter().enumerate() {
-        let text = table.text(row, column).trim();
-        if text.matches(':').count() != 1 || text.contains(['-', '/', '.', ',']) {
-            return false;
-        }
-        // The kept rows of a long file lie apart.
-        let first = row == 0 || text != last;
-        let line = kept.line as usize;
-        rows = if first { line } else { rows };
-        most = most.max(line - rows);
-        last = text;
-    }
-    most >= ROWS_OF_A_MINUTE
 }
 
 /// Reads the table's time; `None` with a finding where there is none.
@@ -370,13 +267,6 @@ fn by_rate(
         wraps_at_midnight: false,
         counts: false,
     })
-}
-
-/// The date that a cell holds, day first where it could be several.
-pub(super) fn date_of(text: &str) -> Option<NaiveDate> {
-    DateOrder::ALL
-        .iter()
-        .find_map(|(_, order)| stamp::date(text, *order))
 }
 
 pub(super) struct Reader<'a> {

@@ -122,7 +122,6 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         restarts,
         origin: Some(origin),
         wraps_at_midnight: false,
-        may_be_late: false,
     };
     assemble(track, ledger, findings)
 }

@@ -226,7 +226,6 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         restarts: Vec::new(),
         origin: date.map(|d| d.and_time(NaiveTime::MIN).and_utc()),
         wraps_at_midnight: true,
-        may_be_late: false,
     };
     assemble(track, ledger, findings)
 }

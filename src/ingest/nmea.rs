@@ -208,7 +208,6 @@ pub(super) fn read(text: &str, file: &str) -> LogRead {
         restarts: Vec::new(),
         origin: origin.map(|d| d.and_time(NaiveTime::MIN).and_utc()),
         wraps_at_midnight: origin.is_none(),
-        may_be_late: false,
     };
     assemble(track, ledger, findings)
 }

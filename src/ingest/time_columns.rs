@@ -3,7 +3,7 @@
 
 use super::cell::is_stamp;
 use super::channels::{Assigner, Candidate, How, TIME_GUESSED};
-use super::clock::date_of;
+use super::date_order::date_of;
 use super::log::Channel;
 use super::overrule;
 use super::plausible::Profile;

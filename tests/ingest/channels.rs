@@ -475,3 +475,25 @@ fn columns_of_one_name_are_told_by_number() {
     let table = table("Time,Volt,Volt\n0,12,13\n1,12,13\n");
     assert_eq!([table.column_key(1), table.column_key(2)], ["#2", "#3"]);
 }
+
+#[test]
+fn a_throttle_channel_of_a_radio_is_recognised() {
+    let assignment = assigned(
+        &column("Gaskanal (µs)", &["1100", "1500", "1900"]),
+        Purpose::Log,
+    );
+    assert!(assignment.get(Channel::Throttle).is_some());
+}
+
+#[test]
+fn what_measures_something_else_is_no_clock() {
+    let rows: String = (0..100)
+        .map(|i| format!("{:.1};12\n", 20.0 + 0.1 * f64::from(i)))
+        .collect();
+    for header in ["temp", "esc_week", "x (hPa)"] {
+        let found = assigned(&table(format!("{header};Volts\n{rows}")), Purpose::Log);
+        assert!(found.get(Channel::Time).is_none(), "{header}");
+    }
+    let found = assigned(&table(format!("x;Volts\n{rows}")), Purpose::Log);
+    assert!(found.get(Channel::Time).is_some());
+}

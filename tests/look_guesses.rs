@@ -152,7 +152,7 @@ fn guesses() -> Vec<(&'static str, String)> {
             }),
         ),
         (
-            "either way round",
+            "another order",
             rows("Date,voltage_V", 50, |i| {
                 format!("04/05/2025 10:00:{i:02},12.{}", i % 7)
             }),

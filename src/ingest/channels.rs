@@ -154,7 +154,7 @@ pub fn assign_channels(table: &Table, map: &ChannelMap, purpose: Purpose) -> Ass
     assigner.negative_draw();
     assigner.reversed_throttle();
     assigner.contradicted(purpose);
-    assigner.unknown();
+    assigner.unknown(purpose);
     assigner.out.columns.sort_by_key(|c| c.index);
     assigner.out
 }
@@ -406,12 +406,24 @@ impl Assigner<'_> {
         self.out.findings.push(self.at(finding, group[0].index));
     }
 
-    fn unknown(&mut self) {
+    fn unknown(&mut self, purpose: Purpose) {
         let unknown: Vec<_> = (0..self.table.header.len())
             .filter(|&i| !self.taken[i])
             .map(|i| format!("'{}'", self.table.column_name(i)))
             .collect();
+        // A log of the drive without its throttle: the likeliest to stand among them.
+        let has = |channel| self.out.get(channel).is_some();
+        let no_throttle = purpose == Purpose::Log
+            && (has(Channel::Current) || has(Channel::Voltage))
+            && !has(Channel::Throttle)
+            && !self.off.contains(&Channel::Throttle);
         if !unknown.is_empty() {
+            let to_do = if no_throttle {
+                "No column was taken for the throttle: if one of them is it, name it in the channel map \
+                 (throttle = \"…\")."
+            } else {
+                "If one of them matters, name it in the channel map."
+            };
             self.out.findings.push(
                 Finding::note(
                     "unknown-columns",
@@ -420,7 +432,7 @@ impl Assigner<'_> {
                         unknown.len(),
                         unknown.join(", ")
                     ),
-                    "If one of them matters, name it in the channel map.",
+                    to_do,
                 )
                 .in_file(&self.table.file),
             );

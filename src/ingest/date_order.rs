@@ -5,6 +5,15 @@ use chrono::{Datelike, NaiveDate};
 use super::stamp::{self, DateOrder, date, numbers};
 use crate::season::Finding;
 
+/// A date in each order of [`DateOrder::ALL`].
+type Readings = [Option<NaiveDate>; 3];
+
+struct First {
+    text: String,
+    parts: (u32, u32, u32),
+    readings: Readings,
+}
+
 /// What dates seen one after the other tell of the order of day, month and year.
 ///
 /// A part that can be no day or no month rules orders out. Where several are left, the part that
@@ -14,8 +23,8 @@ pub(super) struct Dates {
     /// As in [`DateOrder::ALL`].
     ruled_out: [bool; 3],
     /// The first date that may be read in several ways, and so read.
-    first: Option<(String, (u32, u32, u32), [Option<NaiveDate>; 3])>,
-    last: [Option<NaiveDate>; 3],
+    first: Option<First>,
+    last: Readings,
     /// Parts that did not stay as they were.
     varies: [bool; 3],
     /// Readings under which a change of date was not one of a single day.
@@ -50,9 +59,14 @@ impl Dates {
         let mut left = (0..3).filter(|&i| !ruled_out[i]).map(|i| readings[i]);
         let one = left.next();
         self.matters |= left.any(|other| Some(other) != one);
-        let (_, was, _) = self
+        let was = self
             .first
-            .get_or_insert_with(|| (day.to_owned(), (a, b, c), readings));
+            .get_or_insert_with(|| First {
+                text: day.to_owned(),
+                parts: (a, b, c),
+                readings,
+            })
+            .parts;
         self.varies[0] |= was.0 != a;
         self.varies[1] |= was.1 != b;
         self.varies[2] |= was.2 != c;
@@ -98,20 +112,23 @@ impl Dates {
             .collect();
         // Electric jets of today are younger than that (common practice, no source); parts joined by
         // hyphens mostly begin with the year.
-        let year_is_first = self
-            .first
-            .as_ref()
-            .is_some_and(|(text, _, [day, month, year])| {
+        let year_is_first = self.first.as_ref().is_some_and(
+            |First {
+                 text,
+                 readings: [day, month, year],
+                 ..
+             }| {
                 let old = |date: &Option<NaiveDate>| date.is_none_or(|d| d.year() < 2010);
                 !old(year) && (text.contains('-') || (old(day) && old(month)))
-            });
+            },
+        );
         if year_is_first && let Some(at) = left.iter().position(|o| *o == DateOrder::YearFirst) {
             let year = left.remove(at);
             left.insert(0, year);
         }
         let taken = left.first().copied().unwrap_or(DateOrder::DayFirst);
         left.retain(|order| *order != taken);
-        let text = self.first.as_ref().map(|(text, _, _)| text.as_str());
+        let text = self.first.as_ref().map(|first| first.text.as_str());
         (taken, left, text)
     }
 }

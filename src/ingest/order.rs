@@ -217,11 +217,11 @@ fn unwrap_midnight(seconds: &mut [f64]) {
 }
 
 /// Puts rows that came a few places late where a step was left out for them.
-fn sort_late(timed: &mut Vec<(usize, f64)>, rows: &Rows<'_>, findings: &mut Vec<Finding>) {
+fn sort_late(timed: &mut [(usize, f64)], rows: &Rows<'_>, findings: &mut Vec<Finding>) {
     if !rows.may_be_late || timed.windows(2).all(|w| w[0].1 <= w[1].1) {
         return;
     }
-    let mut sorted = timed.clone();
+    let mut sorted = timed.to_vec();
     sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
     let step = median_step(&sorted);
     let (mut late, mut first) = (0u64, None);

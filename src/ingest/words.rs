@@ -111,7 +111,8 @@ fn best(
 
 /// A word that lost one letter, or had it replaced, on the way through a wrong encoding.
 fn is_damaged(token: &str, word: &str) -> bool {
-    if word.chars().count() < 5 {
+    // `temp` is a temperature and no damaged `temps`.
+    if word.chars().count() < 5 || token == "temp" {
         return token == word;
     }
     if token.contains('?') {

@@ -497,3 +497,10 @@ fn what_measures_something_else_is_no_clock() {
     let found = assigned(&table(format!("x;Volts\n{rows}")), Purpose::Log);
     assert!(found.get(Channel::Time).is_some());
 }
+
+#[test]
+fn a_throttle_that_no_column_is_called_is_said_by_name() {
+    let found = assigned(&table("lever,Amps\n0,1\n5,9\n"), Purpose::Log);
+    let told = found.findings.iter().find(|f| f.code == "unknown-columns");
+    assert!(told.unwrap().to_do.contains("throttle = "));
+}

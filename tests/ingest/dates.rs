@@ -163,7 +163,7 @@ fn stamps_that_stand_still_are_hours_and_minutes() {
 fn a_start_above_the_header_dates_elapsed_seconds() {
     for above in [
         "Logger v1.2\nDate: 2025-05-03\nStart time: 10:12:00\n",
-        "Datum;03.05.2025\nStartzeit;10:12:00\n",
+        "Datum 03.05.2025\nStartzeit 10:12:00\n",
         "# log started 2025-05-03 10:12:00\n",
         "Date;05/13/2025;10:12:00 AM\n",
         "Datum: 03 mai 2025 10:12:00\n",

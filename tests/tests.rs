@@ -21,6 +21,7 @@ mod look_guesses;
 mod look_lines;
 mod look_polluted;
 mod look_screens;
+mod memory;
 mod new;
 mod physics;
 mod propeller_pairs;

@@ -14,7 +14,7 @@ use crate::flight::pack::{PackFit, pack_fit, rest_voltage};
 use crate::flight::phases::{Phase, Phases, phases};
 use crate::flight::pitot::Pitot;
 use crate::flight::run_up::{Fit, TimeConstant, WindPrior, fit};
-use crate::flight::sensor::CurrentSensor;
+use crate::flight::sensor::{CurrentSensor, current_sensor};
 use crate::flight::shared_clock::shared_clock;
 use crate::flight::spool_up::{SpoolUp, reversed_throttle, spool_up};
 use crate::flight::step_resistance::{StepResistance, step_resistance};
@@ -110,13 +110,7 @@ pub fn survey(
         let told = velocity.findings.drain(..);
         out.findings.extend(told.map(|f| f.in_file(&file)));
     }
-    let (found, mut findings) = phases(&log, stall_speed_m_s);
-    out.findings.append(&mut findings);
-    // Without a throttle a motor that runs on the ground cannot be told from an offset.
-    if log.get(Channel::Throttle).is_some() {
-        let ground = ground_rows(&log, found.as_ref());
-        zero_current(&mut log, &ground, &mut out.findings);
-    }
+    let found = settle(&mut log, stall_speed_m_s, &mut out.findings);
     let (mut drawn, mut findings) = draw(&log, None, current, voltage);
     out.findings.append(&mut findings);
     // Charge and energy are the whole record's: the pack gave them. Power is that of the flight.
@@ -126,6 +120,34 @@ pub fn survey(
     }
     (out.phases, out.draw, out.log) = (found, drawn, Some(log));
     out
+}
+
+/// What one log alone shows of its current sensor, as a survey of it finds it.
+pub fn current_sensor_of(mut log: Log, current: Option<&Accuracy>) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if reversed_throttle(&log).is_some() {
+        log.channels.remove(&Channel::Throttle);
+    }
+    settle(&mut log, None, &mut findings);
+    let (_, finding) = current_sensor(&log, current.and_then(|a| a.range_end));
+    findings.extend(finding);
+    findings
+}
+
+/// Finds the phases, and takes the current sensor's offset off, found on the ground.
+fn settle(
+    log: &mut Log,
+    stall_speed_m_s: Option<f64>,
+    findings: &mut Vec<Finding>,
+) -> Option<Phases> {
+    let (found, mut told) = phases(log, stall_speed_m_s);
+    findings.append(&mut told);
+    // Without a throttle a motor that runs on the ground cannot be told from an offset.
+    if log.get(Channel::Throttle).is_some() {
+        let ground = ground_rows(log, found.as_ref());
+        zero_current(log, &ground, findings);
+    }
+    found
 }
 
 /// Rows while the model stands on the ground.

@@ -119,6 +119,13 @@ impl Times {
         Ok(out)
     }
 
+    /// So many rows will come.
+    pub fn expect(&mut self, rows: usize) {
+        if self.column.is_some() {
+            self.values.reserve_exact(rows);
+        }
+    }
+
     pub fn push(&mut self, table: &Table, cells: &StringRecord) {
         let text = |column: usize| cells.get(column).unwrap_or_default();
         let number = |column: usize| {

@@ -96,6 +96,8 @@ pub(super) fn order(
     let gap = f64::max(10.0 * step, 1.0);
     let mut out = Ordered {
         step_s: step,
+        rows: Vec::with_capacity(timed.len()),
+        time: Vec::with_capacity(timed.len()),
         ..Ordered::default()
     };
     let (mut gaps, mut longest, mut resets) = (0usize, (0.0f64, 0usize), Vec::new());

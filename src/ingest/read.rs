@@ -164,6 +164,7 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     let mut lines: Vec<u32> = Vec::with_capacity(scan.rows);
     let passed = Times::new(table, &assignment, options.dates, &*scan.each, findings).and_then(
         |mut times| {
+            times.expect(scan.rows);
             (scan.each)(&mut |passed: Passed<'_>| {
                 if passed.aside.is_some() {
                     return;
@@ -212,13 +213,18 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
         wraps_at_midnight: clock.wraps_at_midnight,
         may_be_late: true,
     };
-    let ordered = order::order(rows, &mut scan.ledger, findings);
+    let mut ordered = order::order(rows, &mut scan.ledger, findings);
     let kept = ordered.rows.iter().map(|&r| line(r)).collect();
-    let mut log = log(&table.file, kept, &ordered, clock.origin);
+    let mut log = log(&table.file, kept, &mut ordered, clock.origin);
     log.clock_s = (clock.counts && !ordered.reset).then_some(-ordered.shift);
     drop(lines);
+    let as_read = ordered.rows.len() == scan.rows && ordered.rows.is_sorted();
     for column in collected {
-        let values = ordered.rows.iter().map(|&r| column.values[r]).collect();
+        let values = if as_read {
+            column.values
+        } else {
+            ordered.rows.iter().map(|&r| column.values[r]).collect()
+        };
         log.channels.insert(column.column.channel, values);
     }
     drop(ordered);
@@ -323,18 +329,18 @@ fn mend(table: &Table, column: &AssignedColumn, text: &str) -> String {
     )
 }
 
-/// A log without channels yet.
+/// A log without channels yet; it takes the times.
 pub(super) fn log(
     file: &str,
     lines: Vec<u32>,
-    ordered: &Ordered,
+    ordered: &mut Ordered,
     origin: Option<DateTime<Utc>>,
 ) -> Log {
     Log {
         file: file.to_owned(),
         start: origin.and_then(|origin| start(origin, ordered)),
         clock_s: None,
-        time: ordered.time.clone(),
+        time: std::mem::take(&mut ordered.time),
         channels: Default::default(),
         lines,
         breaks: ordered.breaks.clone(),

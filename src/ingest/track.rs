@@ -74,9 +74,9 @@ pub(super) fn assemble(
         wraps_at_midnight: track.wraps_at_midnight,
         may_be_late: false,
     };
-    let ordered = order::order(rows, &mut ledger, &mut findings);
+    let mut ordered = order::order(rows, &mut ledger, &mut findings);
     let lines = ordered.rows.iter().map(|&r| line(r)).collect();
-    let mut log = log(file, lines, &ordered, track.origin);
+    let mut log = log(file, lines, &mut ordered, track.origin);
     for channel in Channel::ALL {
         let values: Vec<f64> = ordered
             .rows

@@ -135,7 +135,7 @@ pub fn of_table(
     tallies: &[Tally],
     assignment: &Assignment,
     findings: &[Finding],
-    log: Option<&Log>,
+    step_s: Option<f64>,
 ) -> Vec<ColumnLook> {
     tallies
         .iter()
@@ -144,7 +144,7 @@ pub fn of_table(
             let assigned = assignment.columns.iter().find(|c| c.index == index);
             let mut look = plain(table, index, tally);
             if let Some(column) = assigned {
-                fill(&mut look, table, tally, column, findings, log);
+                fill(&mut look, table, tally, column, findings, step_s);
             } else if assignment.date == Some(index) {
                 look.certainty = Certainty::Date;
                 look.stamps = tally.ends.clone();
@@ -187,7 +187,7 @@ fn fill(
     tally: &Tally,
     column: &AssignedColumn,
     findings: &[Finding],
-    log: Option<&Log>,
+    step_s: Option<f64>,
 ) {
     let channel = column.channel;
     look.channel = Some(channel);
@@ -205,8 +205,8 @@ fn fill(
     if channel == Channel::Time {
         look.stamps = tally.ends.clone().filter(|_| stamps);
         if column.unit.is_empty() && !stamps {
-            look.unit = log
-                .and_then(|log| time_unit(&tally.numbers, log))
+            look.unit = step_s
+                .and_then(|step_s| time_unit(&tally.numbers, step_s))
                 .unwrap_or_default()
                 .to_owned();
         }
@@ -253,7 +253,7 @@ fn doubts(look: &mut ColumnLook, table: &Table, index: usize, findings: &[Findin
 }
 
 /// The unit in which the reader took a time column without one: it makes the log's own steps.
-fn time_unit(times: &[f64], log: &Log) -> Option<&'static str> {
+fn time_unit(times: &[f64], step_s: f64) -> Option<&'static str> {
     let steps: Vec<f64> = times
         .windows(2)
         .map(|w| w[1] - w[0])
@@ -266,7 +266,7 @@ fn time_unit(times: &[f64], log: &Log) -> Option<&'static str> {
     [("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]
         .into_iter()
         .min_by(|a, b| {
-            let off = |f: f64| (step * f / log.step_s).ln().abs();
+            let off = |f: f64| (step * f / step_s).ln().abs();
             off(a.1).total_cmp(&off(b.1))
         })
         .map(|(unit, _)| unit)
@@ -286,6 +286,20 @@ const LIKELY: [Channel; 10] = [
     Channel::MotorTemperature,
 ];
 
+/// A free channel that the column may be: one that its unit measures, any where none is written.
+fn likely(column: &ColumnLook, free: &dyn Fn(&Channel) -> bool) -> Option<Channel> {
+    let fits = |c: &Channel| measures(column, *c);
+    let mut open = LIKELY.into_iter().filter(free);
+    let first = open.clone().find(fits);
+    first.or_else(|| open.next().filter(|_| column.unit.is_empty()))
+}
+
+fn measures(column: &ColumnLook, channel: Channel) -> bool {
+    units::guess(units::canonical(&column.unit))
+        .iter()
+        .any(|u| u.quantity == channel.quantity())
+}
+
 /// The line that gives the first column of numbers without a meaning one that its unit allows.
 pub fn example(columns: &[ColumnLook], findings: &[Finding]) -> Option<String> {
     let moving = |c: &&ColumnLook| c.range.is_some_and(|(low, high)| low < high);
@@ -297,16 +311,14 @@ pub fn example(columns: &[ColumnLook], findings: &[Finding]) -> Option<String> {
             .any(|f| f.code == "several-columns" && f.what.contains(&name))
     };
     let numbered = findings.iter().any(|f| f.code == "row-numbers-assumed");
-    let column = columns
+    let free = |c: &Channel| columns.iter().all(|other| other.channel != Some(*c));
+    let (column, channel) = columns
         .iter()
         .filter(|c| !(numbered && c.number == 1))
         .filter(|c| c.certainty == Certainty::NotRecognised && c.overrule.is_none() && !second(c))
-        .find(moving)?;
-    let free = |c: &Channel| columns.iter().all(|other| other.channel != Some(*c));
-    let measured = units::guess(units::canonical(&column.unit));
-    let fits = |c: &Channel| measured.iter().any(|u| u.quantity == c.quantity());
-    let mut open = LIKELY.into_iter().filter(free);
-    let channel = open.clone().find(fits).or_else(|| open.next())?;
+        .filter(moving)
+        .find_map(|c| Some((c, likely(c, &free)?)))?;
+    let fits = |c: &Channel| measures(column, *c);
     let key = toml_string(&column.key);
     let word = channel.word();
     let unit = units::words(channel.quantity()).first().copied();

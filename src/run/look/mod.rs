@@ -216,6 +216,7 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
         }
     };
     let read = log_of(scan, &options.read);
+    let is_log = matches!(kind, Kind::OnboardLog | Kind::PositionTrack);
     let assignment = match kind {
         Kind::BenchTable => {
             out.findings.extend(bench.findings.clone());
@@ -225,10 +226,6 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
         Kind::OnboardLog | Kind::PositionTrack => {
             out.ledger = read.ledger;
             out.findings = read.findings;
-            if let Some(read) = &read.log {
-                let told = sensors::of_flight(vec![read.clone()], None, options.current.as_ref());
-                out.findings.extend(told);
-            }
             log
         }
         Kind::OtherTable | Kind::Unreadable => {
@@ -236,13 +233,17 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
             log
         }
     };
+    let step_s = read.log.as_ref().map(|log| log.step_s);
     if kind != Kind::OtherTable
-        && let Some(log) = &read.log
+        && let Some(log) = read.log
     {
-        out.time = Some(motion::time(log, &out.findings));
-        out.track = motion::track(log);
+        out.time = Some(motion::time(&log, &out.findings));
+        out.track = motion::track(&log);
+        if is_log {
+            let told = sensors::of_log(log, options.current.as_ref());
+            out.findings.extend(told);
+        }
     }
-    let is_log = matches!(kind, Kind::OnboardLog | Kind::PositionTrack);
     if is_log && assignment.get(Channel::Time).is_none() && options.read.rate_hz.is_none() {
         out.overrule
             .push("rate = \"10 Hz\"    # in [[logs]]; or name the time column".to_owned());
@@ -262,13 +263,7 @@ fn table_look(mut scan: Scan<'_>, format: Format, options: &LookOptions) -> Look
             "zone = \"Europe/Vienna\"    # in [site]: the zone of the logger's clock".to_owned(),
         );
     }
-    out.columns = columns::of_table(
-        &table,
-        &tallies,
-        &assignment,
-        &out.findings,
-        read.log.as_ref(),
-    );
+    out.columns = columns::of_table(&table, &tallies, &assignment, &out.findings, step_s);
     out.example = columns::example(&out.columns, &out.findings);
     let is_text = format == Format::Delimited;
     out.dialect = is_text.then_some(table.dialect);

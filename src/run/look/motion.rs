@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Serialize, Serializer};
 
-use crate::ingest::{Channel, Log};
+use crate::ingest::{Channel, Log, Series};
 use crate::physics::geodesy;
 use crate::season::Finding;
 
@@ -78,45 +78,46 @@ pub fn time(log: &Log, findings: &[Finding]) -> TimeLook {
 
 pub fn track(log: &Log) -> Option<TrackLook> {
     let (latitude, longitude) = (log.get(Channel::Latitude)?, log.get(Channel::Longitude)?);
-    let points: Vec<(usize, f64, f64)> = latitude
-        .iter()
-        .zip(longitude)
-        .enumerate()
-        .map(|(row, (lat, lon))| (row, *lat, *lon))
-        .filter(|(_, lat, lon)| lat.is_finite() && lon.is_finite())
-        .collect();
-    let &(_, lat0, lon0) = points.first()?;
-    let broken = |from: usize, to: usize| log.breaks.iter().any(|b| (from + 1..=to).contains(b));
-    let length_m = points
-        .windows(2)
-        .filter(|w| !broken(w[0].0, w[1].0))
-        .map(|w| geodesy::distance(w[0].1, w[0].2, w[1].1, w[1].2))
-        .fold(0.0, |sum, step| sum + step);
-    let farthest_m = points
-        .iter()
-        .map(|p| geodesy::distance(lat0, lon0, p.1, p.2))
-        .fold(0.0, f64::max);
-    let heights: Vec<f64> = log
-        .get(Channel::Height)
-        .into_iter()
-        .flatten()
-        .copied()
-        .filter(|h| h.is_finite())
-        .collect();
-    let first = &heights[..heights.len().min(10)];
+    let (mut points, mut length_m, mut farthest_m) = (0, 0.0, 0.0_f64);
+    let (mut first, mut last) = (None, None);
+    let mut breaks = log.breaks.iter().copied().peekable();
+    for (row, (&lat, &lon)) in latitude.iter().zip(longitude).enumerate() {
+        if !lat.is_finite() || !lon.is_finite() {
+            continue;
+        }
+        points += 1;
+        let mut broken = false;
+        while breaks.next_if(|b| *b <= row).is_some() {
+            broken = true;
+        }
+        if let Some((lat, lon)) = last.replace((lat, lon)).filter(|_| !broken) {
+            let (to_lat, to_lon) = (latitude[row], longitude[row]);
+            length_m += geodesy::distance(lat, lon, to_lat, to_lon);
+        }
+        let (lat0, lon0) = *first.get_or_insert((lat, lon));
+        farthest_m = farthest_m.max(geodesy::distance(lat0, lon0, lat, lon));
+    }
+    let height = || log.get(Channel::Height).into_iter().flatten().copied();
+    let first: Vec<f64> = height().filter(|h| h.is_finite()).take(10).collect();
     Some(TrackLook {
-        points: points.len(),
+        points,
         length_m,
         farthest_m,
-        latitude_deg: span(points.iter().map(|p| p.1))?,
-        longitude_deg: span(points.iter().map(|p| p.2))?,
-        height_m: span(heights.iter().copied()),
-        first_height_m: (!first.is_empty()).then(|| crate::stats::median(first)),
+        latitude_deg: span(of_points(longitude, latitude))?,
+        longitude_deg: span(of_points(latitude, longitude))?,
+        height_m: span(height()),
+        first_height_m: (!first.is_empty()).then(|| crate::stats::median(&first)),
         greatest_speed_m_s: log
             .get(Channel::GroundSpeed)
             .and_then(|s| span(s.iter().copied()))
             .map(|(_, most)| most),
     })
+}
+
+/// The values of one co-ordinate where the other is known.
+fn of_points<'a>(other: &'a Series, of: &'a Series) -> impl Iterator<Item = f64> + 'a {
+    let both = other.iter().zip(of);
+    both.filter(|(other, _)| other.is_finite()).map(|(_, x)| *x)
 }
 
 /// Least and greatest of the finite values.

@@ -75,11 +75,16 @@ impl Assigner<'_> {
         } else {
             Form::Number
         };
+        let side = self.side(channel, candidate.index);
+        if form == Form::DegreesMinutes {
+            self.degrees_and_minutes(channel, candidate, decl, side);
+        }
         self.out.columns.push(AssignedColumn {
             index: candidate.index,
             channel,
             form,
             also: Vec::new(),
+            side,
             unit,
             how,
             confidence,
@@ -247,7 +252,6 @@ impl Assigner<'_> {
             && implied.is_none_or(|(_, fits)| !fits)
             && angle::are_minutes(channel, &candidate.profile)
         {
-            self.degrees_and_minutes(channel, candidate, decl);
             let as_is = Conversion {
                 factor: 1.0,
                 offset: 0.0,

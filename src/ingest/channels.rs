@@ -16,6 +16,7 @@ use super::cell::{self, Cell};
 use super::log::Channel;
 use super::overrule::Line;
 use super::plausible::Profile;
+use super::sides;
 use super::table::Table;
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
@@ -64,6 +65,9 @@ pub struct AssignedColumn {
     /// Columns whose values are added to this one's.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<usize>,
+    /// The column that names the side of the world of a coordinate without a sign.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub side: Option<usize>,
 }
 
 impl AssignedColumn {
@@ -78,7 +82,10 @@ impl AssignedColumn {
                 _ => Cell::Blank,
             };
         }
-        value
+        match self.side {
+            Some(side) => sides::on_side(value, self.channel, cells, side),
+            None => value,
+        }
     }
 
     fn of_cell(&self, table: &Table, text: &str) -> Cell {

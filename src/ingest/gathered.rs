@@ -46,6 +46,7 @@ impl Assigner<'_> {
                 offset: 0.0,
                 form,
                 also: Vec::new(),
+                side: None,
             });
         }
         let name = self.table.column_name(index);
@@ -111,6 +112,7 @@ impl Assigner<'_> {
             offset: by.offset,
             form: Form::Number,
             also: rest.iter().map(|(_, i)| *i).collect(),
+            side: None,
         });
         found.iter().for_each(|(_, i)| self.taken[*i] = true);
         let finding = self.at(finding.overruled_by(line), *index);

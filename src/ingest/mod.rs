@@ -36,6 +36,7 @@ mod records;
 mod rising;
 mod scan;
 pub mod sense;
+mod sides;
 mod signs;
 mod sorter;
 mod source;

@@ -99,12 +99,21 @@ impl Assigner<'_> {
         channel: Channel,
         candidate: &Candidate,
         decl: Option<&ChannelDecl>,
+        side: Option<usize>,
     ) {
         if decl.is_some_and(|d| d.scale.is_some()) {
             return;
         }
         let name = self.table.column_name(candidate.index);
         let negative = candidate.profile.values.iter().any(|x| *x < 0.0);
+        if side.is_some() {
+            let what = format!(
+                "'{name}': its numbers were read as degrees and minutes in one ({})",
+                angle::DEGREES_MINUTES
+            );
+            let finding = Finding::note("degrees-and-minutes", what, "Nothing, if they are.");
+            return self.say(finding, candidate.index);
+        }
         let side = match (channel, negative) {
             (_, true) => "by the sign of its numbers",
             (Channel::Latitude, false) => "north of the equator",

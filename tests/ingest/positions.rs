@@ -75,3 +75,45 @@ fn latitude_and_longitude_may_share_a_column() {
     assert!(log.get(Channel::Latitude).unwrap()[1].is_nan());
     assert!(codes(&read.findings).contains(&"position-pair"));
 }
+
+#[test]
+fn a_column_of_its_own_may_name_the_side_of_the_world() {
+    // The example of the standard's handbooks, on the other sides: 48°07.038' S, 11°31.000' W.
+    let text = "time_s,lat,N/S,lon,E/W\n0.0,4807.038,S,1131.000,W\n0.1,4807.038,s,1131.000,W\n";
+    let read = log_read(text, &ReadOptions::default());
+    let log = read.log.as_ref().unwrap();
+    let of = |c| log.get(c).unwrap()[1];
+    close(of(Channel::Latitude), -48.0 - 7.038 / 60.0);
+    close(of(Channel::Longitude), -11.0 - 31.0 / 60.0);
+    assert!(codes(&read.findings).contains(&"side-column"));
+    // Nothing is left to ask.
+    let asked = |f: &&benchborne::season::Finding| f.code == "degrees-and-minutes";
+    assert!(
+        read.findings
+            .iter()
+            .filter(asked)
+            .all(|f| f.overrule.is_none())
+    );
+}
+
+#[test]
+fn a_flight_across_the_equator_changes_its_side_from_row_to_row() {
+    let text = "time_s,lat,lat_side,lon,lon_side\n0,0.001,N,9.5,E\n1,0.001,S,9.5,E\n2,0.003,,9.5,E\n\
+         3,0.004,S,9.5,E\n";
+    let read = log_read(text, &ReadOptions::default());
+    let log = read.log.unwrap();
+    let lat = log.get(Channel::Latitude).unwrap();
+    close(lat[0], 0.001);
+    close(lat[1], -0.001);
+    assert!(lat[2].is_nan(), "a side that is not told is not made up");
+    close(lat[3], -0.004);
+    close(log.get(Channel::Longitude).unwrap()[3], 9.5);
+}
+
+#[test]
+fn a_sign_outranks_a_column_of_letters() {
+    // `S` here is some status beside a latitude that has its sign.
+    let text = "time_s,lat,state,lon\n0,-48.2,S,16.3\n1,-48.2,S,16.3\n";
+    let log = log_read(text, &ReadOptions::default()).log.unwrap();
+    close(log.get(Channel::Latitude).unwrap()[0], -48.2);
+}

@@ -157,11 +157,12 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
     let repeated = |margin: &MarginUsed| now.iter().filter(|other| other.is_of(margin)).count() > 1;
     for margin in &now {
         let margin = margin.clone();
-        // Asked with several margins side by side: the pair's are not each other's changes.
+        // Asked with several margins side by side, each is kept as it was first used.
         if repeated(&margin) {
-            used.retain(|u| !u.is_of(&margin) || now.contains(u));
-            if !used.contains(&margin) {
-                used.push(margin);
+            let known = |u: &&mut MarginUsed| u.is_of(&margin) && u.margin == margin.margin;
+            match used.iter_mut().find(known) {
+                Some(known) => known.set = margin.set,
+                None => used.push(margin),
             }
             continue;
         }
@@ -175,29 +176,25 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
         }
     }
     findings.margins.used = used;
-    let changes: Vec<(MarginUsed, String)> = findings
+    let told: Vec<(usize, String)> = findings
         .questions
         .iter()
-        .filter(|answer| now.iter().filter(|m| m.belongs_to(answer)).count() < 2)
-        .flat_map(|answer| changes_of(&findings.margins, answer))
+        .enumerate()
+        .filter_map(|(i, answer)| Some((i, said_of(findings, &now, i, answer)?)))
         .collect();
-    for (margin, what) in changes {
-        let of = findings.questions.iter_mut().find(|a| margin.belongs_to(a));
-        let mut asks = String::new();
-        if let Some(answer) = of {
-            asks.clone_from(&answer.asks);
-            answer.cautions.insert(
-                0,
-                format!(
-                    "{what} A margin chosen with the results in sight makes the verdict weaker than \
-                     it reads."
-                ),
-            );
-        }
+    for (i, what) in told {
+        let answer = &mut findings.questions[i];
+        answer.cautions.insert(
+            0,
+            format!(
+                "{what} A margin chosen with the results in sight makes the verdict weaker than it reads."
+            ),
+        );
+        let what = format!("{} {}", answer.asks, what.trim_end_matches('.'));
         findings.ledger.findings.push(
             Finding::warning(
                 "margin-changed",
-                format!("{asks} {}", what.trim_end_matches('.')),
+                what,
                 "Settle on the smallest difference that matters before flying, and leave it.",
             )
             .in_file("season.toml"),
@@ -205,15 +202,51 @@ pub fn hold_against(findings: &mut Findings, earlier: &EarlierReport) {
     }
 }
 
+/// What is to be said of an answer's margin; `now` are those declared, in the order of the answers.
+fn said_of(findings: &Findings, now: &[MarginUsed], at: usize, answer: &Answer) -> Option<String> {
+    let own: Vec<&MarginUsed> = now.iter().filter(|m| m.belongs_to(answer)).collect();
+    match own.as_slice() {
+        [] => None,
+        [own] => {
+            // Several answers of one question have one margin: the first of them tells.
+            let before = &findings.questions[..at];
+            let first = !before.iter().any(|a| own.belongs_to(a));
+            changes_of(&findings.margins, answer).filter(|_| first)
+        }
+        own => {
+            let before = &findings.questions[..at];
+            let place = before.iter().filter(|a| own[0].belongs_to(a)).count();
+            added_late(&findings.margins, own.get(place)?)
+        }
+    }
+}
+
+/// Said of a margin that joined those of its pair once a report had been made with them: the digest of
+/// the report that it was first used in is another.
+fn added_late(margins: &Margins, margin: &MarginUsed) -> Option<String> {
+    let mut of_pair = margins.used.iter().filter(|u| u.is_of(margin));
+    let first = of_pair.clone().next()?;
+    let own = of_pair.find(|u| u.margin == margin.margin)?;
+    (own.digest != first.digest).then(|| {
+        format!(
+            "The smallest difference that matters of {} was added after results with {} were seen.",
+            percent_of(own.margin),
+            percent_of(first.margin)
+        )
+    })
+}
+
 /// The changes of an answer's margin, in one sentence.
-fn changes_of(margins: &Margins, answer: &Answer) -> Option<(MarginUsed, String)> {
+fn changes_of(margins: &Margins, answer: &Answer) -> Option<String> {
     let of: Vec<&MarginUsed> = margins
         .used
         .iter()
         .filter(|u| u.belongs_to(answer))
         .collect();
     let (first, rest) = of.split_first()?;
-    let last = rest.last()?;
+    if rest.is_empty() {
+        return None;
+    }
     let steps: Vec<String> = rest
         .iter()
         .map(|u| {
@@ -224,12 +257,11 @@ fn changes_of(margins: &Margins, answer: &Answer) -> Option<(MarginUsed, String)
             format!("to {}{set}", percent_of(u.margin))
         })
         .collect();
-    let what = format!(
+    Some(format!(
         "The smallest difference that matters was changed from {} {} after results were seen.",
         percent_of(first.margin),
         steps.join(", then ")
-    );
-    Some(((*last).clone(), what))
+    ))
 }
 
 /// Margins may be finer than a tenth of a percent.

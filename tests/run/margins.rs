@@ -220,3 +220,32 @@ fn covariates_and_their_spelling() {
     assert!(wrong.to_do.contains("temperature"), "{wrong}");
     assert!(wrong.place.is_some());
 }
+
+#[test]
+fn a_second_margin_added_after_results_were_seen() {
+    let place = tempfile::tempdir().unwrap();
+    let (dir, out) = (place.path().join("season"), place.path().join("report"));
+    fs::create_dir(&dir).unwrap();
+    season(&dir, &["east", "west", "east", "west"]);
+    report(&dir, &out);
+    let text = fs::read_to_string(dir.join("season.toml")).unwrap();
+    let question = text[text.find("[[question]]").unwrap()..].replace("\"2 %\"", "\"5 %\"");
+    fs::write(dir.join("season.toml"), format!("{text}\n{question}")).unwrap();
+    let added = "of 5 % was added after results with 2 % were seen.";
+    let told = |findings: &Findings| -> Vec<bool> {
+        let mut of = findings.questions.iter();
+        let of = of
+            .by_ref()
+            .filter(|q| q.question == QuestionKind::CarryOver);
+        of.map(|a| a.cautions.iter().any(|c| c.contains(added)))
+            .collect()
+    };
+    let (second, json) = report(&dir, &out);
+    assert_eq!(told(&second), [false, true]);
+    // It stays over later runs, to the byte.
+    assert_eq!(report(&dir, &out).1, json);
+    // Where both were there from the start, nothing was added.
+    let (fresh, json) = report(&dir, &place.path().join("elsewhere"));
+    assert_eq!(told(&fresh), [false, false]);
+    assert_eq!(report(&dir, &place.path().join("elsewhere")).1, json);
+}

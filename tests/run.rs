@@ -7,4 +7,5 @@ mod demo;
 mod hostile;
 mod margins;
 mod names;
+mod pictures;
 mod same_bytes;

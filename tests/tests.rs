@@ -40,4 +40,5 @@ mod store;
 mod study;
 mod study_air;
 mod study_propellers;
+mod thin;
 mod units;

@@ -33,6 +33,7 @@ pub mod spool_up;
 pub mod step_resistance;
 pub mod stopwatch;
 pub mod straights;
+pub mod thin;
 pub mod thrust_in_flight;
 pub mod timer;
 pub mod track;

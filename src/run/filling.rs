@@ -31,6 +31,7 @@ impl Flights {
             tables.pass_samples.extend(flight.pass_sample_rows());
             tables.phases.extend(flight.phase_rows());
             tables.strips.extend(flight.strip_rows());
+            tables.track.extend(flight.track_rows());
             tables.flight_loads.extend(flight.load_row());
             tables.load_samples.extend(flight.load_sample_rows());
             tables.load_crossings.extend(flight.load_crossing_rows());

@@ -16,12 +16,10 @@ use crate::physics::power_curve::PowerCurve;
 use crate::season::LogbookRow;
 use crate::store::tables::{
     CurrentDurationRow, FlightRow, HoldRow, PassRow, PassSampleRow, PhaseRow, RotorAlignmentRow,
-    RotorLimitRow, StripRow, UnloadingCellRow, UnloadingRow, UnloadingSpeedRow,
+    RotorLimitRow, UnloadingCellRow, UnloadingRow, UnloadingSpeedRow,
 };
 use crate::units::MAH;
 
-/// Points of a flight's strip picture, at most.
-const STRIP_POINTS: usize = 1200;
 /// Durations that findings ask for, s, beside the logarithmic grid.
 const DURATIONS_S: [f64; 4] = [1.0, 10.0, 30.0, 60.0];
 
@@ -340,45 +338,6 @@ impl Flown {
                 power: self.row.power.clone(),
                 duration_s: held.duration_s,
                 current_a: held.current_a,
-            })
-            .collect()
-    }
-
-    /// Every k-th row, so that a strip has at most [`STRIP_POINTS`].
-    pub fn strip_rows(&self) -> Vec<StripRow> {
-        let Some(log) = &self.survey.log else {
-            return Vec::new();
-        };
-        let every = log.len().div_ceil(STRIP_POINTS).max(1);
-        let speed = track::ground_speed(log);
-        let value = |channel, i: usize| {
-            log.get(channel)
-                .and_then(|s| s.get(i))
-                .copied()
-                .filter(|v| v.is_finite())
-        };
-        let mut breaks = log.breaks.iter().copied().peekable();
-        (0..log.len())
-            .step_by(every)
-            .map(|i| {
-                let mut after_gap = false;
-                while breaks.next_if(|b| *b <= i).is_some() {
-                    after_gap = true;
-                }
-                StripRow {
-                    flight: self.row.flight.clone(),
-                    time_s: log.time[i],
-                    throttle: value(Channel::Throttle, i),
-                    current_a: value(Channel::Current, i),
-                    voltage_v: value(Channel::Voltage, i),
-                    ground_speed_m_s: speed
-                        .as_ref()
-                        .and_then(|s| s.get(i))
-                        .copied()
-                        .filter(|v| v.is_finite()),
-                    height_m: value(Channel::Height, i),
-                    after_gap,
-                }
             })
             .collect()
     }

@@ -5,6 +5,7 @@ pub mod from_bench;
 pub mod from_flight;
 mod from_loads;
 pub mod from_motion;
+mod from_track;
 pub mod parquet;
 pub mod query;
 pub mod schema;

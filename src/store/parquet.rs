@@ -76,6 +76,7 @@ pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, Encod
         one(&tables.rotor_alignment)?,
         one(&tables.rotor_alignment_limits)?,
         one(&tables.strips)?,
+        one(&tables.track)?,
         one(&tables.phases)?,
         one(&tables.unloading_map)?,
         one(&tables.replays)?,

@@ -391,7 +391,9 @@ table! {
 }
 
 table! {
-    /// A flight decimated for its strip picture (at most 1,200 points a flight).
+    /// A flight's quantities over time for its picture: each keeps its least and greatest value in
+    /// every three-hundredth of the flight, and of these what a line through the others would miss; a
+    /// cell is empty where its quantity needs no point.
     StripRow = "strips" {
         flight: String = "",
         time_s: f64 = "s",
@@ -400,8 +402,23 @@ table! {
         voltage_v: Option<f64> = "V",
         ground_speed_m_s: Option<f64> = "m/s",
         height_m: Option<f64> = "m",
-        /// First point after a gap.
-        after_gap: bool = "",
+        /// Quantities whose line begins here, for the first time or after a gap, by commas.
+        begins: String = "",
+    }
+}
+
+table! {
+    /// A flight's path over the ground, thinned (Ramer, Douglas & Peucker) to about 600 points.
+    TrackRow = "track" {
+        flight: String = "",
+        /// Unbroken stretch of the path, from 1.
+        segment: i64 = "1",
+        /// On the clock of throttle and current: a receiver's lag is taken off.
+        time_s: f64 = "s",
+        /// From the flight's first position.
+        east_m: f64 = "m",
+        north_m: f64 = "m",
+        height_m: Option<f64> = "m",
     }
 }
 
@@ -706,6 +723,7 @@ pub struct SeasonTables {
     pub rotor_alignment: Vec<RotorAlignmentRow>,
     pub rotor_alignment_limits: Vec<RotorLimitRow>,
     pub strips: Vec<StripRow>,
+    pub track: Vec<TrackRow>,
     pub phases: Vec<PhaseRow>,
     pub flight_loads: Vec<FlightLoadRow>,
     pub load_samples: Vec<LoadSampleRow>,

@@ -16,7 +16,7 @@ use serde_json::Value;
 
 use super::folder;
 
-fn demo() -> &'static Analysed {
+pub(super) fn demo() -> &'static Analysed {
     static DEMO: OnceLock<Analysed> = OnceLock::new();
     DEMO.get_or_init(|| analyse(&folder::demo()).unwrap())
 }
@@ -518,6 +518,7 @@ fn every_number_of_the_tables_is_finite_or_absent() {
     finite(&tables.unloading_by_speed);
     finite(&tables.estimate_errors);
     finite(&tables.strips);
+    finite(&tables.track);
     finite(&tables.phases);
     finite(&tables.flight_loads);
     finite(&tables.load_samples);

@@ -128,7 +128,7 @@ fn pictures_are_pngs_with_something_on_them() {
         .iter()
         .filter(|(n, _)| n.ends_with(".png"))
         .collect();
-    assert_eq!(pngs.len(), 11);
+    assert_eq!(pngs.len(), 13);
     for (name, bytes) in pngs {
         let pixels = resvg::tiny_skia::Pixmap::decode_png(bytes).unwrap();
         assert_eq!(pixels.width(), 2 * (720 + 2 * 14), "{name}");
@@ -153,7 +153,7 @@ fn empty_series_give_a_note_and_no_picture() {
     );
     let page = page(rendered);
     assert!(!page.contains("<svg"));
-    assert_eq!(page.matches("Nothing to draw yet").count(), 10);
+    assert_eq!(page.matches("Nothing to draw yet").count(), 12);
 }
 
 /// A series with holes in it is drawn as far as it goes.
@@ -161,7 +161,7 @@ fn empty_series_give_a_note_and_no_picture() {
 fn ragged_and_single_point_series_do_not_panic() {
     use benchborne::findings::FigureData as F;
     let mut findings = fixture::season();
-    for figure in &mut findings.figures[..11] {
+    for figure in &mut findings.figures[..13] {
         match &mut figure.data {
             F::BenchCurves(d) => {
                 d.panels[0].lines[0].x.truncate(1);
@@ -198,6 +198,12 @@ fn ragged_and_single_point_series_do_not_panic() {
                 d.panels[0].cells.truncate(1);
                 d.panels[1].cells[0].column = 99;
             }
+            F::TrackMap(d) => {
+                d.path[0].y.truncate(1);
+                d.passes[0].line.x.truncate(1);
+                d.places[0].east = 1e9;
+            }
+            F::Calendar(d) => d.days.truncate(1),
         }
     }
     assert!(render(&findings).is_ok());

@@ -4,8 +4,8 @@ use crate::findings::airframe_static::{airframe_of, mean_chord};
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
 use crate::findings::evidence::{Evidence, counted, over_flights, with_interval};
 use crate::findings::figure::{
-    Across, AxisRange, CellMap, CellPanel, Figure, FigureData, Line, MapCell, Mark, Plot, Plots,
-    Points,
+    Across, AxisRange, CellMap, CellPanel, Figure, FigureData, Line, MapCell, Mark, NEUTRAL, Plot,
+    Plots, Points,
 };
 use crate::findings::pictures::axis;
 use crate::physics::atmosphere::{G0, standard};
@@ -224,12 +224,10 @@ fn envelope(
     fastest: f64,
     greatest: f64,
 ) -> (Vec<Line>, Vec<Mark>) {
-    // Behind the systems' own colours.
-    let grey = evidence.season.powers.len() as u32;
     let mut lines = Vec::new();
     let top = airframe.load_factor_limit.unwrap_or(greatest).max(greatest);
     if let Some(stall) = airframe.stall_speed_m_s {
-        let mut line = Line::new("stall", grey);
+        let mut line = Line::new("stall", NEUTRAL);
         let until = (stall * top.sqrt()).min(fastest);
         for k in 0..=STEPS {
             let v = until * k as f64 / STEPS as f64;
@@ -239,7 +237,10 @@ fn envelope(
     }
     if let Some((wing, density)) = wing(evidence, powers, id, airframe) {
         for sign in [1.0, -1.0] {
-            let mut line = Line::new(&format!("gust of {GUST_M_S:.1} m/s (reference)"), grey + 1);
+            let mut line = Line::new(
+                &format!("gust of {GUST_M_S:.1} m/s (reference)"),
+                NEUTRAL + 1,
+            );
             for k in 0..=STEPS {
                 let v = fastest * k as f64 / STEPS as f64;
                 line.push(v, 1.0 + sign * wing.gust_increment(GUST_M_S, v, density));

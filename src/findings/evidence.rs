@@ -37,6 +37,19 @@ impl<'a> Evidence<'a> {
             .unwrap_or(0) as u32
     }
 
+    /// A flight's name as a part of ids, different for every flight of the season.
+    pub fn flight_slug(&self, flight: &str) -> String {
+        let own = slug(flight);
+        let flights = self.tables.flights.iter().map(|f| f.flight.as_str());
+        let before = flights.take_while(|f| *f != flight);
+        match (own.as_str(), before.filter(|f| slug(f) == own).count()) {
+            ("", n) => format!("flight--{}", n + 1),
+            (_, 0) => own,
+            // No slug has two dashes in a row.
+            (_, n) => format!("{own}--{}", n + 1),
+        }
+    }
+
     pub fn flights_of(&self, power: &str) -> Vec<&'a FlightRow> {
         self.tables
             .flights

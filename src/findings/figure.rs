@@ -27,9 +27,18 @@ pub enum FigureData {
     VelocityVectors(VelocityVectors),
     Plots(Plots),
     CellMap(CellMap),
+    TrackMap(TrackMap),
+    Calendar(Calendar),
 }
 
-/// A line with optional band. `colour`: place in the palette (a power system keeps its own).
+/// Added to a power system's place in the palette: single readings behind the system's own figures.
+pub const FAINT: u32 = 100;
+
+/// Place in the palette of what belongs to no power system.
+pub const NEUTRAL: u32 = 1000;
+
+/// A line with optional band. `colour`: place in the palette. A power system keeps its own throughout
+/// a report; see [`FAINT`] and [`NEUTRAL`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     pub label: String,
@@ -95,6 +104,9 @@ pub struct Ladder {
     pub band: Option<Span>,
     /// The smallest difference that matters, drawn at ± this.
     pub margin: Option<f64>,
+    /// What the intervals are held against where it is not zero, in the x unit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit: Option<Mark>,
     pub verdict: Option<Verdict>,
 }
 
@@ -275,4 +287,73 @@ pub struct MapCell {
     pub value: f64,
     /// Small print under the value, such as a count; may be empty.
     pub note: String,
+}
+
+/// A flight's path over the ground, seen from above, with its passes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrackMap {
+    /// Of all positions, from the flight's first one.
+    pub unit: String,
+    /// Unbroken stretches; x to the east, y to the north.
+    pub path: Vec<Line>,
+    pub passes: Vec<MapPass>,
+    /// Where the flight began and ended.
+    pub places: Vec<MapPlace>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wind: Option<MapWind>,
+}
+
+/// One pass on a map, in the direction flown.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MapPass {
+    /// As in the table of passes.
+    pub number: u32,
+    /// False: found and set aside.
+    pub used: bool,
+    pub line: Line,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MapPlace {
+    pub label: String,
+    pub east: f64,
+    pub north: f64,
+}
+
+/// The wind, by the direction it blows to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MapWind {
+    pub unit: String,
+    pub to_east: f64,
+    pub to_north: f64,
+    /// Standard error of either component.
+    pub se: f64,
+    /// The error leaves the direction open.
+    pub direction_open: bool,
+    /// Speed, direction and error.
+    pub words: Vec<String>,
+}
+
+/// Flights by day, one mark a flight, one row a power system.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Calendar {
+    /// Flying days in order.
+    pub days: Vec<String>,
+    pub rows: Vec<CalendarRow>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CalendarRow {
+    pub label: String,
+    pub colour: u32,
+    pub flights: Vec<CalendarFlight>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CalendarFlight {
+    pub flight: String,
+    /// Place among the days, from 0.
+    pub day: u32,
+    /// Order within the day, from 1.
+    pub order: u32,
 }

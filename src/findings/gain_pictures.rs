@@ -3,7 +3,7 @@
 use crate::findings::answer::Answer;
 use crate::findings::evidence::{Evidence, percent_interval, with_interval};
 use crate::findings::excess_comparison::{Comparison, spot};
-use crate::findings::figure::{AxisRange, Figure, FigureData, Line, Plot, Plots, Points};
+use crate::findings::figure::{AxisRange, FAINT, Figure, FigureData, Line, Plot, Plots, Points};
 use crate::findings::pictures::axis;
 use crate::physics::momentum;
 use crate::stats;
@@ -11,8 +11,6 @@ use crate::store::ThrustRow;
 
 /// Points of a drawn curve.
 const CURVE_POINTS: usize = 40;
-/// Place in the palette of readings behind a system's own, past the systems of a comparison.
-const SINGLE: u32 = 2;
 
 /// Thrust against airspeed: static point, momentum curve, flights.
 pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option<Figure> {
@@ -49,7 +47,7 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
                 (mean(|r| r.jet_speed_m_s), mean(|r| Some(r.density_kg_m3)))
             {
                 let outlet = still / (rho * w * w);
-                let mut curve = Line::new(&format!("{name}, net by the momentum curve"), colour);
+                let mut curve = Line::new(&format!("{name}, momentum curve"), colour);
                 for k in 0..=CURVE_POINTS {
                     let v = w * k as f64 / CURVE_POINTS as f64;
                     curve.push(v, momentum::thrust(rho, outlet, w, v));
@@ -57,11 +55,8 @@ pub fn thrust(evidence: &Evidence, powers: [&str; 2], answer: &Answer) -> Option
                 plot.lines.push(curve);
             }
         }
-        let mut flown = Points::new(
-            &format!("{name}, over idling fan, a flight"),
-            colour + SINGLE,
-        );
-        let mut top = Points::new(&format!("{name}, over idling fan, top speed"), colour);
+        let mut flown = Points::new(&format!("{name}, one flight"), colour + FAINT);
+        let mut top = Points::new(&format!("{name}, at top speed"), colour);
         for row in &rows {
             if row.level {
                 top.push(
@@ -170,7 +165,7 @@ pub fn excess_power(
         );
         for (side, power) in powers.into_iter().enumerate() {
             let (name, colour) = (evidence.power_name(power), evidence.colour(power));
-            let mut windows = Points::new(&format!("{name}, one window"), colour + SINGLE);
+            let mut windows = Points::new(&format!("{name}, one window"), colour + FAINT);
             for row in evidence.tables.excess_power.iter().filter(|r| {
                 r.place == found.place
                     && r.power.as_deref() == Some(power)

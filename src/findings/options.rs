@@ -4,7 +4,8 @@
 use crate::findings::airframe_static::{Shift, airframe_of, shift};
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Verdict};
 use crate::findings::evidence::{Evidence, capital, percent, percent_interval, with_interval};
-use crate::findings::pack_draw;
+use crate::findings::figure::Figure;
+use crate::findings::{answer_pictures, pack_draw};
 use crate::season::{Controller, OptionDecl, QuestionDecl, QuestionKind};
 use crate::stats::estimate::Estimate;
 
@@ -49,8 +50,11 @@ impl Weighed {
     }
 }
 
-/// The answer and its table; `None` where no option is declared.
-pub fn what_to_change(evidence: &Evidence, answers: &[Answer]) -> Option<(Answer, DataTable)> {
+/// The answer, its picture and its table; `None` where no option is declared.
+pub fn what_to_change(
+    evidence: &Evidence,
+    answers: &[Answer],
+) -> Option<(Answer, Option<Figure>, DataTable)> {
     let options = &evidence.season.options;
     if options.is_empty() {
         return None;
@@ -118,7 +122,43 @@ pub fn what_to_change(evidence: &Evidence, answers: &[Answer]) -> Option<(Answer
     }
     let table = table(evidence, &weighed);
     answer.tables.push(table.id.clone());
-    Some((answer, table))
+    Some((answer, picture(evidence, answers, &weighed), table))
+}
+
+/// Each option's headroom; an option that leaves the controller as it is has the present one's.
+fn picture(evidence: &Evidence, answers: &[Answer], weighed: &[Weighed]) -> Option<Figure> {
+    let (present, drawn) = most_demanding(answers)?;
+    let power = present.candidate.as_deref()?;
+    let now = evidence
+        .season
+        .controller_of(power)
+        .and_then(|c| c.continuous_a)
+        .map(|rating| headroom(rating, drawn));
+    let rooms: Vec<(&str, &str, Option<&Estimate>)> = evidence
+        .season
+        .options
+        .iter()
+        .zip(weighed)
+        .map(|(option, weighed)| {
+            let kept = now.as_ref().filter(|_| option.controller.is_none());
+            let room = weighed.headroom.as_ref().or(kept);
+            (option.name.as_str(), weighed.word(), room)
+        })
+        .collect();
+    let wanted = evidence.season.rules.headroom.value;
+    answer_pictures::options(&rooms, wanted, &evidence.power_name(power))
+}
+
+/// What a rating lies above the current drawn.
+fn headroom(rating: f64, drawn: &Estimate) -> Estimate {
+    let of = |c: f64| rating / c - 1.0;
+    Estimate {
+        value: drawn.value.map(of),
+        low: drawn.high.map(of),
+        high: drawn.low.map(of),
+        unit: "1".to_owned(),
+        ..drawn.clone()
+    }
 }
 
 fn table(evidence: &Evidence, weighed: &[Weighed]) -> DataTable {
@@ -293,13 +333,7 @@ fn weigh_controller(
         return;
     };
     let of = |c: f64| rating / c - 1.0;
-    let room = Estimate {
-        value: drawn.value.map(of),
-        low: drawn.high.map(of),
-        high: drawn.low.map(of),
-        unit: "1".to_owned(),
-        ..drawn.clone()
-    };
+    let room = headroom(rating, drawn);
     let next = present
         .estimates
         .get("held_current_of_a_further_flight")

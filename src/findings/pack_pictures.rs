@@ -2,7 +2,7 @@
 
 use crate::findings::answer::{DataCell, DataColumn, DataTable};
 use crate::findings::evidence::Evidence;
-use crate::findings::figure::{AxisRange, Figure, FigureData, Line, Plot, Plots, Points};
+use crate::findings::figure::{AxisRange, Figure, FigureData, Line, NEUTRAL, Plot, Plots, Points};
 use crate::findings::pack_trend::Trend;
 use crate::findings::pictures::axis;
 use crate::store::PackFlightRow;
@@ -49,7 +49,7 @@ pub(super) fn resistance_trend(
     }
     let last = places.last().copied().unwrap_or_default();
     let line = trend.map(|t| {
-        let mut line = Line::new("trend", evidence.season.powers.len() as u32);
+        let mut line = Line::new("trend", NEUTRAL);
         for order in [0.0, last] {
             line.push(
                 order + 1.0,

@@ -1,12 +1,12 @@
 //! Season tables to finished series for the pictures of bench and flight power.
 
-use crate::findings::evidence::{Evidence, counted};
+use crate::findings::evidence::Evidence;
 use crate::findings::figure::{
-    Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, Figure, FigureData, FlightStrip, Line,
-    Panel, Points, PowerPanel, Rating, Shade, Strip,
+    Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, FAINT, Figure, FigureData, Line, Panel,
+    Points, PowerPanel, Rating,
 };
 use crate::stats::NORMAL_95;
-use crate::store::{BenchCurveRow, StripRow};
+use crate::store::BenchCurveRow;
 
 pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
     Axis {
@@ -15,7 +15,7 @@ pub(super) fn axis(quantity: &str, unit: &str) -> Axis {
     }
 }
 
-fn percent(fraction: f64) -> f64 {
+pub(super) fn percent(fraction: f64) -> f64 {
     fraction * 100.0
 }
 
@@ -140,7 +140,7 @@ pub fn bench_against_flight(
                 );
             }
         }
-        let mut single = Points::new("one hold", colour + SINGLE);
+        let mut single = Points::new("one hold", colour + FAINT);
         for hold in evidence.tables.holds.iter().filter(|h| h.airborne) {
             if hold.power.as_deref() != Some(power) {
                 continue;
@@ -175,9 +175,6 @@ pub fn bench_against_flight(
         data: FigureData::BenchAgainstFlight(BenchAgainstFlight { panels }),
     })
 }
-
-/// Place in the palette of single readings behind a system's own, past the systems of a comparison.
-const SINGLE: u32 = 2;
 
 /// The drawn bench curve's current, straight lines between its points; none beyond them but for the
 /// jitter of a stick at its stop.
@@ -297,112 +294,6 @@ fn envelope(lines: &[Line], label: &str, colour: u32) -> Line {
         out.push(x, y);
     }
     out
-}
-
-/// The strip of one flight: throttle, current, voltage, speed, height over time.
-pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
-    let rows: Vec<&StripRow> = evidence
-        .tables
-        .strips
-        .iter()
-        .filter(|r| r.flight == flight)
-        .collect();
-    let row = evidence
-        .tables
-        .flights
-        .iter()
-        .find(|f| f.flight == flight)?;
-    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
-    type Pick = fn(&StripRow) -> Option<f64>;
-    let quantities: [(&str, &str, Pick); 5] = [
-        ("throttle", "%", |r| r.throttle.map(percent)),
-        ("current", "A", |r| r.current_a),
-        ("voltage", "V", |r| r.voltage_v),
-        ("ground speed", "m/s", |r| r.ground_speed_m_s),
-        ("height", "m", |r| r.height_m),
-    ];
-    let mut strips = Vec::new();
-    for (quantity, unit, pick) in quantities {
-        let mut segments: Vec<Line> = Vec::new();
-        let mut open = false;
-        for row in &rows {
-            let Some(value) = pick(row) else { continue };
-            if !open || row.after_gap {
-                segments.push(Line::new(quantity, colour));
-                open = true;
-            }
-            if let Some(line) = segments.last_mut() {
-                line.push(row.time_s, value);
-            }
-        }
-        if !segments.is_empty() {
-            strips.push(Strip {
-                y: axis(quantity, unit),
-                segments,
-            });
-        }
-    }
-    if strips.is_empty() {
-        return None;
-    }
-    let holds: Vec<Shade> = evidence
-        .tables
-        .holds
-        .iter()
-        .filter(|h| h.flight == flight)
-        .map(|h| Shade {
-            from: h.start_s,
-            to: h.end_s,
-            what: "hold".to_owned(),
-        })
-        .collect();
-    let passes: Vec<Shade> = evidence
-        .tables
-        .passes
-        .iter()
-        .filter(|p| p.flight == flight && p.used)
-        .filter_map(|p| {
-            Some(Shade {
-                from: p.start_s?,
-                to: p.end_s?,
-                what: "pass".to_owned(),
-            })
-        })
-        .collect();
-    let caption = if row.has_throttle {
-        format!(
-            "Flight {flight}: {} (shaded) and {} (marked) were found in it.",
-            counted(holds.len(), "steady-throttle hold"),
-            counted(passes.len(), "full-throttle pass"),
-        )
-    } else {
-        format!(
-            "Flight {flight}: no throttle was logged, so no steady-throttle hold can be told; by its \
-             current {} found.",
-            match passes.len() {
-                0 => "no full-throttle pass was".to_owned(),
-                1 => "1 full-throttle pass (marked) was".to_owned(),
-                n => format!("{n} full-throttle passes (marked) were"),
-            }
-        )
-    };
-    Some(Figure {
-        id: format!("strip-{}", super::evidence::slug(flight)),
-        caption,
-        alt: format!(
-            "Strips of {} over time for flight {flight}.",
-            strips
-                .iter()
-                .map(|s| s.y.quantity.as_str())
-                .collect::<Vec<_>>()
-                .join(", ")
-        ),
-        data: FigureData::FlightStrip(FlightStrip {
-            x: axis("time", "s"),
-            strips,
-            shades: holds.into_iter().chain(passes).collect(),
-        }),
-    })
 }
 
 fn names(evidence: &Evidence, powers: &[&str]) -> String {

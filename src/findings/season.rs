@@ -8,8 +8,8 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, card, carry_over, controller, gain_tests, in_short, margins, next, options, pack,
-    power_and_duration, sisters,
+    airframe, answer_pictures, calendar_picture, card, carry_over, controller, gain_tests,
+    in_short, margins, next, options, pack, power_and_duration, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -31,7 +31,7 @@ pub fn answer_all(
 ) -> Findings {
     let evidence = Evidence { season, tables };
     let mut questions: Vec<Answer> = Vec::new();
-    let mut figures: Vec<Figure> = Vec::new();
+    let mut figures: Vec<Figure> = calendar_picture::calendar(&evidence).into_iter().collect();
     let mut shown = vec![
         calendar(&evidence, summaries),
         by_power(&evidence, summaries),
@@ -81,12 +81,21 @@ pub fn answer_all(
         let (mark, of_margin) = margins::told_apart(season, question);
         answer.id += &mark;
         answer.asks = format!("{}{of_margin}?", answer.asks.trim_end_matches('?'));
+        let fans = questions
+            .iter()
+            .find(|q| q.question == QuestionKind::CarryOver);
+        let picture =
+            fans.and_then(|fans| answer_pictures::sisters(&evidence, &answer, fans, margin));
+        show(picture, &mut answer, &mut figures);
         questions.push(answer);
     }
     in_short::put(&mut questions);
     let card = card::card(&evidence, &questions);
-    let next = next::answer(&questions);
-    if let Some((answer, table)) = options::what_to_change(&evidence, &questions) {
+    let mut next = next::answer(&questions);
+    let picture = answer_pictures::open_questions(&evidence, &questions);
+    show(picture, &mut next, &mut figures);
+    if let Some((mut answer, picture, table)) = options::what_to_change(&evidence, &questions) {
+        show(picture, &mut answer, &mut figures);
         questions.push(answer);
         shown.push(table);
     }
@@ -152,6 +161,14 @@ fn sister_pairs(season: &Season) -> Vec<([&str; 2], &QuestionDecl)> {
     of_kind(season, QuestionKind::Sisters)
         .map(|q| (powers, q))
         .collect()
+}
+
+/// Puts a picture that there may be beside an answer.
+fn show(picture: Option<Figure>, answer: &mut Answer, figures: &mut Vec<Figure>) {
+    if let Some(picture) = picture {
+        answer.figures.push(picture.id.clone());
+        figures.push(picture);
+    }
 }
 
 fn dedup(figures: &mut Vec<Figure>) {

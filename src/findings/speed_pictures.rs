@@ -2,7 +2,7 @@
 
 use crate::findings::answer::Answer;
 use crate::findings::by_day::{self, FlightValue};
-use crate::findings::evidence::{Evidence, counted, percent, slug};
+use crate::findings::evidence::{Evidence, counted, percent};
 use crate::findings::figure::{
     Figure, FigureData, Ladder, Line, PassFit, Points, Rung, RungGroup, Span, VelocityVectors,
 };
@@ -95,6 +95,7 @@ pub fn ladder(answer: &Answer) -> Option<Figure> {
             rungs,
             band,
             margin: end("margin", |e| e.value).map(|m| m * 100.0),
+            limit: None,
             verdict: Some(answer.verdict),
         }),
     })
@@ -246,7 +247,7 @@ pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
         format!(", the fastest pass reached {} of it", percent(share))
     });
     Some(Figure {
-        id: format!("pass-fit-{}", slug(flight)),
+        id: format!("pass-fit-{}", evidence.flight_slug(flight)),
         caption: format!(
             "Flight {flight}: {} passes, one level top speed of {level:.1} m/s behind them all{reached}.",
             measured.len()
@@ -305,7 +306,7 @@ pub fn velocity_vectors(evidence: &Evidence, flight: &str) -> Option<Figure> {
         return None;
     }
     Some(Figure {
-        id: format!("velocity-vectors-{}", slug(flight)),
+        id: format!("velocity-vectors-{}", evidence.flight_slug(flight)),
         caption: format!(
             "Flight {flight}: the passes' ground velocities lie about a circle of level top speed \
              carried {:.1} m/s off by the wind.",

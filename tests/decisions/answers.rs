@@ -2,7 +2,9 @@
 //! rest is answered.
 
 use benchborne::findings::evidence::Evidence;
-use benchborne::findings::{Answer, DataCell, Verdict, airframe, controller, options, pack};
+use benchborne::findings::{
+    Answer, DataCell, FigureData, Ladder, Verdict, airframe, controller, options, pack,
+};
 use benchborne::season::{Season, SeasonText, load};
 use benchborne::store::{
     ControllerHeatRow, CurrentDurationRow, FlightLoadRow, FlightRow, PackFlightRow, SeasonTables,
@@ -457,7 +459,7 @@ fn a_flight_whose_pack_is_named_nowhere_is_said() {
     );
 }
 
-fn options_of(made: &Made) -> (Answer, Vec<Vec<DataCell>>) {
+fn options_of(made: &Made) -> (Answer, Ladder, Vec<Vec<DataCell>>) {
     let (season, tables) = (season(SEASON), tables(made));
     let evidence = Evidence {
         season: &season,
@@ -468,8 +470,11 @@ fn options_of(made: &Made) -> (Answer, Vec<Vec<DataCell>>) {
         airframe::answer(&evidence, "stock", "swap").0,
         pack::answer(&evidence, "p1").0,
     ];
-    let (answer, table) = options::what_to_change(&evidence, &answers).unwrap();
-    (answer, table.rows)
+    let (answer, picture, table) = options::what_to_change(&evidence, &answers).unwrap();
+    let FigureData::Ladder(ladder) = picture.unwrap().data else {
+        panic!("no ladder");
+    };
+    (answer, ladder, table.rows)
 }
 
 fn word(rows: &[Vec<DataCell>], option: usize) -> &str {
@@ -481,7 +486,7 @@ fn word(rows: &[Vec<DataCell>], option: usize) -> &str {
 
 #[test]
 fn options_are_weighed_by_the_answers_and_no_further() {
-    let (answer, rows) = options_of(&CALM);
+    let (answer, _, rows) = options_of(&CALM);
     assert_eq!(rows.len(), 4);
     // Headroom enough, loads alike, ageing open.
     assert_eq!(word(&rows, 0), "supports part of it");
@@ -496,7 +501,7 @@ fn options_are_weighed_by_the_answers_and_no_further() {
         answer.sentence
     );
 
-    let (answer, rows) = options_of(&Made {
+    let (answer, ladder, rows) = options_of(&Made {
         held: [70.0, 71.0, 70.5, 70.2],
         damage: 2.5,
         resistance: AGEING,
@@ -512,4 +517,13 @@ fn options_are_weighed_by_the_answers_and_no_further() {
         matches!(&rows[1][4], DataCell::Interval { value, .. } if (value - (100.0 / 71.0 - 1.0)).abs() < 1e-9)
     );
     assert!(answer.cautions[0].contains("no approval"));
+    // In the picture every option has its headroom; one that keeps the controller keeps its headroom.
+    let rooms: Vec<f64> = ladder.rungs.iter().map(|r| r.value.unwrap()).collect();
+    assert_eq!(rooms.len(), 4);
+    assert!((rooms[1] - 100.0 * (100.0 / 71.0 - 1.0)).abs() < 1e-9);
+    assert!(rooms[0] < rooms[1] && rooms[0] == rooms[3]);
+    assert_eq!(
+        ladder.limit.unwrap().at,
+        100.0 * season(SEASON).rules.headroom.value
+    );
 }

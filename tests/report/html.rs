@@ -175,7 +175,7 @@ fn every_picture_has_words_a_caption_and_its_png() {
     let html = page(rendered);
     let plates = html.matches("role=\"img\"").count();
     assert_eq!(plates, html.matches("<svg").count());
-    assert_eq!(plates, 2 * 11);
+    assert_eq!(plates, 2 * 13);
     for plate in html.split("role=\"img\" aria-label=\"").skip(1) {
         assert!(plate.find('"').unwrap() > 20, "a picture without words");
     }
@@ -187,7 +187,7 @@ fn every_picture_has_words_a_caption_and_its_png() {
         .into_iter()
         .filter(|h| h.ends_with(".png"))
         .collect();
-    assert_eq!(pngs.len(), 11);
+    assert_eq!(pngs.len(), 13);
     for png in pngs {
         assert!(rendered.files.iter().any(|(name, _)| *name == png), "{png}");
     }

@@ -78,3 +78,70 @@ fn words_stay_on_the_paper() {
         }
     }
 }
+
+/// What pointing at the pictures says: the words of every reading.
+fn readings(html: &str) -> Vec<String> {
+    html.split("<metadata>")
+        .skip(1)
+        .flat_map(|rest| {
+            let text = rest.split("</metadata>").next().unwrap();
+            let data: serde_json::Value = serde_json::from_str(text).unwrap();
+            let series = data["series"].as_array().unwrap().len() as u64;
+            let points = data["points"].as_array().unwrap().clone();
+            points.into_iter().map(move |point| {
+                assert!(point[2].as_u64().unwrap() < series);
+                point[3].as_str().unwrap().to_owned()
+            })
+        })
+        .collect()
+}
+
+fn numbers_of(value: &serde_json::Value, out: &mut Vec<f64>) {
+    match value {
+        serde_json::Value::Number(n) => out.extend(n.as_f64()),
+        serde_json::Value::Array(all) => all.iter().for_each(|v| numbers_of(v, out)),
+        serde_json::Value::Object(all) => all.values().for_each(|v| numbers_of(v, out)),
+        _ => {}
+    }
+}
+
+#[test]
+fn what_pointing_shows_stands_in_the_json() {
+    let case = &all()[0];
+    let html = page(&case.rendered);
+    let mut known = Vec::new();
+    numbers_of(&super::json(&case.rendered)["figures"], &mut known);
+    known.sort_by(f64::total_cmp);
+    let told = readings(&html);
+    assert!(told.len() > 500, "{}", told.len());
+    let mut numbers = 0;
+    for words in &told {
+        let plain = words.replace('\u{2009}', "").replace('−', "-");
+        let tokens = plain.split(|c: char| c.is_whitespace() || "(),:".contains(c));
+        for token in tokens.filter(|t| t.parse::<f64>().is_ok()) {
+            let shown: f64 = token.parse().unwrap();
+            let decimals = token.split_once('.').map_or(0, |(_, d)| d.len() as i32);
+            let half = 0.5 * 10f64.powi(-decimals) * (1.0 + 1e-9);
+            let from = known.partition_point(|v| *v < shown - half);
+            assert!(
+                known.get(from).is_some_and(|v| *v <= shown + half),
+                "{token} in {words:?}"
+            );
+            numbers += 1;
+        }
+    }
+    assert!(numbers > told.len(), "{numbers}");
+}
+
+/// Hostile names stay words: the readings parse, and none of their markup is markup of the page.
+#[test]
+fn hostile_names_do_no_harm_in_readings() {
+    let case = &all()[2];
+    assert_eq!(case.name, "hostile");
+    let html = page(&case.rendered);
+    assert!(!readings(&html).is_empty());
+    for rest in html.split("<metadata>").skip(1) {
+        let text = rest.split("</metadata>").next().unwrap();
+        assert!(!text.contains(['<', '>', '&']));
+    }
+}

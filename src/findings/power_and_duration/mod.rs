@@ -12,7 +12,7 @@ use crate::findings::evidence::{
     Evidence, counted, over_flights, sensor_half_width, watts, widened, with_interval,
 };
 use crate::findings::figure::Figure;
-use crate::findings::{pictures, rotor_alignment};
+use crate::findings::{flight_pictures, pictures, rotor_alignment};
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
 use crate::store::FlightRow;
@@ -227,7 +227,7 @@ fn figures(evidence: &Evidence, power: &str, answer: &Answer) -> Vec<Figure> {
                 .then(a.recorded_s.total_cmp(&b.recorded_s))
         });
     if let Some(flight) = best {
-        figures.extend(pictures::flight_strip(evidence, &flight.flight));
+        figures.extend(flight_pictures::flight_strip(evidence, &flight.flight));
     }
     figures
 }

@@ -2,7 +2,9 @@
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable};
 use crate::findings::evidence::{Evidence, counted, percent, with_interval};
-use crate::findings::figure::{Across, AxisRange, Figure, FigureData, Line, Plot, Plots, Points};
+use crate::findings::figure::{
+    Across, AxisRange, Figure, FigureData, Line, NEUTRAL, Plot, Plots, Points,
+};
 use crate::findings::pictures::axis;
 use crate::stats;
 use crate::stats::estimate::Estimate;
@@ -176,7 +178,7 @@ pub(super) fn picture(evidence: &Evidence, power: &str, answer: &Answer) -> Opti
         (low, x.iter().copied().fold(f64::NEG_INFINITY, f64::max))
     };
     let (low, high) = ends(&points.x);
-    let mut same = Line::new("as long as before", evidence.colour(&first.baseline));
+    let mut same = Line::new("as long as before", NEUTRAL);
     same.push(low, low);
     same.push(high, high);
     let mut plot = Plot::new(

@@ -11,6 +11,7 @@ use plotters::prelude::{
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::palette::{Colour, Look, Marker};
+use super::spots::Spots;
 use crate::report::ReportError;
 use crate::report::font::{self, FAMILY};
 
@@ -39,6 +40,7 @@ pub type Point = (f64, f64);
 pub struct Canvas<'a> {
     backend: SVGBackend<'a>,
     failed: Option<String>,
+    spots: Spots,
 }
 
 /// Draws on a sheet `width` by `height` logical pixels and returns the SVG.
@@ -53,15 +55,16 @@ pub fn paint(
         (width * SCALE).round() as u32,
         (height * SCALE).round() as u32,
     );
-    let failed = {
+    let (failed, spots) = {
         let mut canvas = Canvas {
             backend: SVGBackend::with_string(&mut buffer, size),
             failed: None,
+            spots: Spots::default(),
         };
         draw(&mut canvas);
         let done = canvas.backend.present();
         canvas.note(done.map_err(|e| e.to_string()));
-        canvas.failed
+        (canvas.failed, canvas.spots)
     };
     if let Some(what) = failed {
         return Err(ReportError::Drawing(what));
@@ -73,7 +76,9 @@ pub fn paint(
         size.0 / SCALE as u32,
         size.1 / SCALE as u32
     );
-    Ok(buffer.replacen(&given, &wanted, 1))
+    let svg = buffer.replacen(&given, &wanted, 1);
+    let (head, rest) = svg.split_once('\n').unwrap_or((&svg, ""));
+    Ok(format!("{head}\n{}{rest}", spots.metadata()))
 }
 
 fn register_fonts() -> Result<(), ReportError> {
@@ -161,7 +166,7 @@ pub fn wrap(text: &str, face: Type, room: f64, lines: usize) -> Vec<String> {
 }
 
 /// XML 1.0 has no place for control characters.
-fn printable(text: &str) -> String {
+pub(super) fn printable(text: &str) -> String {
     text.chars()
         .map(|c| if c.is_control() { ' ' } else { c })
         .filter(|c| !matches!(c, '\u{fffe}' | '\u{ffff}'))
@@ -208,18 +213,36 @@ impl Canvas<'_> {
 
     /// A marker of about `size` logical pixels across; white rim so that overlapping ones stay apart.
     pub fn marker(&mut self, at: Point, look: Look, size: f64) {
-        let (x, y) = at;
         let r = size / 2.0;
         let c = look.colour;
         match look.marker {
-            Marker::Circle => {
+            Marker::Circle if !look.hollow => {
                 self.disc(at, r + 0.7, super::palette::PAPER);
                 self.disc(at, r, c);
             }
-            Marker::Ring => {
-                self.disc(at, r, c);
-                self.disc(at, r - 1.4, super::palette::PAPER);
+            Marker::Cross => {
+                let (x, y) = at;
+                let stroke = if look.hollow { 1.0 } else { 1.8 };
+                self.line(&[(x - r, y - r), (x + r, y + r)], c, stroke, &[]);
+                self.line(&[(x - r, y + r), (x + r, y - r)], c, stroke, &[]);
             }
+            shape => {
+                self.shape(at, shape, r, c);
+                if look.hollow || shape == Marker::Ring {
+                    let rim = if look.hollow { 1.0 } else { 1.4 };
+                    self.shape(at, shape, r - rim, super::palette::PAPER);
+                }
+            }
+        }
+    }
+
+    /// A filled shape of half width `r`.
+    fn shape(&mut self, at: Point, shape: Marker, r: f64, c: Colour) {
+        if r <= 0.0 {
+            return;
+        }
+        let (x, y) = at;
+        match shape {
             Marker::Square => self.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r, c),
             Marker::Triangle => self.area(
                 &[
@@ -240,21 +263,25 @@ impl Canvas<'_> {
                 c,
                 1.0,
             ),
-            Marker::Cross => {
-                self.line(&[(x - r, y - r), (x + r, y + r)], c, 1.8, &[]);
-                self.line(&[(x - r, y + r), (x + r, y - r)], c, 1.8, &[]);
-            }
+            Marker::Circle | Marker::Ring | Marker::Cross => self.disc(at, r, c),
         }
     }
 
     pub fn disc(&mut self, at: Point, radius: f64, colour: Colour) {
-        let outline: Vec<Point> = (0..24)
-            .map(|i| {
-                let a = f64::from(i) * std::f64::consts::TAU / 24.0;
-                (at.0 + radius * a.cos(), at.1 + radius * a.sin())
-            })
-            .collect();
-        self.area(&outline, colour, 1.0);
+        let style = RGBAColor(colour.0, colour.1, colour.2, 1.0);
+        let r = (radius * SCALE).round().max(0.0) as u32;
+        let done = self.backend.draw_circle(scaled(at), r, &style, true);
+        self.note(done.map_err(|e| e.to_string()));
+    }
+
+    /// A series that [`Canvas::spot`] names its points by.
+    pub fn series(&mut self, name: &str) -> usize {
+        self.spots.series(name)
+    }
+
+    /// What pointing at `at` says.
+    pub fn spot(&mut self, series: usize, at: Point, words: String) {
+        self.spots.add(series, (at.0 * SCALE, at.1 * SCALE), words);
     }
 
     /// Text with its baseline at `y`.

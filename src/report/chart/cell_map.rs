@@ -7,7 +7,7 @@ use super::palette::{AXIS, Colour, GRID, INK, QUIET, tint};
 use super::panels::tile;
 use super::place::Area;
 use super::scale::extent;
-use crate::findings::{CellMap, CellPanel, MapCell};
+use crate::findings::{Axis, CellMap, CellPanel, MapCell};
 use crate::report::ReportError;
 use crate::report::numbers::fixed;
 
@@ -116,8 +116,29 @@ fn draw_panel(canvas: &mut Canvas<'_>, panel: &CellPanel, area: &Area) {
         (plot.right(), plot.bottom()),
         AXIS,
     );
+    let series = canvas.series(&panel.title);
     for cell in panel.cells.iter().filter(inside) {
         write_cell(canvas, panel, cell, &plot, (w, h));
+        let (column, row) = (cell.column as usize, cell.row as usize);
+        let within = |axis: &Axis, limits: &[String], i: usize| {
+            let [low, high] = [&limits[i], &limits[i + 1]];
+            format!("{} {low} to {high} {}", axis.quantity, axis.unit)
+        };
+        let words = format!(
+            "{}, {}: {} {}{}",
+            within(&panel.x, &x_limits, column).trim_end(),
+            within(&panel.y, &y_limits, row).trim_end(),
+            fixed(cell.value, usize::from(panel.digits)),
+            panel.value.unit,
+            if cell.note.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", cell.note)
+            }
+        );
+        let middle = plot.x + (f64::from(cell.column) + 0.5) * w;
+        let centre = plot.bottom() - (f64::from(cell.row) + 0.5) * h;
+        canvas.spot(series, (middle, centre), words);
     }
 }
 

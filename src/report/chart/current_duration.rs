@@ -7,9 +7,11 @@ use super::frame::{
     tick_count, tick_room, x_axis, y_axis,
 };
 use super::palette::{INK, look};
-use super::panels::{draw_band, line_keys, path};
+use super::panels::line_keys;
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, from_zero};
+use super::series::{draw_band, path};
+use super::spots::of_line;
 use crate::findings::{CurrentDuration, Line};
 use crate::report::ReportError;
 
@@ -93,6 +95,7 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
                 style.dash,
             );
             placer.keep_off_line(&path);
+            of_line(canvas, line, [&data.x, &data.y], &x, &y);
             if let Some(&at) = path.last()
                 && !labels.iter().any(|l| l.text == line.label)
             {

@@ -4,9 +4,10 @@ use super::Sheet;
 use super::canvas::paint;
 use super::frame::{Sample, X_AXIS_ROOM, axis_title, key, tick_count, tick_room, x_axis, y_axis};
 use super::palette::{AXIS, Colour, SHADE, SHADE_WARM, look};
-use super::panels::path;
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
+use super::series::path;
+use super::spots::of_line;
 use crate::findings::{FlightStrip, Strip};
 use crate::report::ReportError;
 
@@ -78,6 +79,7 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
             for segment in &strip.segments {
                 let path = path(&segment.x, &segment.y, &x, &scale);
                 canvas.line(&path, look(segment.colour).colour, 1.2, &[]);
+                of_line(canvas, segment, [&data.x, &strip.y], &x, &scale);
             }
             if i + 1 == strips.len() {
                 let wanted = tick_count(plot.w, 60.0);

@@ -188,6 +188,44 @@ pub fn key(
     }
 }
 
+/// An arrow; a dot where it would be too short to see.
+pub fn arrow(canvas: &mut Canvas<'_>, from: Point, to: Point, colour: Colour) {
+    let length = (to.0 - from.0).hypot(to.1 - from.1);
+    if length < 2.0 {
+        canvas.disc(from, 2.5, colour);
+        return;
+    }
+    let head = 9.0_f64.min(0.6 * length);
+    let share = 1.0 - head / length;
+    let base = (
+        from.0 + share * (to.0 - from.0),
+        from.1 + share * (to.1 - from.1),
+    );
+    canvas.line(&[from, base], colour, 2.2, &[]);
+    arrow_head(canvas, from, to, head, colour);
+}
+
+/// The head of an arrow of which the last part runs from `from` to its tip at `to`.
+pub fn arrow_head(canvas: &mut Canvas<'_>, from: Point, to: Point, size: f64, colour: Colour) {
+    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+    let length = dx.hypot(dy);
+    if length <= 0.0 {
+        return;
+    }
+    let (ux, uy) = (dx / length, dy / length);
+    let base = (to.0 - size * ux, to.1 - size * uy);
+    let wing = 0.45 * size;
+    canvas.area(
+        &[
+            to,
+            (base.0 - wing * uy, base.1 + wing * ux),
+            (base.0 + wing * uy, base.1 - wing * ux),
+        ],
+        colour,
+        1.0,
+    );
+}
+
 /// Digits that a declared number such as 2, 2.5 or 0.25 is written with.
 pub fn short_decimals(value: f64) -> usize {
     (0..4)

@@ -8,7 +8,7 @@ use super::frame::{
 use super::palette::{AXIS, Colour, INK, Look, Marker, PAPER, QUIET, SHADE};
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
-use crate::findings::{Ladder, Rung, RungGroup};
+use crate::findings::{Ladder, Mark, Rung, RungGroup};
 use crate::report::ReportError;
 use crate::report::numbers::{decimals, decimals_known, fixed};
 
@@ -34,7 +34,11 @@ pub fn draw(data: &Ladder, sheet: Sheet) -> Result<Option<String>, ReportError> 
     let head = if data.band.is_some() { 22.0 } else { 6.0 };
     let rows = layout(data, wide, label_room, head);
     let bottom = rows.last().map_or(head, |r| r.top + r.height) + 4.0;
-    let foot = if data.margin.is_some() { 16.0 } else { 0.0 };
+    let foot = if data.margin.is_some() || data.limit.is_some() {
+        16.0
+    } else {
+        0.0
+    };
     let plot = Area {
         x: if wide { label_room + 14.0 } else { 10.0 },
         y: head,
@@ -81,7 +85,7 @@ pub fn draw(data: &Ladder, sheet: Sheet) -> Result<Option<String>, ReportError> 
                 );
             }
             group = Some(row.rung.group);
-            draw_row(canvas, row, &plot, &x, wide, label_room);
+            draw_row(canvas, row, &plot, (&x, &data.x.unit), wide, label_room);
         }
     })
     .map(Some)
@@ -96,7 +100,9 @@ fn range(data: &Ladder) -> Option<(f64, f64)> {
     let (low, high) = extent(rungs)?;
     let band = data.band.iter().flat_map(|b| [b.low, b.high]);
     let margin = data.margin.iter().flat_map(|m| [-m, *m]);
-    extent([low, high, 0.0].into_iter().chain(band).chain(margin)).map(|r| widen(r, 0.05))
+    let limit = data.limit.iter().map(|m| m.at);
+    let all = [low, high, 0.0].into_iter().chain(band).chain(margin);
+    extent(all.chain(limit)).map(|r| widen(r, 0.05))
 }
 
 fn layout<'a>(data: &'a Ladder, wide: bool, label_room: f64, head: f64) -> Vec<Row<'a>> {
@@ -215,6 +221,33 @@ fn backdrop(
         };
         canvas.text(&text, at, full - 4.0, align, small(QUIET));
     }
+    if let Some(limit) = data.limit.as_ref().filter(|m| m.at.is_finite()) {
+        draw_limit(canvas, limit, plot, x, full, zones);
+    }
+}
+
+/// A line that the intervals are held against, named under the rungs.
+fn draw_limit(
+    canvas: &mut Canvas<'_>,
+    limit: &Mark,
+    plot: &Area,
+    x: &Scale,
+    full: f64,
+    zones: &[Area],
+) {
+    let at = x.at(limit.at);
+    let parts = zones.iter().map(|zone| (zone.y, zone.bottom()));
+    for (from, to) in parts.chain([(plot.bottom(), full)]) {
+        canvas.line(&[(at, from), (at, to)], INK, 1.3, &[5.0, 3.0]);
+    }
+    let text = fit(&limit.label, strong(INK), plot.w / 2.0);
+    let w = width(&text, strong(INK));
+    let left = if at + 4.0 + w <= plot.right() {
+        at + 4.0
+    } else {
+        at - 4.0 - w
+    };
+    canvas.text(&text, left, full - 4.0, Align::Left, strong(INK));
 }
 
 fn group_look(group: RungGroup) -> Look {
@@ -223,21 +256,31 @@ fn group_look(group: RungGroup) -> Look {
             colour: QUIET,
             marker: Marker::Square,
             dash: &[],
+            hollow: false,
         },
         RungGroup::Reference => Look {
             colour: QUIET,
             marker: Marker::Ring,
             dash: &[],
+            hollow: false,
         },
         RungGroup::Observed => Look {
             colour: INK,
             marker: Marker::Circle,
             dash: &[],
+            hollow: false,
         },
     }
 }
 
-fn draw_row(canvas: &mut Canvas<'_>, row: &Row<'_>, plot: &Area, x: &Scale, wide: bool, room: f64) {
+fn draw_row(
+    canvas: &mut Canvas<'_>,
+    row: &Row<'_>,
+    plot: &Area,
+    (x, unit): (&Scale, &str),
+    wide: bool,
+    room: f64,
+) {
     let rung = row.rung;
     let text_height = LEADING + row.notes.len() as f64 * (SMALL + 2.5);
     let first = row.top
@@ -275,6 +318,20 @@ fn draw_row(canvas: &mut Canvas<'_>, row: &Row<'_>, plot: &Area, x: &Scale, wide
         canvas.marker((x.at(value), y), style, 8.5);
     }
     let (value, interval) = rung_text(rung, row.finest);
+    let told = rung.value.or(rung.low).or(rung.high);
+    if let Some(place) = told {
+        let series = canvas.series(&rung.label);
+        let unit = if unit.is_empty() {
+            String::new()
+        } else {
+            format!(" {unit}")
+        };
+        let words = match value.as_str() {
+            "" => format!("{interval}{unit}"),
+            value => format!("{value}{unit}, {interval}{unit}"),
+        };
+        canvas.spot(series, (x.at(place), y), words);
+    }
     let at = plot.right() + 12.0;
     let face = Type {
         size: TEXT,

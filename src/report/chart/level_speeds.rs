@@ -6,9 +6,10 @@ use super::frame::{
     LEADING, Sample, Y_TITLE_ROOM, axis_title, key, small, tick_count, tick_room, y_axis,
 };
 use super::palette::{AXIS, Colour, INK, look};
-use super::panels::draw_points;
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
+use super::series::draw_points;
+use super::spots::of_points_at;
 use crate::findings::LevelSpeeds;
 use crate::report::ReportError;
 
@@ -77,6 +78,10 @@ pub fn draw(data: &LevelSpeeds, sheet: Sheet) -> Result<Option<String>, ReportEr
         }
         for points in &data.points {
             draw_points(canvas, points, &x, &y);
+            of_points_at(canvas, points, &data.y, &x, &y, |at| {
+                let day = data.days.get(at.round().max(0.0) as usize);
+                day.cloned().unwrap_or_default()
+            });
         }
     })
     .map(Some)

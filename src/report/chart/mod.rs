@@ -1,5 +1,6 @@
 //! One picture a file. Each takes finished series and draws them; none computes a result.
 
+mod calendar;
 mod canvas;
 mod cell_map;
 mod current_duration;
@@ -7,11 +8,16 @@ mod flight_strip;
 mod frame;
 mod ladder;
 mod level_speeds;
+mod marks;
+mod naming;
 mod palette;
 mod panels;
 mod pass_fit;
 mod place;
 mod scale;
+mod series;
+mod spots;
+mod track_map;
 mod velocity;
 
 pub use frame::short_decimals;
@@ -56,5 +62,7 @@ pub fn draw(data: &FigureData, sheet: Sheet) -> Result<Option<String>, ReportErr
         FigureData::VelocityVectors(data) => velocity::draw(data, sheet),
         FigureData::Plots(data) => panels::plots(data, sheet),
         FigureData::CellMap(data) => cell_map::draw(data, sheet),
+        FigureData::TrackMap(data) => track_map::draw(data, sheet),
+        FigureData::Calendar(data) => calendar::draw(data, sheet),
     }
 }

@@ -5,6 +5,8 @@
 //! has a contrast of at least 4.5:1 on white (WCAG 2.2 asks 3:1 for graphics, 4.5:1 for the labels set
 //! in the same colour), checked by a test.
 
+use crate::findings::{FAINT, NEUTRAL};
+
 /// Red, green, blue, 0..=255.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Colour(pub u8, pub u8, pub u8);
@@ -27,6 +29,8 @@ pub struct Look {
     pub marker: Marker,
     /// Lengths on, off, ... in logical pixels; empty: solid.
     pub dash: &'static [f64],
+    /// Markers are outlines: single readings behind a system's own.
+    pub hollow: bool,
 }
 
 pub const INK: Colour = Colour(0x22, 0x22, 0x20);
@@ -48,37 +52,69 @@ const LOOKS: [Look; 6] = [
         colour: Colour(0x1c, 0x4f, 0x8c),
         marker: Marker::Circle,
         dash: &[],
+        hollow: false,
     },
     Look {
         colour: Colour(0xc0, 0x50, 0x0c),
         marker: Marker::Square,
         dash: &[7.0, 3.0],
+        hollow: false,
     },
     Look {
         colour: Colour(0x0a, 0x7d, 0x6c),
         marker: Marker::Triangle,
         dash: &[2.0, 2.5],
+        hollow: false,
     },
     Look {
-        colour: Colour(0x8a, 0x2f, 0x7e),
+        colour: Colour(0xa3, 0x1f, 0xd9),
         marker: Marker::Diamond,
         dash: &[9.0, 3.0, 2.0, 3.0],
+        hollow: false,
     },
     Look {
-        colour: Colour(0x6d, 0x66, 0x14),
+        colour: Colour(0x3b, 0x39, 0x08),
         marker: Marker::Cross,
         dash: &[4.0, 2.0],
+        hollow: false,
     },
     Look {
-        colour: Colour(0x4a, 0x4a, 0x4a),
+        colour: Colour(0x4c, 0x06, 0x34),
         marker: Marker::Ring,
         dash: &[12.0, 4.0],
+        hollow: false,
     },
 ];
 
-/// The look at a place of the palette; places beyond its end start over.
+/// What belongs to no power system: a trend, a bound, a line of equality.
+const NEUTRAL_LOOKS: [Look; 2] = [
+    Look {
+        colour: INK,
+        marker: Marker::Circle,
+        dash: &[1.5, 3.0],
+        hollow: false,
+    },
+    Look {
+        colour: QUIET,
+        marker: Marker::Ring,
+        dash: &[10.0, 3.0, 1.5, 3.0],
+        hollow: false,
+    },
+];
+
+/// The look at a place of the palette; places beyond its end start over. See [`FAINT`] and [`NEUTRAL`].
 pub fn look(place: u32) -> Look {
-    LOOKS[place as usize % LOOKS.len()]
+    if let Some(neutral) = place.checked_sub(NEUTRAL) {
+        return NEUTRAL_LOOKS[neutral as usize % NEUTRAL_LOOKS.len()];
+    }
+    let own = LOOKS[(place % FAINT) as usize % LOOKS.len()];
+    if place < FAINT {
+        return own;
+    }
+    Look {
+        hollow: true,
+        ..own
+    }
 }
 
 /// The tint of a map's cell at `share` (0..=1) of the range drawn; light enough for text in ink.
@@ -104,18 +140,23 @@ impl Colour {
 mod tests {
     use super::*;
 
-    /// Relative luminance and contrast after WCAG 2.2 (W3C Recommendation, "contrast ratio"), formula
-    /// from memory of that page.
+    /// Relative luminance and contrast ratio as WCAG 2.2 defines them (W3C Recommendation of
+    /// 2023-10-05, section "Terms"; the formula from memory of that page).
     fn luminance(c: Colour) -> f64 {
-        let lin = |v: u8| {
+        let [r, g, b] = linear(c);
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    }
+
+    /// Linear light of an sRGB colour (IEC 61966-2-1).
+    fn linear(c: Colour) -> [f64; 3] {
+        [c.0, c.1, c.2].map(|v| {
             let v = f64::from(v) / 255.0;
             if v <= 0.04045 {
                 v / 12.92
             } else {
                 ((v + 0.055) / 1.055).powf(2.4)
             }
-        };
-        0.2126 * lin(c.0) + 0.7152 * lin(c.1) + 0.0722 * lin(c.2)
+        })
     }
 
     fn contrast(a: Colour, b: Colour) -> f64 {
@@ -128,9 +169,26 @@ mod tests {
         assert!((contrast(Colour(0, 0, 0), PAPER) - 21.0).abs() < 1e-9);
     }
 
+    /// Ratios that colour pickers print for pairs everybody knows: pure red 4.00, pure blue 8.59,
+    /// mid grey #777777 4.48 on white (values from memory, widely published).
+    #[test]
+    fn contrasts_of_well_known_pairs() {
+        for (colour, known) in [
+            (Colour(255, 0, 0), 4.00),
+            (Colour(0, 0, 255), 8.59),
+            (Colour(0x77, 0x77, 0x77), 4.48),
+        ] {
+            let found = contrast(colour, PAPER);
+            assert!((found - known).abs() < 0.005, "{colour:?}: {found}");
+        }
+    }
+
+    /// WCAG 2.2, SC 1.4.11: graphics that carry meaning have 3:1 against what they lie on; SC 1.4.3:
+    /// words have 4.5:1. Pictures lie on white paper in either scheme, on screen and in print.
     #[test]
     fn every_colour_reads_as_a_label_on_paper_and_on_the_shadings() {
-        for look in LOOKS {
+        let all = LOOKS.iter().chain(&NEUTRAL_LOOKS);
+        for look in all {
             assert!(contrast(look.colour, PAPER) >= 4.5, "{look:?}");
             assert!(contrast(look.colour, SHADE) >= 3.0, "{look:?}");
             assert!(contrast(look.colour, SHADE_WARM) >= 3.0, "{look:?}");
@@ -143,39 +201,114 @@ mod tests {
         assert!(contrast(AXIS, PAPER) >= 3.0);
     }
 
+    /// The white plate that a picture lies on stands out from the page in the dark scheme, whose paper
+    /// is read from the style sheet.
     #[test]
-    fn neighbours_differ_in_marker_and_dash() {
+    fn the_plate_stands_out_from_dark_paper() {
+        let style = include_str!("../templates/style.css");
+        let dark = style.split("prefers-color-scheme: dark").nth(1).unwrap();
+        let hex = dark.split("--paper: #").nth(1).unwrap().get(..6).unwrap();
+        let part = |i: usize| u8::from_str_radix(&hex[i..i + 2], 16).unwrap();
+        let paper = Colour(part(0), part(2), part(4));
+        assert!(contrast(paper, PAPER) >= 7.0, "{paper:?}");
+    }
+
+    /// In a grey print hue is gone: two systems then differ by marker and by dash, and holds from passes
+    /// by how light their shading is, if only a little.
+    #[test]
+    fn looks_differ_in_marker_and_dash_whatever_their_colour() {
         for (i, a) in LOOKS.iter().enumerate() {
             for b in &LOOKS[i + 1..] {
                 assert_ne!(a.marker, b.marker);
                 assert_ne!(a.dash, b.dash);
             }
         }
+        for a in &NEUTRAL_LOOKS {
+            assert!(LOOKS.iter().all(|b| a.dash != b.dash));
+        }
+        // The pair that nearly every report shows differs in lightness as well.
+        let grey = contrast(LOOKS[0].colour, LOOKS[1].colour);
+        assert!(grey >= 1.5, "{grey}");
     }
 
-    /// Seen with no red or no green cones (Viénot, Brettel & Mollon 1999, matrices from memory), the
-    /// two colours that nearly every report uses stay apart: baseline and candidate.
     #[test]
-    fn first_two_colours_survive_dichromacy() {
-        let lin = |v: u8| (f64::from(v) / 255.0).powf(2.2);
-        let see = |c: Colour, m: [[f64; 3]; 3]| {
-            let rgb = [lin(c.0), lin(c.1), lin(c.2)];
-            m.map(|row| row.iter().zip(rgb).map(|(a, b)| a * b).sum::<f64>())
-        };
+    fn places_of_the_palette_mean_what_they_say() {
+        assert_eq!(look(1), LOOKS[1]);
+        assert_eq!(look(7), LOOKS[1]);
+        let faint = look(FAINT + 1);
+        assert!(faint.hollow && faint.colour == LOOKS[1].colour && faint.marker == LOOKS[1].marker);
+        assert_eq!(look(NEUTRAL), NEUTRAL_LOOKS[0]);
+        assert_eq!(look(NEUTRAL + 1), NEUTRAL_LOOKS[1]);
+    }
+
+    /// Seen with no red, no green or no blue cones the systems' colours stay apart: simulated by the
+    /// matrices for linear sRGB at severity 1.0 of Machado, Oliveira & Fernandes, "A physiologically-based
+    /// model for simulation of color vision deficiency", IEEE Trans. Vis. Comput. Graph. 15 (2009) 1291
+    /// (table of the authors' page, from memory). Distance in CIELAB (CIE 15, D65); 15 is a difference
+    /// seen at a glance (common practice, no source).
+    #[test]
+    fn colours_survive_dichromacy() {
         let protan = [
-            [0.11238, 0.88762, 0.0],
-            [0.11238, 0.88762, 0.0],
-            [0.00401, -0.00401, 1.0],
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
         ];
         let deutan = [
-            [0.29275, 0.70725, 0.0],
-            [0.29275, 0.70725, 0.0],
-            [-0.02234, 0.02234, 1.0],
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
         ];
-        for m in [protan, deutan] {
-            let (a, b) = (see(LOOKS[0].colour, m), see(LOOKS[1].colour, m));
-            let apart: f64 = a.iter().zip(b).map(|(x, y)| (x - y).abs()).sum();
-            assert!(apart > 0.2, "{apart}");
+        let tritan = [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ];
+        for (name, seen) in [("protan", protan), ("deutan", deutan), ("tritan", tritan)] {
+            // A grey stays the grey it is: each row of such a matrix sums to one.
+            for row in seen {
+                assert!((row.iter().sum::<f64>() - 1.0).abs() < 2e-6, "{name}");
+            }
+            let labs = LOOKS.map(|l| lab(see(seen, linear(l.colour))));
+            for i in 0..LOOKS.len() {
+                for k in i + 1..LOOKS.len() {
+                    let apart = distance(labs[i], labs[k]);
+                    assert!(apart >= 15.0, "{name}: {i} and {k} are {apart} apart");
+                }
+            }
         }
+    }
+
+    fn see(m: [[f64; 3]; 3], rgb: [f64; 3]) -> [f64; 3] {
+        m.map(|row| {
+            let sum: f64 = row.iter().zip(rgb).map(|(a, b)| a * b).sum();
+            sum.clamp(0.0, 1.0)
+        })
+    }
+
+    /// CIELAB of linear sRGB, white point D65.
+    fn lab(rgb: [f64; 3]) -> [f64; 3] {
+        let xyz = [
+            [0.4124, 0.3576, 0.1805],
+            [0.2126, 0.7152, 0.0722],
+            [0.0193, 0.1192, 0.9505],
+        ]
+        .map(|row| row.iter().zip(rgb).map(|(a, b)| a * b).sum::<f64>());
+        let f = |t: f64| {
+            if t > (6.0_f64 / 29.0).powi(3) {
+                t.cbrt()
+            } else {
+                t / (3.0 * (6.0_f64 / 29.0).powi(2)) + 4.0 / 29.0
+            }
+        };
+        let [x, y, z] = [xyz[0] / 0.9505, xyz[1], xyz[2] / 1.089].map(f);
+        [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+    }
+
+    fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+        a.iter()
+            .zip(b)
+            .map(|(x, y)| (x - y).powi(2))
+            .sum::<f64>()
+            .sqrt()
     }
 }

@@ -2,20 +2,26 @@
 //! against flight, and every plot of one quantity against another.
 
 use super::Sheet;
-use super::canvas::{Align, Canvas, Point, fit, paint, width};
+use super::canvas::{Align, Canvas, fit, paint};
 use super::frame::{
     EndLabel, Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, key,
     strong, tick_count, tick_room, x_axis, y_axis,
 };
+use super::marks::{draw_marks, obstacles};
+use super::naming::{self, Label, Named};
 use super::palette::{INK, look};
-use super::place::{Area, Placer};
+use super::place::Area;
 use super::scale::{Scale, extent, from_zero, widen};
+use super::series::{draw_band, draw_points, path};
+use super::spots::{of_line, of_points};
 use crate::findings::{
     Across, Axis, AxisRange, BenchAgainstFlight, BenchCurves, Line, Mark, Panel, Plots, Points,
 };
 use crate::report::ReportError;
 
 const GAP: f64 = 26.0;
+/// Height of a panel's title.
+const TITLE: f64 = 20.0;
 
 /// One panel, whatever kind of figure it belongs to.
 struct View<'a> {
@@ -90,20 +96,30 @@ fn draw<'a>(
         return Ok(None);
     }
     let width = tile(views.len(), sheet, 0.0).0[0].w;
-    // Lines are named at their ends where the names fit there, else once in a key on top.
+    // Lines are named at their ends where the names fit there.
     let widest = end_label_room(views.iter().flat_map(names), f64::INFINITY);
     let direct = widest <= 0.27 * width;
-    let keys = if direct {
-        Vec::new()
+    let (areas, _) = tile(views.len(), sheet, 0.0);
+    let mut keys: Vec<Vec<Entry>> = views
+        .iter()
+        .zip(&areas)
+        .map(|(view, area)| own_key(view, area, direct))
+        .collect();
+    // Where panels show the same series and one of them needs a key, one key serves them all.
+    let mut common = entries(&views[0], direct);
+    let alike = views.iter().all(|view| entries(view, direct) == common);
+    if views.len() > 1 && alike && keys.iter().any(|k| !k.is_empty()) {
+        keys.iter_mut().for_each(Vec::clear);
     } else {
-        line_keys(views.iter().flat_map(|v| v.lines))
-    };
-    let head = key(None, (0.0, 12.0), sheet.width(), &keys);
+        common.clear();
+    }
+    let head = key(None, (0.0, 12.0), sheet.width(), &common);
     let (areas, height) = tile(views.len(), sheet, head);
     paint(sheet.width(), height, |canvas| {
-        key(Some(canvas), (0.0, 12.0), sheet.width(), &keys);
-        for (view, area) in views.iter().zip(&areas) {
-            draw_panel(canvas, area, view, direct);
+        key(Some(canvas), (0.0, 12.0), sheet.width(), &common);
+        for ((view, area), keys) in views.iter().zip(&areas).zip(&keys) {
+            let said: Vec<&str> = common.iter().chain(keys).map(|k| k.1.as_str()).collect();
+            draw_panel(canvas, area, view, keys, &said, direct);
         }
     })
     .map(Some)
@@ -114,6 +130,121 @@ fn names<'a>(view: &View<'a>) -> impl Iterator<Item = &'a str> {
         .iter()
         .filter(|l| !l.x.is_empty())
         .map(|l| l.label.as_str())
+}
+
+type Entry = (Sample, String);
+
+/// Every series of a panel that is not named at its line's end, as a key would show it.
+fn entries(view: &View, direct: bool) -> Vec<Entry> {
+    let lines = view.lines.iter().filter(|l| !l.x.is_empty());
+    let mut entries: Vec<Entry> = if direct {
+        Vec::new()
+    } else {
+        line_keys(lines.clone())
+    };
+    let named = |label: &str| {
+        label.is_empty() || label == view.title || lines.clone().any(|l| l.label == label)
+    };
+    let points = view.points.iter().filter(|p| !p.x.is_empty());
+    for p in points.filter(|p| !named(&p.label)) {
+        entries.push((Sample::Point(look(p.colour)), p.label.clone()));
+    }
+    entries
+}
+
+/// What the plot cannot name by itself. A key takes height, which moves the series: what is in it once
+/// stays in it, until the rest can be named beside it.
+fn own_key(view: &View, area: &Area, direct: bool) -> Vec<Entry> {
+    let all = entries(view, direct);
+    let mut keys: Vec<Entry> = Vec::new();
+    loop {
+        let said: Vec<&str> = keys.iter().map(|k| k.1.as_str()).collect();
+        let Some(set) = layout(view, area, &keys, direct) else {
+            return all;
+        };
+        let placed = place_names(view, &set, &said, direct);
+        let mut lacking = all
+            .iter()
+            .filter(|e| !said.contains(&e.1.as_str()) && !placed.iter().any(|l| l.name == e.1));
+        match lacking.next() {
+            None => return keys,
+            Some(first) => {
+                let more: Vec<Entry> = std::iter::once(first).chain(lacking).cloned().collect();
+                keys.extend(more);
+                // In the order of the series.
+                keys.sort_by_key(|k| all.iter().position(|e| e == k));
+            }
+        }
+    }
+}
+
+/// Where a panel's parts lie.
+struct Layout {
+    plot: Area,
+    x: Scale,
+    y: Scale,
+    y_ticks: usize,
+    right: f64,
+}
+
+fn layout(view: &View, area: &Area, keys: &[Entry], direct: bool) -> Option<Layout> {
+    let (x_range, y_range) = ranges(view)?;
+    let title = if view.title.is_empty() { 0.0 } else { TITLE };
+    let head = key(None, (area.x, 0.0), area.w, keys);
+    let top = area.y + 2.0 + title + head + Y_TITLE_ROOM;
+    let bottom = area.bottom() - X_AXIS_ROOM;
+    let right = if direct {
+        end_label_room(names(view), area.w)
+    } else {
+        8.0
+    };
+    let y = scale(view.spans[1], y_range, 0.06, bottom, top);
+    let y_ticks = tick_count(bottom - top, 40.0);
+    let left = tick_room(&y, y_ticks);
+    let plot = Area {
+        x: area.x + left,
+        y: top,
+        w: area.w - left - right,
+        h: bottom - top,
+    };
+    let x = scale(view.spans[0], x_range, 0.03, plot.x, plot.right());
+    Some(Layout {
+        plot,
+        x,
+        y,
+        y_ticks,
+        right,
+    })
+}
+
+/// Names set in the plot itself, but for those said elsewhere.
+fn place_names<'a>(view: &View<'a>, set: &Layout, said: &[&str], direct: bool) -> Vec<Label<'a>> {
+    let mut placer = obstacles(view.lines, view.points, &set.x, &set.y);
+    let on_paper = |x: &[f64], y: &[f64]| path(x, y, &set.x, &set.y);
+    let open = |label: &str| !label.is_empty() && label != view.title && !said.contains(&label);
+    let lines = view
+        .lines
+        .iter()
+        .filter(|l| !direct && open(&l.label))
+        .map(|l| Named {
+            name: &l.label,
+            colour: l.colour,
+            path: on_paper(&l.x, &l.y),
+            is_line: true,
+        });
+    let by_line = |label: &str| view.lines.iter().any(|l| l.label == label);
+    let points = view
+        .points
+        .iter()
+        .filter(|p| open(&p.label) && !by_line(&p.label))
+        .map(|p| Named {
+            name: &p.label,
+            colour: p.colour,
+            path: on_paper(&p.x, &p.y),
+            is_line: false,
+        });
+    let series: Vec<Named> = lines.chain(points).filter(|s| !s.path.is_empty()).collect();
+    naming::labels(&series, &set.plot, &mut placer)
 }
 
 /// A key entry for every look and name among the lines.
@@ -175,19 +306,19 @@ fn scale(span: AxisRange, range: Range, pad: f64, start: f64, end: f64) -> Scale
     }
 }
 
-fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, view: &View, direct: bool) {
-    let Some((x_range, y_range)) = ranges(view) else {
+fn draw_panel(
+    canvas: &mut Canvas<'_>,
+    area: &Area,
+    view: &View,
+    keys: &[Entry],
+    said: &[&str],
+    direct: bool,
+) {
+    let Some(set) = layout(view, area, keys, direct) else {
         return;
     };
+    let (plot, x_scale, y_scale) = (set.plot, set.x, set.y);
     let lines: Vec<&Line> = view.lines.iter().filter(|l| !l.x.is_empty()).collect();
-    let named = |label: &str| !label.is_empty() && lines.iter().any(|l| l.label == label);
-    let keys: Vec<(Sample, String)> = view
-        .points
-        .iter()
-        .filter(|p| !p.x.is_empty() && !p.label.is_empty() && !named(&p.label))
-        .map(|p| (Sample::Point(look(p.colour)), p.label.clone()))
-        .collect();
-
     let mut top = area.y + 2.0;
     if !view.title.is_empty() {
         canvas.text(
@@ -197,35 +328,22 @@ fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, view: &View, direct: bool) {
             Align::Left,
             strong(INK),
         );
-        top += 20.0;
+        top += TITLE;
     }
-    top += key(Some(canvas), (area.x, top + 12.0), area.w, &keys);
-
-    let right = if direct {
-        end_label_room(names(view), area.w)
-    } else {
-        8.0
-    };
-    let top = top + Y_TITLE_ROOM;
-    let bottom = area.bottom() - X_AXIS_ROOM;
-    let y_scale = scale(view.spans[1], y_range, 0.06, bottom, top);
-    let y_ticks = tick_count(bottom - top, 40.0);
-    let left = tick_room(&y_scale, y_ticks);
-    let plot = Area {
-        x: area.x + left,
-        y: top,
-        w: area.w - left - right,
-        h: bottom - top,
-    };
-    let x_scale = scale(view.spans[0], x_range, 0.03, plot.x, plot.right());
-
-    y_axis(canvas, &plot, &y_scale, &axis_title(view.axes[1]), y_ticks);
+    key(Some(canvas), (area.x, top + 12.0), area.w, keys);
+    y_axis(
+        canvas,
+        &plot,
+        &y_scale,
+        &axis_title(view.axes[1]),
+        set.y_ticks,
+    );
     x_axis(
         canvas,
         &plot,
         &x_scale,
         &axis_title(view.axes[0]),
-        tick_count(plot.w, 45.0),
+        x_ticks(view, &plot, &x_scale),
     );
     for line in &lines {
         draw_band(canvas, line, &x_scale, &y_scale);
@@ -235,6 +353,7 @@ fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, view: &View, direct: bool) {
         let path = path(&line.x, &line.y, &x_scale, &y_scale);
         let style = look(line.colour);
         canvas.line(&path, style.colour, 2.0, style.dash);
+        of_line(canvas, line, view.axes, &x_scale, &y_scale);
         if let Some(&at) = path.last()
             && !labels.iter().any(|l| l.text == line.label)
         {
@@ -247,139 +366,29 @@ fn draw_panel(canvas: &mut Canvas<'_>, area: &Area, view: &View, direct: bool) {
     }
     for points in view.points {
         draw_points(canvas, points, &x_scale, &y_scale);
+        of_points(canvas, points, view.axes, &x_scale, &y_scale);
     }
-    draw_marks(canvas, &plot, view, &x_scale, &y_scale);
+    let named = place_names(view, &set, said, direct);
+    let mut placer = obstacles(view.lines, view.points, &x_scale, &y_scale);
+    named.iter().for_each(|label| placer.keep_off(label.area()));
+    draw_marks(canvas, &plot, view.marks, (&x_scale, &y_scale), &mut placer);
+    named.iter().for_each(|label| label.draw(canvas));
     if direct {
-        end_labels(canvas, &plot, &labels, right);
+        end_labels(canvas, &plot, &labels, set.right);
     }
 }
 
-/// Straight lines over the plot, each named where its name covers nothing.
-fn draw_marks(canvas: &mut Canvas<'_>, plot: &Area, view: &View, x: &Scale, y: &Scale) {
-    let mut placer = Placer::default();
-    for line in view.lines {
-        placer.keep_off_line(&path(&line.x, &line.y, x, y));
-    }
-    for points in view.points {
-        for (x, y) in path(&points.x, &points.y, x, y) {
-            placer.keep_off(Area {
-                x: x - 4.0,
-                y: y - 4.0,
-                w: 8.0,
-                h: 8.0,
-            });
-        }
-        for (low, high) in whiskers(points, x, y) {
-            placer.keep_off_line(&[low, high]);
-        }
-    }
-    let ends = |mark: &Mark| {
-        let at = match mark.across {
-            Across::X => x.at(mark.at),
-            Across::Y => y.at(mark.at),
-        };
-        match mark.across {
-            Across::X => [(at, plot.y), (at, plot.bottom())],
-            Across::Y => [(plot.x, at), (plot.right(), at)],
-        }
+/// How many ticks an axis gets; things that are counted have none between whole numbers.
+fn x_ticks(view: &View, plot: &Area, x: &Scale) -> usize {
+    let wanted = tick_count(plot.w, 45.0);
+    let counted = view.axes[0].unit.is_empty() && !x.log && {
+        let lines = view.lines.iter().flat_map(|l| &l.x);
+        let mut all = lines.chain(view.points.iter().flat_map(|p| &p.x));
+        all.all(|v| v.fract() == 0.0)
     };
-    let drawn = view.marks.iter().filter(|m| {
-        let [a, b] = ends(m);
-        a.0.is_finite() && a.1.is_finite() && b.0.is_finite() && b.1.is_finite()
-    });
-    for mark in drawn.clone() {
-        canvas.line(&ends(mark), INK, 1.3, &[5.0, 3.0]);
-        placer.keep_off_line(&ends(mark));
-    }
-    let face = strong(INK);
-    for mark in drawn {
-        let [a, b] = ends(mark);
-        let room = match mark.across {
-            Across::Y => plot.w,
-            Across::X => (a.0 - plot.x).max(plot.right() - a.0),
-        };
-        let name = fit(&mark.label, face, room - 7.0);
-        let w = width(&name, face);
-        let spot = |x: f64, y: f64| Area { x, y, w, h: 14.0 };
-        let wishes: Vec<Area> = match mark.across {
-            Across::Y => [plot.right() - w - 2.0, plot.x + 4.0, (a.0 + b.0 - w) / 2.0]
-                .into_iter()
-                .chain((1..12).map(|i| plot.x + f64::from(i) * (plot.w - w) / 12.0))
-                .flat_map(|x| [spot(x, a.1 - 17.0), spot(x, a.1 + 4.0)])
-                .collect(),
-            Across::X => (0..8)
-                .map(|i| plot.y + 2.0 + f64::from(i) * (plot.h - 18.0) / 7.0)
-                .flat_map(|y| [spot(a.0 + 5.0, y), spot(a.0 - w - 5.0, y)])
-                .collect(),
-        };
-        if let Some(at) = placer.place(&wishes, plot) {
-            canvas.text(&name, at.x, at.y + 11.5, Align::Left, face);
-        }
-    }
-}
-
-/// The finite points of a series, on the paper; a logarithmic axis has no place for zero and below.
-pub fn path(x: &[f64], y: &[f64], x_scale: &Scale, y_scale: &Scale) -> Vec<Point> {
-    x.iter()
-        .zip(y)
-        .map(|(x, y)| (x_scale.at(*x), y_scale.at(*y)))
-        .filter(|(x, y)| x.is_finite() && y.is_finite())
-        .collect()
-}
-
-pub fn draw_band(canvas: &mut Canvas<'_>, line: &Line, x_scale: &Scale, y_scale: &Scale) {
-    let (Some(low), Some(high)) = (&line.low, &line.high) else {
-        return;
-    };
-    let mut outline = path(&line.x, high, x_scale, y_scale);
-    let mut back = path(&line.x, low, x_scale, y_scale);
-    back.reverse();
-    outline.extend(back);
-    canvas.area(&outline, look(line.colour).colour, 0.18);
-}
-
-/// The intervals of the points, end to end, on the paper.
-fn whiskers<'a>(
-    points: &'a Points,
-    x: &'a Scale,
-    y: &'a Scale,
-) -> impl Iterator<Item = (Point, Point)> + 'a {
-    let ends = points.x.iter().zip(points.low.iter().zip(&points.high));
-    ends.filter_map(|(at, (low, high))| {
-        let at = x.at(*at);
-        Some(((at, y.at((*low)?)), (at, y.at((*high)?))))
-    })
-    .filter(|(low, high)| low.0.is_finite() && low.1.is_finite() && high.1.is_finite())
-}
-
-/// Markers with their vertical intervals.
-pub fn draw_points(canvas: &mut Canvas<'_>, points: &Points, x_scale: &Scale, y_scale: &Scale) {
-    let style = look(points.colour);
-    let bound = |bounds: &[Option<f64>], i: usize| bounds.get(i).copied().flatten();
-    let place = |i: usize| {
-        let (x, y) = (x_scale.at(*points.x.get(i)?), y_scale.at(*points.y.get(i)?));
-        (x.is_finite() && y.is_finite()).then_some((x, y))
-    };
-    let size = match points.x.len() {
-        0..=12 => 6.5,
-        13..=60 => 5.0,
-        _ => 3.5,
-    };
-    for i in 0..points.x.len() {
-        let Some((x, y)) = place(i) else { continue };
-        for end in [bound(&points.low, i), bound(&points.high, i)]
-            .into_iter()
-            .flatten()
-        {
-            let end = y_scale.at(end);
-            if !end.is_finite() {
-                continue;
-            }
-            canvas.line(&[(x, y), (x, end)], style.colour, 1.2, &[]);
-            canvas.line(&[(x - 3.0, end), (x + 3.0, end)], style.colour, 1.2, &[]);
-        }
-    }
-    for at in (0..points.x.len()).filter_map(place) {
-        canvas.marker(at, style, size);
+    if counted {
+        wanted.min((x.to - x.from).floor().max(1.0) as usize)
+    } else {
+        wanted
     }
 }

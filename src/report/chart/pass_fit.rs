@@ -8,9 +8,10 @@ use super::frame::{
     y_axis,
 };
 use super::palette::{INK, Look, SHADE, look};
-use super::panels::path;
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, widen};
+use super::series::path;
+use super::spots::of_line;
 use crate::findings::{Line, PassFit};
 use crate::report::ReportError;
 
@@ -66,6 +67,7 @@ pub fn draw(data: &PassFit, sheet: Sheet) -> Result<Option<String>, ReportError>
             let style = look(line.colour);
             let points = path(&line.x, &line.y, &x, &y);
             placer.keep_off_line(&points);
+            of_line(canvas, line, [&data.x, &data.y], &x, &y);
             for at in points {
                 canvas.disc(at, 1.5, style.colour);
             }

@@ -20,7 +20,7 @@ impl Area {
     }
 
     /// Area that two boxes share.
-    fn shared(&self, other: &Area) -> f64 {
+    pub fn shared(&self, other: &Area) -> f64 {
         let w = self.right().min(other.right()) - self.x.max(other.x);
         let h = self.bottom().min(other.bottom()) - self.y.max(other.y);
         w.max(0.0) * h.max(0.0)
@@ -68,23 +68,34 @@ impl Placer {
 
     /// The best of `wishes` (in order of liking) inside `frame`; it counts as taken afterwards.
     pub fn place(&mut self, wishes: &[Area], frame: &Area) -> Option<Area> {
-        let clash = |area: &Area| {
-            let outside = area.w * area.h - area.shared(frame);
-            let boxes: f64 = self.boxes.iter().map(|b| b.shared(area)).sum();
-            let lines = self
-                .lines
-                .iter()
-                .filter(|(from, to)| area.is_crossed(*from, *to))
-                .count();
-            4.0 * outside.max(0.0) + 2.0 * boxes + 20.0 * lines as f64
-        };
         let best = wishes
             .iter()
-            .map(|area| (clash(area), *area))
+            .map(|area| (self.clash(area, frame), *area))
             .reduce(|best, next| if next.0 < best.0 { next } else { best })?
             .1;
         self.boxes.push(best);
         Some(best)
+    }
+
+    /// The first of `wishes` that touches nothing; `None` where all do.
+    pub fn place_free(&mut self, wishes: &[Area], frame: &Area) -> Option<Area> {
+        let free = wishes
+            .iter()
+            .find(|area| self.clash(area, frame) < 1e-6)
+            .copied()?;
+        self.boxes.push(free);
+        Some(free)
+    }
+
+    fn clash(&self, area: &Area, frame: &Area) -> f64 {
+        let outside = area.w * area.h - area.shared(frame);
+        let boxes: f64 = self.boxes.iter().map(|b| b.shared(area)).sum();
+        let lines = self
+            .lines
+            .iter()
+            .filter(|(from, to)| area.is_crossed(*from, *to))
+            .count();
+        4.0 * outside.max(0.0) + 2.0 * boxes + 20.0 * lines as f64
     }
 }
 

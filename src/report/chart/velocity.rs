@@ -4,13 +4,14 @@
 use super::Sheet;
 use super::canvas::{Align, Canvas, Point, paint, width};
 use super::frame::{
-    Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, key, small, strong, tick_count, tick_room,
-    x_axis, y_axis,
+    Sample, X_AXIS_ROOM, Y_TITLE_ROOM, arrow, axis_title, key, small, strong, tick_count,
+    tick_room, x_axis, y_axis,
 };
 use super::palette::{AXIS, INK, QUIET, look};
-use super::panels::draw_points;
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, widen};
+use super::series::draw_points;
+use super::spots::of_points;
 use crate::findings::{Axis, VelocityVectors};
 use crate::report::ReportError;
 
@@ -54,12 +55,11 @@ pub fn draw(data: &VelocityVectors, sheet: Sheet) -> Result<Option<String>, Repo
     };
     let x = Scale::linear(east, plot.x, plot.right());
     let y = Scale::linear(north, plot.bottom(), plot.y);
-    let axis = |quantity: &str| {
-        axis_title(&Axis {
-            quantity: quantity.to_owned(),
-            unit: data.unit.clone(),
-        })
+    let of = |quantity: &str| Axis {
+        quantity: quantity.to_owned(),
+        unit: data.unit.clone(),
     };
+    let axis = |quantity: &str| axis_title(&of(quantity));
 
     paint(sheet.width(), plot.bottom() + X_AXIS_ROOM, |canvas| {
         key(Some(canvas), (x0, 12.0), total, &keys);
@@ -84,9 +84,11 @@ pub fn draw(data: &VelocityVectors, sheet: Sheet) -> Result<Option<String>, Repo
             canvas.line(&ring(wind, data.wind_se, &x, &y), QUIET, 0.9, &[2.0, 2.0]);
         }
         let tip = (x.at(wind.0), y.at(wind.1));
-        arrow(canvas, origin, tip);
+        arrow(canvas, origin, tip, INK);
         for points in &data.points {
             draw_points(canvas, points, &x, &y);
+            let [east, north] = ["velocity to the east", "velocity to the north"].map(of);
+            of_points(canvas, points, [&east, &north], &x, &y);
         }
         label(canvas, data, &plot, (&x, &y), (origin, tip), &circle);
     })
@@ -100,29 +102,6 @@ fn ring(centre: Point, r: f64, x: &Scale, y: &Scale) -> Vec<Point> {
             (x.at(centre.0 + r * a.cos()), y.at(centre.1 + r * a.sin()))
         })
         .collect()
-}
-
-fn arrow(canvas: &mut Canvas<'_>, from: Point, to: Point) {
-    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
-    let length = dx.hypot(dy);
-    if length < 2.0 {
-        canvas.disc(from, 2.5, INK);
-        return;
-    }
-    let (ux, uy) = (dx / length, dy / length);
-    let head = 9.0_f64.min(0.6 * length);
-    let base = (to.0 - head * ux, to.1 - head * uy);
-    canvas.line(&[from, base], INK, 2.2, &[]);
-    let wing = 0.45 * head;
-    canvas.area(
-        &[
-            to,
-            (base.0 - wing * uy, base.1 + wing * ux),
-            (base.0 + wing * uy, base.1 - wing * ux),
-        ],
-        INK,
-        1.0,
-    );
 }
 
 fn label(

@@ -12,11 +12,23 @@ const CODES: [&str; 4] = [
     "current-at-rest",
 ];
 
+/// What tells ground from flight, and what the sensor is judged by.
+const TELLING: [Channel; 7] = [
+    Channel::Current,
+    Channel::Throttle,
+    Channel::GroundSpeed,
+    Channel::VelocityNorth,
+    Channel::VelocityEast,
+    Channel::Airspeed,
+    Channel::Height,
+];
+
 /// Of a log that was read alone; it is used up, since it may be large.
-pub fn of_log(log: Log, current: Option<&Accuracy>) -> Vec<Finding> {
+pub fn of_log(mut log: Log, current: Option<&Accuracy>) -> Vec<Finding> {
     if log.get(Channel::Current).is_none() {
         return Vec::new();
     }
+    log.channels.retain(|channel, _| TELLING.contains(channel));
     of_sensor(current_sensor_of(log, current))
 }
 

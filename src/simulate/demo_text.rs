@@ -197,6 +197,7 @@ kind = "carry-over"
 baseline = "six-blade"
 candidate = "eleven-blade"
 margin = "2 %"
+margin_set = 2025-04-05
 
 # Reserve, full throttle and least length of a pass are left at their defaults.
 [rules]

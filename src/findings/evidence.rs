@@ -95,23 +95,6 @@ impl<'a> Evidence<'a> {
     }
 }
 
-/// Median relative half-width of the intervals that the flights' own sensors give: (low, value, high).
-/// The flights share a sensor, so averaging does not shrink it. 0 where none is known.
-pub fn sensor_half_width(
-    intervals: impl IntoIterator<Item = (Option<f64>, Option<f64>, Option<f64>)>,
-) -> f64 {
-    let widths: Vec<f64> = intervals
-        .into_iter()
-        .filter_map(|(low, value, high)| Some((high? - low?) / (2.0 * value?)))
-        .filter(|w| w.is_finite())
-        .collect();
-    if widths.is_empty() {
-        0.0
-    } else {
-        stats::median(&widths)
-    }
-}
-
 /// The interval with a relative half-width that all flights share in it, in quadrature.
 pub fn widened(estimate: Estimate, shared: f64) -> Estimate {
     let Some(value) = estimate.value else {
@@ -280,7 +263,7 @@ mod tests {
             (Some(96.0), Some(100.0), Some(104.0)),
             (None, Some(90.0), None),
         ];
-        let shared = sensor_half_width(own);
+        let shared = stats::median_relative_half_width(own);
         assert!((shared - 0.04).abs() < 1e-12);
         let wide = widened(Estimate::plus_minus(100.0, 3.0, "W", ""), shared);
         assert!(

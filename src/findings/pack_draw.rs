@@ -1,7 +1,8 @@
 //! What the flights ask of a pack: sag, charge, C rate (part of question 5).
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Step};
-use crate::findings::evidence::{Evidence, counted, over_flights, sensor_half_width, widened};
+use crate::findings::evidence::{Evidence, counted, over_flights, widened};
+use crate::stats;
 use crate::stats::clopper_pearson::share;
 use crate::stats::estimate::Estimate;
 use crate::store::{FlightRow, PackFlightRow};
@@ -140,7 +141,10 @@ fn charge(evidence: &Evidence, pack: &str, flights: &[&FlightRow], answer: &mut 
          flights, t interval with the shared error of the sensor",
     ) {
         let own = |f: &&FlightRow| (f.charge_low_mah, f.charge_mah, f.charge_high_mah);
-        let mean = widened(mean, sensor_half_width(flights.iter().map(own)));
+        let mean = widened(
+            mean,
+            stats::median_relative_half_width(flights.iter().map(own)),
+        );
         answer.estimates.insert("charge_used".to_owned(), mean);
     }
     let beyond = used.iter().filter(|c| **c > usable).count();

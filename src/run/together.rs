@@ -9,6 +9,7 @@ use super::benches::Benches;
 use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
+use crate::flight::energy::Bounded;
 use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
@@ -278,34 +279,22 @@ fn in_air(flight: &Flown) -> Option<Log> {
     record::with_airspeed(&flight.survey, log, (wind.north_m_s, wind.east_m_s))
 }
 
-/// Relative standard uncertainty that the measured energies share: a quarter of the median relative
-/// width of their intervals.
+/// Relative standard uncertainty that the measured energies share: of a half-width at 95 % the half.
 fn energy_u(of_power: &[usize], flights: &[Flown]) -> f64 {
-    let widths: Vec<f64> = of_power
+    let energies = of_power
         .iter()
-        .filter_map(|i| flights[*i].survey.draw.as_ref()?.energy_wh)
-        .filter_map(|e| Some((e.high? - e.low) / (4.0 * e.value)))
-        .filter(|w| w.is_finite())
-        .collect();
-    if widths.is_empty() {
-        0.0
-    } else {
-        stats::median(&widths)
-    }
+        .filter_map(|i| flights[*i].survey.draw.as_ref()?.energy_wh);
+    0.5 * half_width(energies)
 }
 
-/// Relative standard uncertainty of the current sensors' scale that the flights share: a quarter of
-/// the median relative width of their charge intervals.
+/// The same of the current sensors' scale, from the charges.
 fn sensor_scale_u(of_power: &[usize], flights: &[Flown]) -> f64 {
-    let widths: Vec<f64> = of_power
+    let draws = of_power
         .iter()
-        .filter_map(|i| flights[*i].survey.draw.as_ref())
-        .filter_map(|d| Some((d.charge_mah.high? - d.charge_mah.low) / (4.0 * d.charge_mah.value)))
-        .filter(|w| w.is_finite())
-        .collect();
-    if widths.is_empty() {
-        0.0
-    } else {
-        stats::median(&widths)
-    }
+        .filter_map(|i| flights[*i].survey.draw.as_ref());
+    0.5 * half_width(draws.map(|d| d.charge_mah))
+}
+
+fn half_width(of: impl Iterator<Item = Bounded>) -> f64 {
+    stats::median_relative_half_width(of.map(|b| (Some(b.low), Some(b.value), b.high)))
 }

@@ -38,6 +38,23 @@ pub fn quantile(x: &[f64], p: f64) -> f64 {
     quantile_of_sorted(&sorted, p)
 }
 
+/// Median of the intervals' half-widths, each relative to its value, of (low, value, high); 0 where no
+/// interval has both ends and a width that can be told.
+pub fn median_relative_half_width(
+    intervals: impl IntoIterator<Item = (Option<f64>, Option<f64>, Option<f64>)>,
+) -> f64 {
+    let widths: Vec<f64> = intervals
+        .into_iter()
+        .filter_map(|(low, value, high)| Some((high? - low?) / (2.0 * value?)))
+        .filter(|w| w.is_finite())
+        .collect();
+    if widths.is_empty() {
+        0.0
+    } else {
+        median(&widths)
+    }
+}
+
 /// [`quantile`] of a sample already in ascending order.
 pub fn quantile_of_sorted(sorted: &[f64], p: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else {

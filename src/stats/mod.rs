@@ -34,5 +34,5 @@ pub mod unequal;
 pub mod verdict;
 pub mod welch;
 
-pub use describe::{mean, median, quantile, sd};
+pub use describe::{mean, median, median_relative_half_width, quantile, sd};
 pub use distributions::{NORMAL_95, normal_cdf, normal_quantile, t_cdf, t_quantile};

@@ -8,12 +8,11 @@ mod rotor;
 mod unloading;
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Step, Verdict};
-use crate::findings::evidence::{
-    Evidence, counted, over_flights, sensor_half_width, watts, widened, with_interval,
-};
+use crate::findings::evidence::{Evidence, counted, over_flights, watts, widened, with_interval};
 use crate::findings::figure::Figure;
 use crate::findings::{flight_pictures, pictures, rotor_alignment};
 use crate::season::QuestionKind;
+use crate::stats;
 use crate::stats::estimate::Estimate;
 use crate::store::FlightRow;
 
@@ -133,7 +132,7 @@ fn power_in_flight(flights: &[&FlightRow], answer: &mut Answer) {
         let method = "mean over flights with a current sensor, t interval with the error that the \
                       flights share through their sensors";
         if let Some(estimate) = over_flights(&values, unit, method) {
-            let estimate = widened(estimate, sensor_half_width(intervals));
+            let estimate = widened(estimate, stats::median_relative_half_width(intervals));
             answer.estimates.insert(key.to_owned(), estimate);
         }
     }

@@ -216,7 +216,7 @@ pub fn conclude(
              figures alone would make {band}{stands}."
         ),
         verdict::Verdict::NoDifferenceThatMatters { real } => format!(
-            "No difference that matters{}: {gain}.",
+            "No difference that matters{}: {gain}{bench}.",
             if real { " (small but real)" } else { "" }
         ),
         verdict::Verdict::Worse => format!("Worse: {gain}{bench}."),

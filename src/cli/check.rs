@@ -2,9 +2,10 @@
 
 use std::path::PathBuf;
 
+use super::progress::Line;
 use super::{Exit, show};
 use crate::run;
-use crate::season::Severity;
+use crate::season::{Finding, Severity};
 
 /// Tell all that is wrong with a season folder at once: season file, logbook, passes, and whether
 /// every named file is there and readable.
@@ -16,10 +17,16 @@ pub struct Arguments {
     /// Print the findings as JSON.
     #[arg(long)]
     pub json: bool,
+    /// No progress, no notes and no warnings: errors and the count alone.
+    #[arg(short, long)]
+    pub quiet: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
-    match run::check(&arguments.season) {
+    let line = Line::on_terminal(arguments.quiet);
+    let checked = run::check_watched(&arguments.season, &line.progress());
+    drop(line);
+    match checked {
         Ok(findings) => {
             if arguments.json {
                 match serde_json::to_string_pretty(&findings) {
@@ -27,7 +34,8 @@ pub fn main(arguments: &Arguments) -> Exit {
                     Err(error) => return show::fault(&error.to_string()),
                 }
             } else {
-                show::all_complaints(&findings);
+                let shown = |f: &&Finding| !arguments.quiet || f.severity == Severity::Error;
+                show::all_complaints(&findings.iter().filter(shown).cloned().collect::<Vec<_>>());
                 show::check_summary(&findings);
             }
             if findings.iter().any(|f| f.severity == Severity::Error) {

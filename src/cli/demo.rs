@@ -12,6 +12,9 @@ pub struct Arguments {
     /// Where the demo season goes; its report is written to DIR/report.
     #[arg(default_value = "benchborne-demo")]
     pub dir: PathBuf,
+    /// No progress and no warnings; print the path of the report alone.
+    #[arg(short, long)]
+    pub quiet: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -27,5 +30,6 @@ pub fn main(arguments: &Arguments) -> Exit {
         strict: false,
         json: false,
         threads: None,
+        quiet: arguments.quiet,
     })
 }

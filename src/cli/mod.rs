@@ -5,6 +5,7 @@ mod demo;
 mod look;
 mod new;
 mod next;
+mod progress;
 mod run;
 mod show;
 

@@ -1,7 +1,8 @@
 //! `benchborne next SEASON`.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
+use super::progress::Line;
 use super::run::default_out;
 use super::{Exit, show};
 use crate::run;
@@ -24,6 +25,9 @@ pub struct Arguments {
     /// Threads to use [default: all cores]; the result does not depend on it.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// No progress; where the page lies is not said.
+    #[arg(short, long)]
+    pub quiet: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -33,13 +37,23 @@ pub fn main(arguments: &Arguments) -> Exit {
         (None, false) => Some(default_out(&arguments.season).join("next.html")),
     };
     let threads = arguments.threads.map(usize::from);
-    match run::next(&arguments.season, page.as_deref(), threads) {
+    let line = Line::on_terminal(arguments.quiet);
+    let card = run::next(
+        &arguments.season,
+        page.as_deref(),
+        threads,
+        &line.progress(),
+    );
+    drop(line);
+    match card {
         Ok(card) => {
             if arguments.json {
                 show::raw(&card.json);
             } else {
                 show::raw(&card.text);
-                show::written(page.as_deref().unwrap_or(Path::new("")));
+                if let Some(page) = page.filter(|_| !arguments.quiet) {
+                    show::written(&page);
+                }
             }
             if card.nothing_usable {
                 Exit::Wrong

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::progress::Line;
 use super::{Exit, show};
 use crate::run::{self, RunOptions};
 
@@ -23,6 +24,9 @@ pub struct Arguments {
     /// Threads to use [default: all cores]; the result does not depend on it.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// No progress and no warnings; print the path of the report alone.
+    #[arg(short, long, conflicts_with = "json")]
+    pub quiet: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -30,15 +34,21 @@ pub fn main(arguments: &Arguments) -> Exit {
         .out
         .clone()
         .unwrap_or_else(|| default_out(&arguments.season));
+    let line = Line::on_terminal(arguments.quiet);
     let options = RunOptions {
         season: arguments.season.clone(),
         out,
         threads: arguments.threads.map(usize::from),
+        progress: line.progress(),
     };
-    match run::run(&options) {
+    let outcome = run::run(&options);
+    drop(line);
+    match outcome {
         Ok(outcome) => {
             if arguments.json {
                 show::raw(&outcome.json);
+            } else if arguments.quiet {
+                show::raw(&format!("{}\n", options.out.join("index.html").display()));
             } else {
                 show::complaints(&outcome.findings.ledger.findings);
                 show::answers(&outcome.findings, &options.out);

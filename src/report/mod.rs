@@ -96,11 +96,19 @@ fn draw(figure: &Figure) -> Result<Option<Drawn>, ReportError> {
 
 /// Everything the report consists of, in memory.
 pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
+    render_watched(findings, &|| ())
+}
+
+/// The same; `tell` is called after each picture, from whichever thread drew it.
+pub fn render_watched(
+    findings: &Findings,
+    tell: &(dyn Fn() + Sync),
+) -> Result<Rendered, ReportError> {
     let json = json(findings)?;
     let drawn: Vec<Option<Drawn>> = findings
         .figures
         .par_iter()
-        .map(draw)
+        .map(|figure| draw(figure).inspect(|_| tell()))
         .collect::<Result<_, _>>()?;
     let stems = words::stems(findings.figures.iter().map(|f| f.id.as_str()));
     let html = page::set(&view::page(findings, &drawn, &stems))?;

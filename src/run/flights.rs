@@ -13,6 +13,7 @@ use super::motion::{MotionRows, motion};
 use super::put_back::calibrate;
 use super::sensors;
 use super::together::{level_speeds, log_accuracy, unload};
+use super::{Progress, Stage};
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
@@ -46,7 +47,9 @@ pub fn analyse(
     reads: Vec<FlightLogs>,
     benches: &Benches,
     complaints: &mut Vec<Finding>,
+    progress: &Progress,
 ) -> Flights {
+    progress.begin(Stage::Flights, reads.len());
     let mut surveys: Vec<(PlannedFlight, Survey)> = reads
         .into_par_iter()
         .map(|read| {
@@ -59,6 +62,7 @@ pub fn analyse(
             let [current, voltage] =
                 ["current", "voltage"].map(|c| log_accuracy(season, &read.planned, c));
             let survey = record::survey(read.logs, stall, current, voltage);
+            progress.done(Stage::Flights, 0);
             (read.planned, survey)
         })
         .collect();

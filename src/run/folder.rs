@@ -42,6 +42,11 @@ impl Folder {
         }
     }
 
+    /// Length in bytes, 0 where it cannot be told.
+    pub fn length(&self, name: &str) -> u64 {
+        fs::metadata(self.path(name)).map_or(0, |m| m.len())
+    }
+
     pub fn has(&self, name: &str) -> bool {
         self.path(name).is_file()
     }

@@ -4,6 +4,7 @@ use chrono::NaiveDateTime;
 use rayon::prelude::*;
 
 use super::folder::{Folder, LogFile, PlannedFlight};
+use super::{Progress, Stage};
 use crate::findings::Ledger;
 use crate::ingest::{Log, LogRead, ReadOptions, read_log_from};
 use crate::season::{ChannelMap, Finding, LogbookRow, Season, TextForm};
@@ -40,22 +41,26 @@ pub fn read(
     unclaimed: Vec<LogFile>,
     ledger: &mut Ledger,
     complaints: &mut Vec<Finding>,
+    progress: &Progress,
 ) -> Vec<FlightLogs> {
+    let files = planned.iter().map(|p| p.files.len()).sum::<usize>() + unclaimed.len();
+    progress.begin(Stage::Logs, files);
+    let read_one = |file: &LogFile| {
+        let read = read_one(folder, season, file);
+        progress.done(Stage::Logs, folder.length(&file.name));
+        read
+    };
     let mut flights: Vec<FlightReads> = planned
         .into_par_iter()
         .map(|planned| FlightReads {
-            reads: planned
-                .files
-                .iter()
-                .map(|file| read_one(folder, season, file))
-                .collect(),
+            reads: planned.files.iter().map(read_one).collect(),
             planned,
         })
         .collect();
     let strays: Vec<Stray> = unclaimed
         .into_par_iter()
         .map(|file| {
-            let read = read_one(folder, season, &file);
+            let read = read_one(&file);
             let start = read.log.as_ref().and_then(|log| local_start(log, season));
             Stray { file, read, start }
         })

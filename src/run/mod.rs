@@ -12,6 +12,7 @@ mod logs;
 pub mod look;
 mod motion;
 pub mod new;
+mod progress;
 mod put_back;
 mod rated_charge;
 mod replays;
@@ -28,9 +29,10 @@ use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
 pub use folder::OnDisk;
+pub use progress::{Observer, Progress, Stage};
 
 /// What to run.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct RunOptions {
     /// The season folder.
     pub season: PathBuf,
@@ -38,6 +40,7 @@ pub struct RunOptions {
     pub out: PathBuf,
     /// All cores where `None`; the result does not depend on it.
     pub threads: Option<usize>,
+    pub progress: Progress,
 }
 
 /// What a run gave; the report is written.
@@ -76,11 +79,16 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         mut findings,
         tables,
         nothing_usable,
-    } = threads.install(|| analyse(&options.season))?;
+    } = threads.install(|| analyse_watched(&options.season, &options.progress))?;
     earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
+    options
+        .progress
+        .begin(Stage::Pictures, findings.figures.len());
     let mut rendered = threads
-        .install(|| report::render(&findings))
+        .install(|| {
+            report::render_watched(&findings, &|| options.progress.done(Stage::Pictures, 0))
+        })
         .map_err(fault)?;
     let json = rendered
         .files
@@ -128,6 +136,7 @@ pub fn next(
     season: &Path,
     page: Option<&Path>,
     threads: Option<usize>,
+    progress: &Progress,
 ) -> Result<CardOutcome, RunError> {
     if let Some(page) = page.filter(|p| p.is_dir()) {
         return Err(RunError::Input(format!(
@@ -136,7 +145,7 @@ pub fn next(
         )));
     }
     let threads = pool(threads)?;
-    let analysed = threads.install(|| analyse(season))?;
+    let analysed = threads.install(|| analyse_watched(season, progress))?;
     let card = &analysed.findings.card;
     if let Some(page) = page {
         let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
@@ -162,6 +171,10 @@ pub struct Analysed {
 
 /// Reads a season folder and analyses it.
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
+    analyse_watched(dir, &Progress::default())
+}
+
+fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
     let Some(mut season) = season else {
@@ -181,10 +194,11 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
         unclaimed,
         &mut ledger,
         &mut complaints,
+        progress,
     );
     complaints.extend(rated_charge::hold(&mut season, &mut read));
     complaints.extend(logbook_against_logs::check(&season, &read));
-    let flown = flights::analyse(&season, read, &benches, &mut complaints);
+    let flown = flights::analyse(&season, read, &benches, &mut complaints, progress);
     for log in &flown.unused {
         ledger.withdraw_file(&log.file, &log.code, log.first_line);
     }
@@ -216,6 +230,11 @@ pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
 
 /// All that is wrong with a season folder, without analysing it.
 pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
+    check_watched(dir, &Progress::default())
+}
+
+/// The same, with a watcher told how far it is.
+pub fn check_watched(dir: &Path, progress: &Progress) -> Result<Vec<Finding>, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
     let Some(mut season) = season else {
@@ -233,6 +252,7 @@ pub fn check(dir: &Path) -> Result<Vec<Finding>, RunError> {
         unclaimed,
         &mut ledger,
         &mut complaints,
+        progress,
     );
     complaints.extend(rated_charge::hold(&mut season, &mut flights));
     complaints.extend(logbook_against_logs::check(&season, &flights));

@@ -548,6 +548,7 @@ fn a_season_file_with_a_syntax_error() {
         season: season.dir.clone(),
         out: out.clone(),
         threads: Some(1),
+        ..RunOptions::default()
     })
     .unwrap_err();
     let RunError::Season(findings) = error else {
@@ -571,6 +572,7 @@ fn a_report_that_cannot_be_written() {
             season: season.dir.clone(),
             out,
             threads: Some(2),
+            ..RunOptions::default()
         })
         .unwrap_err();
         let RunError::Input(what) = error else {

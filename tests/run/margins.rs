@@ -53,6 +53,7 @@ fn report(season: &Path, out: &Path) -> (Findings, String) {
         season: season.to_owned(),
         out: out.to_owned(),
         threads: Some(1),
+        ..RunOptions::default()
     })
     .unwrap_or_else(|e| panic!("{e:?}"));
     (outcome.findings, outcome.json)

@@ -14,6 +14,7 @@ fn reports_are_the_same_whatever_the_threads() {
             season: season.dir.clone(),
             out: out.clone(),
             threads: Some(threads),
+            ..RunOptions::default()
         })
         .unwrap();
         contents(&out)

@@ -8,6 +8,8 @@ mod calibration;
 mod card;
 mod cli;
 mod decisions;
+#[cfg(target_os = "linux")]
+mod faults;
 mod findings;
 mod flight_air;
 mod flight_clocks;
@@ -16,6 +18,7 @@ mod flight_speed;
 mod floors;
 mod held;
 mod ingest;
+mod kill;
 mod look;
 mod look_guesses;
 mod look_lines;
@@ -41,4 +44,6 @@ mod study;
 mod study_air;
 mod study_propellers;
 mod thin;
+#[cfg(target_os = "linux")]
+mod terminal;
 mod units;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{ReportError, page};
+use super::{ReportError, page, text};
 use crate::findings::card::{Card, CardFlight};
 
 /// Columns of the text.
@@ -61,8 +61,9 @@ pub fn text(card: &Card) -> String {
         out.push_str(text.trim_end());
         out.push('\n');
     };
-    let mut paragraph = |head: &str, text: &str| {
-        for row in wrapped(head, text) {
+    let mut paragraph = |head: &str, words: &str| {
+        let indent = " ".repeat(head.chars().count());
+        for row in text::wrapped(head, &indent, words, WIDTH) {
             line(&row);
         }
     };
@@ -164,28 +165,4 @@ fn flight_words(flight: &CardFlight) -> String {
         letters => format!(" [{}]", letters.join(" ")),
     };
     parts.join(", ") + &letters
-}
-
-/// Words after `head`, further rows set in below them.
-fn wrapped(head: &str, text: &str) -> Vec<String> {
-    let indent = " ".repeat(head.chars().count());
-    let mut rows = vec![head.to_owned()];
-    let mut used = indent.len();
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
-        let long = word.chars().count();
-        let first = used == indent.len();
-        if !first && used + 1 + long > WIDTH {
-            rows.push(indent.clone());
-            used = indent.len();
-        }
-        if let Some(row) = rows.last_mut() {
-            if used > indent.len() {
-                row.push(' ');
-                used += 1;
-            }
-            row.push_str(word);
-            used += long;
-        }
-    }
-    rows
 }

@@ -9,6 +9,8 @@ mod font;
 mod numbers;
 mod page;
 mod png;
+pub mod summary;
+pub mod text;
 mod view;
 mod words;
 mod write;
@@ -22,7 +24,7 @@ use crate::findings::{Figure, Findings};
 use chart::Sheet;
 
 pub use card::{page as card_page, text as card_text};
-pub use write::{Written, put, put_file, write};
+pub use write::{MANIFEST, Written, put, put_file, write};
 
 /// The JSON Schema (draft 2020-12) of `findings.json`.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");

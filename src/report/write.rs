@@ -1,14 +1,37 @@
 //! Putting the report down: whole or not at all.
 //!
-//! All files are first written into a temporary folder beside the target. A new report becomes the
-//! target in one rename. Over an older report each file is renamed into place, the older one kept
-//! until all are in; a failure puts everything back. Files that are not the report's stay untouched.
+//! A report is first written in full into a folder beside its target, together with links to whatever
+//! else lies in the target. Then both folders change places in one step of the file system: whoever
+//! looks, or kills the program, at any moment finds the old report or the new one, never a mix.
+//! Where the system knows no such step (or the target cannot be moved: a mount point, a folder whose
+//! parent cannot be written to), files are renamed into place one by one, the page last, and put back
+//! on a failure.
+//!
+//! What lies there and is not the report's stays. The report's own files are those that its
+//! [`MANIFEST`] lists, with their digests: `sha256sum --check SHA256SUMS` tells whether a report is
+//! whole and as it was written.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::{self, ErrorKind, Write as _};
+use std::path::{Component, Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+use tempfile::TempDir;
 
 use super::{Rendered, ReportError, render};
 use crate::findings::Findings;
+
+/// The list of a report's files with their SHA-256 digests, in the form that `sha256sum` writes and
+/// checks (GNU coreutils manual, section "sha2 utilities").
+pub const MANIFEST: &str = "SHA256SUMS";
+
+/// Beginning of the names of folders and files in the making.
+const STAGE: &str = ".benchborne-";
+
+/// More than this many foreign files are not linked into a new folder: the target is then no
+/// folder of a report's own, and is left where it is.
+const MOST_FOREIGN: usize = 1_000;
 
 /// What was written where.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,83 +47,285 @@ pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
     put(&render(findings)?, dir)
 }
 
-/// Puts down what was rendered, with whatever the caller added to its files.
+/// Puts down what was rendered, with whatever the caller added to its files, and its manifest.
 pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
-    let parent = match dir.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    fs::create_dir_all(parent).map_err(at(parent))?;
-    // Beside the target, so that a rename never crosses file systems.
-    let stage = tempfile::Builder::new()
-        .prefix(".report-")
-        .tempdir_in(parent)
-        .map_err(at(parent))?;
-    let fresh = stage.path().join("new");
-    for (name, bytes) in &rendered.files {
-        let path = fresh.join(name);
-        if let Some(folder) = path.parent() {
-            fs::create_dir_all(folder).map_err(at(folder))?;
-        }
-        fs::write(&path, bytes).map_err(at(&path))?;
+    let manifest = manifest(&rendered.files);
+    let files: Vec<(&str, &[u8])> = rendered
+        .files
+        .iter()
+        .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
+        .chain([(MANIFEST, manifest.as_bytes())])
+        .collect();
+    // A link to a folder stays a link: what it names is replaced.
+    let real = fs::canonicalize(dir);
+    let target = real.as_deref().unwrap_or(dir);
+    let (stage, _lock) = stage(target).map_err(at(dir))?;
+    let is_beside = parent_of(stage.path()) == parent_of(target);
+    let fresh = stage.path().join("report");
+    for (name, bytes) in &files {
+        write_one(&fresh.join(name), bytes).map_err(at(&dir.join(name)))?;
     }
-    if fs::symlink_metadata(dir).is_ok() {
-        let stale = stale_files(rendered, dir);
-        replace(rendered, &stale, dir, &fresh, &stage.path().join("old"))?;
-    } else {
-        fs::rename(&fresh, dir).map_err(at(dir))?;
+    match fs::symlink_metadata(target) {
+        Err(_) => fs::rename(&fresh, target).map_err(at(dir))?,
+        Ok(_) => {
+            let stale = stale_files(&files, target);
+            let movable =
+                is_beside && link_foreign(&files, &stale, target, &fresh).map_err(at(dir))?;
+            if movable && exchange(&fresh, target) {
+                // What came in while the new folder was made is in the old one, which now lies there.
+                bring_over(&fresh, target).map_err(at(dir))?;
+            } else {
+                replace(&files, &stale, dir, &fresh, &stage.path().join("old"))?;
+            }
+        }
     }
     Ok(Written {
         folder: dir.to_path_buf(),
         page: dir.join("index.html"),
-        files: rendered
-            .files
-            .iter()
-            .map(|(name, _)| dir.join(name))
-            .collect(),
+        files: files.iter().map(|(name, _)| dir.join(name)).collect(),
     })
 }
 
 /// Puts down one file, whole or not at all.
 pub fn put_file(bytes: &[u8], path: &Path) -> Result<(), ReportError> {
-    let parent = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
+    let parent = parent_of(path);
     fs::create_dir_all(parent).map_err(at(parent))?;
-    let mut stage = tempfile::Builder::new()
-        .prefix(".card-")
+    let _lock = lock_and_clear(parent);
+    let mut file = tempfile::Builder::new()
+        .prefix(STAGE)
         .tempfile_in(parent)
-        .map_err(at(parent))?;
-    std::io::Write::write_all(&mut stage, bytes).map_err(at(path))?;
-    stage.persist(path).map_err(|e| at(path)(e.error))?;
+        .map_err(at(path))?;
+    file.write_all(bytes).map_err(at(path))?;
+    file.persist(path).map_err(|e| at(path)(e.error))?;
     Ok(())
 }
 
-fn at(path: &Path) -> impl FnOnce(std::io::Error) -> ReportError {
+fn at(path: &Path) -> impl FnOnce(io::Error) -> ReportError {
     let path = path.to_path_buf();
     move |source| ReportError::Write { path, source }
 }
 
-/// Pictures of the older report that the new one does not have, after the older `findings.json`.
-fn stale_files(rendered: &Rendered, dir: &Path) -> Vec<String> {
-    let Ok(bytes) = fs::read(dir.join("findings.json")) else {
-        return Vec::new();
+fn parent_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+fn manifest(files: &[(String, Vec<u8>)]) -> String {
+    let mut lines: Vec<(&str, String)> = files
+        .iter()
+        .map(|(name, bytes)| (name.as_str(), digest(bytes)))
+        .collect();
+    lines.sort();
+    let lines = lines.iter().map(|(name, sum)| format!("{sum}  {name}\n"));
+    lines.collect()
+}
+
+fn digest(bytes: &[u8]) -> String {
+    let sum = Sha256::digest(bytes);
+    sum.iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// A folder to work in, beside the target so that a rename never crosses file systems, or within it
+/// where its parent cannot be written to; and the lock on where it lies.
+fn stage(target: &Path) -> io::Result<(TempDir, Option<File>)> {
+    let make = |place: &Path| {
+        let lock = lock_and_clear(place);
+        let stage = tempfile::Builder::new().prefix(STAGE).tempdir_in(place)?;
+        Ok((stage, lock))
     };
-    let Ok(old) = serde_json::from_slice::<Findings>(&bytes) else {
-        return Vec::new();
+    let parent = parent_of(target);
+    fs::create_dir_all(parent)?;
+    if target.is_dir() && !same_device(parent, target) {
+        return make(target);
+    }
+    match make(parent) {
+        Err(e) if is_refused(&e) && target.is_dir() => make(target),
+        made => made,
+    }
+}
+
+fn is_refused(error: &io::Error) -> bool {
+    matches!(
+        error.kind(),
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem
+    )
+}
+
+/// Waits for a run that is putting its report down in the same place, then removes what a killed one
+/// left. Without a lock (some systems cannot lock a folder) nothing is removed: it may be in use.
+fn lock_and_clear(place: &Path) -> Option<File> {
+    let folder = File::open(place).ok()?;
+    folder.lock().ok()?;
+    for entry in fs::read_dir(place).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        if !name.to_string_lossy().starts_with(STAGE) {
+            continue;
+        }
+        // What cannot be removed is in nobody's way: the next run tries again.
+        let _ = match entry.file_type() {
+            Ok(kind) if kind.is_dir() => fs::remove_dir_all(entry.path()),
+            _ => fs::remove_file(entry.path()),
+        };
+    }
+    Some(folder)
+}
+
+fn write_one(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    fs::create_dir_all(parent_of(path))?;
+    fs::write(path, bytes)
+}
+
+/// Files of the older report that the new one does not have, after the older manifest. A file that
+/// somebody changed since is theirs.
+fn stale_files(files: &[(&str, &[u8])], dir: &Path) -> Vec<String> {
+    let own = |name: &str| {
+        let path = dir.join(name);
+        let kind = fs::symlink_metadata(&path).ok()?;
+        kind.is_file().then(|| fs::read(path).ok()).flatten()
     };
-    super::words::stems(old.figures.iter().map(|f| f.id.as_str()))
-        .into_iter()
-        .map(|stem| format!("figures/{stem}.png"))
-        .filter(|name| rendered.files.iter().all(|(new, _)| new != name))
-        .filter(|name| dir.join(name).is_file())
+    let manifest = own(MANIFEST).unwrap_or_default();
+    String::from_utf8_lossy(&manifest)
+        .lines()
+        .filter_map(|line| line.split_once("  "))
+        .filter(|(_, name)| is_inside(name) && files.iter().all(|(new, _)| new != name))
+        .filter(|(sum, name)| own(name).is_some_and(|bytes| digest(&bytes) == *sum))
+        .map(|(_, name)| name.to_owned())
         .collect()
+}
+
+/// Whether a name of a manifest stays within its folder; a manifest can be anybody's.
+fn is_inside(name: &str) -> bool {
+    let mut parts = Path::new(name).components();
+    !name.is_empty() && parts.all(|part| matches!(part, Component::Normal(_)))
+}
+
+/// What lies below a folder, by name relative to it: every entry that is no folder; `None` where that
+/// is more than `most`.
+fn entries(dir: &Path, most: usize) -> io::Result<Option<BTreeMap<PathBuf, fs::FileType>>> {
+    let mut out = BTreeMap::new();
+    let mut folders = vec![PathBuf::new()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(dir.join(&folder))? {
+            let entry = entry?;
+            let (name, kind) = (folder.join(entry.file_name()), entry.file_type()?);
+            if kind.is_dir() {
+                folders.push(name);
+            } else {
+                out.insert(name, kind);
+            }
+            if out.len() + folders.len() > most {
+                return Ok(None);
+            }
+        }
+    }
+    Ok(Some(out))
+}
+
+/// Gives the new folder a second name of each file that is not the report's. False where that cannot
+/// be, and the target has to stay where it is.
+fn link_foreign(
+    files: &[(&str, &[u8])],
+    stale: &[String],
+    dir: &Path,
+    fresh: &Path,
+) -> io::Result<bool> {
+    let own: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
+    // A folder in the way of a file is told, with its place, by the other way of putting down.
+    let in_the_way = own.iter().any(|name| dir.join(name).is_dir());
+    if in_the_way || fs::metadata(dir)?.permissions().readonly() || !same_owner(dir, fresh) {
+        return Ok(false);
+    }
+    let Ok(Some(found)) = entries(dir, MOST_FOREIGN + own.len() + stale.len()) else {
+        return Ok(false);
+    };
+    for (name, kind) in found {
+        let word = name.to_string_lossy().replace('\\', "/");
+        if own.contains(&word.as_str()) || stale.contains(&word) || word.starts_with(STAGE) {
+            continue;
+        }
+        if !kind.is_file() && !kind.is_symlink() {
+            return Ok(false);
+        }
+        let link = fresh.join(&name);
+        fs::create_dir_all(parent_of(&link))?;
+        if fs::hard_link(dir.join(&name), link).is_err() {
+            return Ok(false);
+        }
+    }
+    fs::set_permissions(fresh, fs::metadata(dir)?.permissions())?;
+    Ok(true)
+}
+
+#[cfg(unix)]
+fn same_owner(one: &Path, other: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let of = |path| fs::metadata(path).map(|m| (m.uid(), m.gid())).ok();
+    of(one).is_some() && of(one) == of(other)
+}
+
+#[cfg(not(unix))]
+fn same_owner(_: &Path, _: &Path) -> bool {
+    true
+}
+
+#[cfg(unix)]
+fn same_device(one: &Path, other: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let of = |path| fs::metadata(path).map(|m| m.dev()).ok();
+    of(one) == of(other)
+}
+
+#[cfg(not(unix))]
+fn same_device(_: &Path, _: &Path) -> bool {
+    true
+}
+
+/// Two folders change places in one step, where the system can.
+#[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
+fn exchange(one: &Path, other: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
+}
+
+#[cfg(not(any(target_os = "linux", target_os = "android", target_vendor = "apple")))]
+fn exchange(_: &Path, _: &Path) -> bool {
+    false
+}
+
+/// Moves over what the old folder holds and its manifest and the new folder do not: it was put there
+/// after the others were linked. Empty folders of one's own stay, too.
+fn bring_over(old: &Path, new: &Path) -> io::Result<()> {
+    // It was read before, so it is an ordinary file if it is there.
+    let own = fs::read_to_string(old.join(MANIFEST)).unwrap_or_default();
+    let own: Vec<&str> = own
+        .lines()
+        .filter_map(|l| Some(l.split_once("  ")?.1))
+        .collect();
+    let mut folders = vec![PathBuf::new()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(old.join(&folder))? {
+            let entry = entry?;
+            let name = folder.join(entry.file_name());
+            let word = name.to_string_lossy().replace('\\', "/");
+            let there = fs::symlink_metadata(new.join(&name)).is_ok();
+            if entry.file_type()?.is_dir() {
+                if !there && own.iter().all(|o| !Path::new(o).starts_with(&name)) {
+                    fs::create_dir(new.join(&name))?;
+                }
+                folders.push(name);
+            } else if !there && word != MANIFEST && !own.contains(&word.as_str()) {
+                fs::rename(entry.path(), new.join(&name))?;
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Moves the new files in and the old ones out; on a failure undoes what it did, last step first.
 fn replace(
-    rendered: &Rendered,
+    files: &[(&str, &[u8])],
     stale: &[String],
     dir: &Path,
     fresh: &Path,
@@ -108,20 +333,16 @@ fn replace(
 ) -> Result<(), ReportError> {
     let mut undo: Vec<(PathBuf, PathBuf)> = Vec::new();
     let result = (|| {
-        // The page goes in last: where it stands, the rest stands too.
-        let mut names: Vec<&String> = rendered.files.iter().map(|(name, _)| name).collect();
-        names.sort_by_key(|name| *name == "index.html");
-        for name in stale.iter().chain(names) {
+        // The page goes in last but for the manifest: where they stand, the rest stands too.
+        let mut names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
+        names.sort_by_key(|name| (*name == MANIFEST, *name == "index.html"));
+        for name in stale.iter().map(String::as_str).chain(names) {
             let (target, kept) = (dir.join(name), old.join(name));
             for folder in [target.parent(), kept.parent()].into_iter().flatten() {
                 fs::create_dir_all(folder).map_err(at(folder))?;
             }
             if target.is_dir() {
-                let taken = std::io::Error::from(std::io::ErrorKind::IsADirectory);
-                return Err(ReportError::Write {
-                    path: target,
-                    source: taken,
-                });
+                return Err(at(&target)(ErrorKind::IsADirectory.into()));
             }
             if fs::symlink_metadata(&target).is_ok() {
                 fs::rename(&target, &kept).map_err(at(&target))?;

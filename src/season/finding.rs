@@ -117,6 +117,14 @@ impl fmt::Display for Place {
     }
 }
 
+/// Text with control characters made visible: a name, a cell or a header may hold any, and none of them
+/// is to steer a terminal or to break a line.
+pub fn clean(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() { '·' } else { c })
+        .collect()
+}
+
 impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let severity = match self.severity {
@@ -126,15 +134,16 @@ impl fmt::Display for Finding {
         };
         write!(f, "{severity}[{}]: ", self.code)?;
         if let Some(place) = &self.place {
-            write!(f, "{place}: ")?;
+            write!(f, "{}: ", clean(&place.to_string()))?;
         }
-        write!(f, "{}", self.what)?;
+        write!(f, "{}", clean(&self.what))?;
         if let Some(expected) = &self.expected {
-            write!(f, "; expected {expected}")?;
+            write!(f, "; expected {}", clean(expected))?;
         }
-        write!(f, ". {}", self.to_do)?;
-        if let Some(excerpt) = &self.excerpt {
-            write!(f, "\n{excerpt}")?;
+        write!(f, ". {}", clean(&self.to_do))?;
+        for line in self.excerpt.iter().flat_map(|e| e.split('\n')) {
+            let cells: Vec<String> = line.split('\t').map(clean).collect();
+            write!(f, "\n{}", cells.join("\t"))?;
         }
         Ok(())
     }

@@ -21,7 +21,7 @@ mod wording;
 
 pub use channels::{CHANNELS, channel};
 pub(crate) use dates::month;
-pub use finding::{Finding, Place, Severity};
+pub use finding::{Finding, Place, Severity, clean};
 pub use instruments::usual_accuracy;
 pub use load::{Loaded, SeasonText, load};
 pub use model::*;

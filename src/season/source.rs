@@ -4,6 +4,9 @@ use std::ops::Range;
 
 use super::Finding;
 
+/// Characters of a line that an excerpt shows, at most.
+const EXCERPT: usize = 160;
+
 /// A text with the offsets where its lines start.
 pub(super) struct Source<'a> {
     pub file: &'static str,
@@ -51,23 +54,41 @@ impl<'a> Source<'a> {
         self.line_at(self.line_index(self.clamp(offset))).1
     }
 
-    /// The first line of the span with carets under it.
+    /// The first line of the span with carets under it; of a long line what lies about the span.
     pub fn excerpt(&self, span: &Range<usize>) -> String {
         let start = self.clamp(span.start);
         let index = self.line_index(start);
         let (line_start, line) = self.line_at(index);
-        // Tabs stay tabs, so that the caret stands right whatever their width.
-        let indent: String = self.text[line_start..start.min(line_start + line.len())]
-            .chars()
-            .map(|c| if c == '\t' { '\t' } else { ' ' })
-            .collect();
+        let before = &self.text[line_start..start.min(line_start + line.len())];
         let end = self
             .clamp(span.end)
             .clamp(start, (line_start + line.len()).max(start));
-        let carets = "^".repeat(self.text[start..end].chars().count().max(1));
+        let column = before.chars().count();
+        let marked = self.text[start..end].chars().count();
+
+        let is_long = line.chars().nth(EXCERPT).is_some();
+        let skip = if is_long {
+            column.saturating_sub(EXCERPT / 3)
+        } else {
+            0
+        };
+        let (cut_before, cut_after) = (skip > 0, line.chars().nth(skip + EXCERPT).is_some());
+        let mark = |cut| if cut { "…" } else { "" };
+        let shown: String = line.chars().skip(skip).take(EXCERPT).collect();
+        // Tabs stay tabs, so that the caret stands right whatever their width.
+        let indent: String = mark(cut_before)
+            .chars()
+            .chain(before.chars().skip(skip))
+            .map(|c| if c == '\t' { '\t' } else { ' ' })
+            .collect();
+        let carets = "^".repeat(marked.min(EXCERPT - (column - skip).min(EXCERPT)).max(1));
         let number = (index + 1).to_string();
         let gutter = " ".repeat(number.len());
-        format!("{gutter} |\n{number} | {line}\n{gutter} | {indent}{carets}")
+        format!(
+            "{gutter} |\n{number} | {}{shown}{}\n{gutter} | {indent}{carets}",
+            mark(cut_before),
+            mark(cut_after)
+        )
     }
 
     /// Places `finding` at `span`.

@@ -1,5 +1,8 @@
 //! Numbers and text as the screen shows them.
 
+use crate::report::text::wrapped;
+pub use crate::season::clean;
+
 /// Characters a line, at most.
 pub const WIDTH: usize = 100;
 
@@ -71,13 +74,6 @@ pub fn shortened(words: &[String], most: usize) -> String {
     text
 }
 
-/// Control characters of a file must not reach the terminal.
-pub fn clean(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() { '·' } else { c })
-        .collect()
-}
-
 pub fn cut(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
         return text.to_owned();
@@ -85,28 +81,8 @@ pub fn cut(text: &str, most: usize) -> String {
     text.chars().take(most - 1).chain(['…']).collect()
 }
 
-/// Breaks at blanks; `hanging` blanks before every line but the first.
+/// Breaks at blanks; `first` blanks before the first line, `hanging` before every other.
 pub fn wrap(text: &str, first: usize, hanging: usize) -> String {
-    let mut out = " ".repeat(first);
-    let mut column = first;
-    let lead = text.chars().take_while(|c| *c == ' ').count();
-    out += &" ".repeat(lead);
-    column += lead;
-    let body = &text[lead..];
-    let mut start = true;
-    for word in body.split_inclusive(' ') {
-        let length = word.trim_end().chars().count();
-        if !start && column + length > WIDTH {
-            out.truncate(out.trim_end().len());
-            out.push('\n');
-            out += &" ".repeat(hanging);
-            column = hanging;
-        }
-        out += word;
-        column += word.chars().count();
-        start = false;
-    }
-    out.truncate(out.trim_end().len());
-    out.push('\n');
-    out
+    let [first, hanging] = [first, hanging].map(|n| " ".repeat(n));
+    wrapped(&first, &hanging, text, WIDTH).join("\n") + "\n"
 }

@@ -70,6 +70,8 @@ fn wrong_use_and_wrong_input_are_2() {
         &["run", "x", "--threads", "0"],
         &["run", "/no/such/season"],
         &["check", "/no/such/season"],
+        &["completions", "tcl"],
+        &["run", "x", "--json", "--quiet"],
         &[],
     ] {
         let out = output(arguments);
@@ -171,8 +173,28 @@ fn the_demo_is_written_answered_and_may_be_run_again() {
         Some(format!("Report: {}", page.display()).as_str())
     );
     assert!(page.is_file() && dir.join("season.toml").is_file());
-    assert!(said.contains("carry over into flight? Yes"), "{said}");
-    assert!(said.lines().filter(|l| l.starts_with("- ")).count() >= 7);
+    let answered =
+        "Carry-over, eleven-blade against six-blade: Carried over; gain in level top speed ";
+    assert!(said.starts_with(answered), "{said}");
+    for asked in [
+        "Power and time, ",
+        "Controller, ",
+        "Airframe, ",
+        "Pack, ",
+        "Sisters, ",
+        "What to change: ",
+        "What next: ",
+    ] {
+        assert!(
+            said.lines().any(|l| l.starts_with(asked)),
+            "{asked}: {said}"
+        );
+    }
+    // An answer a line, and two for what was read and where the report lies.
+    let findings: Value =
+        serde_json::from_slice(&fs::read(dir.join("report/findings.json")).unwrap()).unwrap();
+    let answers = findings["questions"].as_array().unwrap();
+    assert_eq!(said.lines().count(), answers.len() + 2, "{said}");
     // The season is the committed one.
     for (name, bytes) in contents(&crate::run::folder::demo()) {
         assert!(
@@ -222,23 +244,203 @@ fn a_closed_pipe_is_no_failure() {
 }
 
 #[test]
-fn help_has_examples_and_goes_to_standard_output() {
-    for (arguments, example) in [
-        (&["--help"][..], "benchborne run my-season"),
-        (&["run", "--help"], "benchborne run datasets/demo"),
-        (&["check", "--help"], "benchborne check my-season"),
-        (&["demo", "--help"], "benchborne demo my-demo"),
-        (&["look", "--help"], "benchborne look logs/*.csv"),
-        (&["new", "--help"], "benchborne new my-season"),
-    ] {
-        let out = output(arguments);
+fn help_has_examples_and_exit_codes_and_goes_to_standard_output() {
+    let whole = text(&output(&["--help"]).stdout);
+    assert_eq!(text(&output(&["help"]).stdout), whole);
+    let commands: Vec<&str> = whole
+        .split_once("Commands:")
+        .unwrap()
+        .1
+        .lines()
+        .skip(1)
+        .take_while(|line| !line.is_empty())
+        .filter(|line| !line.starts_with("   "))
+        .map(|line| line.split_whitespace().next().unwrap())
+        .collect();
+    assert_eq!(
+        commands,
+        [
+            "run",
+            "check",
+            "look",
+            "new",
+            "next",
+            "demo",
+            "completions",
+            "help"
+        ]
+    );
+    let mut pages = vec![whole.clone()];
+    for command in commands {
+        let out = output(&[command, "--help"]);
         assert_eq!(out.status.code(), Some(0));
-        let said = text(&out.stdout);
-        assert!(said.contains("Example") && said.contains(example), "{said}");
+        let page = text(&out.stdout);
+        assert_eq!(text(&output(&["help", command]).stdout), page);
+        assert!(page.contains(&format!("benchborne {command} ")), "{page}");
+        pages.push(page);
     }
+    for page in pages {
+        assert!(page.contains("Example"), "{page}");
+        let codes = page.split_once("Exit codes: 0 ").unwrap().1;
+        assert!(codes.contains("3 internal fault"), "{page}");
+    }
+    let unknown = output(&["help", "seasons"]);
+    assert_eq!(unknown.status.code(), Some(2));
+    assert!(text(&unknown.stderr).contains("'seasons'; expected one of season, logbook"));
     let version = text(&output(&["--version"]).stdout);
     assert_eq!(
         version.trim(),
         format!("benchborne {}", env!("CARGO_PKG_VERSION"))
     );
+}
+
+/// What the season reader knows of is what the page on the season file tells of.
+#[test]
+fn the_page_on_the_season_file_names_every_key_and_channel() {
+    let page = text(&output(&["help", "season"]).stdout);
+    let words: Vec<&str> = page
+        .split(|c: char| !c.is_alphanumeric() && !"_-".contains(c))
+        .collect();
+    let sections = [
+        "",
+        "[site]",
+        "[airframe.a]",
+        "[power.p]",
+        "[controller.c]",
+        "[pack.b]",
+        "[instrument.i.voltage]",
+        "[[bench]]",
+        "[[logs]]",
+        "[logs.channels]",
+        "[[question]]",
+        "[rules]",
+        "[[option]]",
+    ];
+    let mut named = 0;
+    for section in sections {
+        let before = if section == "[logs.channels]" {
+            "[[logs]]\n"
+        } else {
+            ""
+        };
+        let loaded = benchborne::season::load(&benchborne::season::SeasonText {
+            season_toml: &format!("{before}{section}\nzzqq = 1\n"),
+            logbook_csv: None,
+            passes_csv: None,
+        });
+        let unknown = loaded
+            .findings
+            .iter()
+            .find(|f| f.what.contains("zzqq"))
+            .unwrap_or_else(|| panic!("{section}: {:?}", loaded.findings));
+        let expected = unknown.expected.as_ref().unwrap();
+        for key in expected.trim_start_matches("one of ").split(", ") {
+            assert!(words.contains(&key), "{section} {key} is not told of");
+            named += 1;
+        }
+    }
+    assert!(named > 100, "only {named} keys were looked for");
+    for topic in ["logbook", "flying", "words", "look-json"] {
+        let page = text(&output(&["help", topic]).stdout);
+        assert!(page.lines().count() > 10, "{topic}");
+    }
+}
+
+/// The script is one that the shell itself takes, and it knows commands and options.
+#[test]
+fn completions_for_every_shell() {
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let out = output(&["completions", shell]);
+        assert_eq!(out.status.code(), Some(0));
+        let script = text(&out.stdout);
+        for word in ["check", "season", "dry-run", "strict"] {
+            assert!(script.contains(word), "{shell}: {word}");
+        }
+    }
+    let script = text(&output(&["completions", "bash"]).stdout);
+    let asked = "COMP_WORDS=(benchborne run --st) COMP_CWORD=2\n\
+                 _benchborne benchborne --st run\nprintf '%s\\n' \"${COMPREPLY[@]}\"\n";
+    let told = Command::new("bash")
+        .args(["--norc", "-c", &(script + asked)])
+        .output()
+        .unwrap();
+    assert_eq!(
+        text(&told.stdout).trim(),
+        "--strict",
+        "{}",
+        text(&told.stderr)
+    );
+}
+
+/// A stand-in for the desktop's opener writes down what it was given.
+#[cfg(target_os = "linux")]
+#[test]
+fn open_hands_the_page_to_the_platform() {
+    use std::os::unix::fs::PermissionsExt;
+    let season = Season::with(&[]);
+    let out = season.dir.join("my report");
+    let arguments = ["run", word(&season.dir), "--out", word(&out), "--open"];
+    let bin = season.dir.join("bin");
+    fs::create_dir(&bin).unwrap();
+    let nothing = command(&arguments).env("PATH", &bin).output().unwrap();
+    assert_eq!(nothing.status.code(), Some(0));
+    let said = text(&nothing.stderr);
+    assert!(
+        said.contains("could not be opened") && said.contains("my report/index.html"),
+        "{said}"
+    );
+
+    let opener = bin.join("xdg-open");
+    let seen = season.dir.join("opened");
+    let script = format!(
+        "#!/bin/sh\nprintf %s \"$1\" > '{0}.part'\nmv '{0}.part' '{0}'\n",
+        seen.display()
+    );
+    fs::write(&opener, script).unwrap();
+    fs::set_permissions(&opener, fs::Permissions::from_mode(0o755)).unwrap();
+    let path = format!("{}:/usr/bin:/bin", bin.display());
+    let opened = command(&arguments).env("PATH", path).output().unwrap();
+    assert_eq!(opened.status.code(), Some(0));
+    assert!(!text(&opened.stderr).contains("could not be opened"));
+    let end = std::time::Instant::now() + std::time::Duration::from_secs(20);
+    while !seen.exists() && std::time::Instant::now() < end {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    let page = fs::canonicalize(out.join("index.html")).unwrap();
+    assert_eq!(
+        fs::canonicalize(fs::read_to_string(&seen).unwrap()).unwrap(),
+        page
+    );
+}
+
+#[test]
+fn new_tells_a_program_what_it_found() {
+    let season = Season::with(&["f01"]);
+    season.remove("season.toml");
+    season.remove("logbook.csv");
+    let before = contents(&season.dir);
+    let dry = output(&["new", word(&season.dir), "--json", "--dry-run"]);
+    assert_eq!(dry.status.code(), Some(0), "{}", text(&dry.stderr));
+    assert_eq!(contents(&season.dir), before);
+    let dry: Value = serde_json::from_slice(&dry.stdout).unwrap();
+    assert_eq!(dry["written"], serde_json::json!([]));
+    assert_eq!(dry["flights"], 1);
+    let kinds: Vec<&str> = dry["files"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|f| f["kind"].as_str().unwrap())
+        .collect();
+    assert_eq!(kinds, ["bench-table", "bench-table", "onboard-log"]);
+
+    let wet = output(&["new", word(&season.dir), "--json"]);
+    assert_eq!(wet.status.code(), Some(0), "{}", text(&wet.stderr));
+    let wet: Value = serde_json::from_slice(&wet.stdout).unwrap();
+    assert_eq!(
+        wet["written"],
+        serde_json::json!(["season.toml", "logbook.csv"])
+    );
+    assert_eq!(wet["season_toml"], dry["season_toml"]);
+    let on_disk = fs::read_to_string(season.dir.join("season.toml")).unwrap();
+    assert_eq!(wet["season_toml"].as_str().unwrap(), on_disk);
 }

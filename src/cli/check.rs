@@ -10,7 +10,10 @@ use crate::season::{Finding, Severity};
 /// Tell all that is wrong with a season folder at once: season file, logbook, passes, and whether
 /// every named file is there and readable.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: benchborne check my-season")]
+#[command(after_help = concat!(
+    "Example: benchborne check my-season\n\n",
+    super::exit_codes!("0 nothing worse than a warning, 2 an error was found, or wrong use")
+))]
 pub struct Arguments {
     /// Folder with season.toml.
     pub season: PathBuf,

@@ -13,15 +13,17 @@ use crate::season::Severity;
 /// Show what is in a file, one screen each: how it is written, its columns with guessed channels
 /// and units, its clock, and the line for season.toml that overrules each guess.
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "Examples:\n  benchborne look logs/*.csv\n  benchborne look radio.csv --as csv > \
-                  clean.csv"
-)]
+#[command(after_help = concat!(
+    "Examples:\n  \
+     benchborne look logs/*.csv\n  \
+     benchborne look radio.csv --as csv > clean.csv\n\n",
+    super::exit_codes!("0 fine, 1 something was set aside under --strict, 2 a file is not readable, or wrong use")
+))]
 pub struct Arguments {
     /// Files of any kind: bench tables, logs, tracks.
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
-    /// Print the same as JSON: a list, one entry a file; its fields stand in README.md.
+    /// Print the same as JSON: a list, one entry a file; see `benchborne help look-json`.
     #[arg(long, conflicts_with = "as_format")]
     pub json: bool,
     /// Print the table of one file as it was read, before channels and units (RFC 4180, UTF-8).

@@ -1,10 +1,13 @@
 //! Arguments in, one library call, exit code. One file a command.
 
 mod check;
+mod completions;
 mod demo;
+mod help;
 mod look;
 mod new;
 mod next;
+mod open;
 mod progress;
 mod run;
 mod show;
@@ -37,6 +40,14 @@ impl From<Exit> for ExitCode {
     }
 }
 
+/// The last line of every help.
+macro_rules! exit_codes {
+    ($codes:literal) => {
+        concat!("Exit codes: ", $codes, ", 3 internal fault.")
+    };
+}
+use exit_codes;
+
 /// Does the gain you measured on the bench get borne into the air?
 ///
 /// Reads a season folder (season.toml, bench tables, onboard logs), aligns bench and flight by
@@ -48,9 +59,18 @@ impl From<Exit> for ExitCode {
     name = "benchborne",
     version,
     max_term_width = 100,
-    after_help = "Examples:\n  benchborne demo my-demo\n  benchborne look logs/*.csv\n  \
-                  benchborne new my-season\n  benchborne check my-season\n  \
-                  benchborne run my-season --out my-report\n  benchborne next my-season"
+    disable_help_subcommand = true,
+    after_help = concat!(
+        "Examples:\n  \
+         benchborne demo my-demo --open          an invented season, run, its report in the browser\n  \
+         benchborne look logs/*.csv              what is in a file\n  \
+         benchborne new my-season                a first season.toml from the files of a folder\n  \
+         benchborne check my-season              all that is wrong with it, at once\n  \
+         benchborne run my-season                the report\n  \
+         benchborne next my-season               what to fly next, as a card\n  \
+         benchborne help season                  every key of season.toml\n\n",
+        exit_codes!("0 fine, 1 finished with something set aside under --strict, 2 wrong use or wrong input")
+    )
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -65,6 +85,8 @@ enum Command {
     New(new::Arguments),
     Next(next::Arguments),
     Demo(demo::Arguments),
+    Completions(completions::Arguments),
+    Help(help::Arguments),
 }
 
 /// Runs the command line; clap itself exits with 2 on wrong use.
@@ -76,6 +98,8 @@ pub fn main() -> ExitCode {
         Command::New(arguments) => new::main(&arguments),
         Command::Next(arguments) => next::main(&arguments),
         Command::Demo(arguments) => demo::main(&arguments),
+        Command::Completions(arguments) => completions::main(&arguments),
+        Command::Help(arguments) => help::main(&arguments),
     };
-    exit.into()
+    show::ended(exit).into()
 }

@@ -2,20 +2,29 @@
 
 use std::path::PathBuf;
 
+use serde::Serialize;
+
 use super::{Exit, show};
 use crate::run::look::Kind;
 use crate::run::new::{self, Draft, Found};
+use crate::season::clean;
 
 /// Look into a folder and write a first season.toml and logbook.csv from the files found there,
 /// guesses marked, with what is left to fill in. Nothing that is there is overwritten.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: benchborne new my-season")]
+#[command(after_help = concat!(
+    "Example: benchborne new my-season\n\n",
+    super::exit_codes!("0 fine, 2 wrong use, or both files are there already")
+))]
 pub struct Arguments {
     /// Folder with bench tables and logs, in any arrangement.
     pub dir: PathBuf,
     /// Print the season file instead of writing anything.
     #[arg(long)]
     pub dry_run: bool,
+    /// Print what was found, and both files as drafted, as JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -28,6 +37,13 @@ pub fn main(arguments: &Arguments) -> Exit {
             .and_then(|draft| new::write(dir, &draft).map(|names| (draft, names)))
     };
     match drafted {
+        Ok((draft, written)) if arguments.json => match json(&draft, written) {
+            Ok(text) => {
+                show::raw(&(text + "\n"));
+                Exit::Fine
+            }
+            Err(error) => show::fault(&error.to_string()),
+        },
         Ok((draft, _)) if arguments.dry_run => {
             show::raw(&draft.season_toml);
             Exit::Fine
@@ -38,6 +54,42 @@ pub fn main(arguments: &Arguments) -> Exit {
         }
         Err(error) => show::failure(&error),
     }
+}
+
+/// A file of the folder, as data.
+#[derive(Serialize)]
+struct FileSeen<'a> {
+    file: &'a str,
+    kind: Kind,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    not_used: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Drafted<'a> {
+    /// Names of the files written; none under `--dry-run`.
+    written: &'a [&'a str],
+    flights: usize,
+    files: Vec<FileSeen<'a>>,
+    left_out: &'a [String],
+    season_toml: &'a str,
+    logbook_csv: &'a str,
+}
+
+fn json(draft: &Draft, written: &[&str]) -> serde_json::Result<String> {
+    let files = draft.found.iter().map(|found| FileSeen {
+        file: &found.name,
+        kind: found.look.kind,
+        not_used: found.not_used(),
+    });
+    serde_json::to_string_pretty(&Drafted {
+        written,
+        flights: draft.flights,
+        files: files.collect(),
+        left_out: &draft.left_out,
+        season_toml: &draft.season_toml,
+        logbook_csv: &draft.logbook_csv,
+    })
 }
 
 /// Names shown of each kind.
@@ -105,11 +157,7 @@ fn list(title: &str, names: impl Iterator<Item = String>) -> String {
     }
     let mut out = format!("{} {title}\n", names.len());
     for name in names.iter().take(NAMES) {
-        let clean: String = name
-            .chars()
-            .map(|c| if c.is_control() { '·' } else { c })
-            .collect();
-        out += &format!("    {clean}\n");
+        out += &format!("    {}\n", clean(name));
     }
     if names.len() > NAMES {
         out += &format!("    and {} more\n", names.len() - NAMES);

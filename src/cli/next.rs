@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::progress::Line;
 use super::run::default_out;
-use super::{Exit, show};
+use super::{Exit, open, show};
 use crate::run;
 
 /// Print the card for the field: what to measure and fly next, in which order, and what each line
@@ -12,7 +12,10 @@ use crate::run;
 ///
 /// The text goes to the terminal, the page to print to a file.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: benchborne next datasets/demo --out card.html")]
+#[command(after_help = concat!(
+    "Example: benchborne next my-season --out card.html --open\n\n",
+    super::exit_codes!("0 fine, 2 wrong use or wrong input")
+))]
 pub struct Arguments {
     /// Folder with season.toml.
     pub season: PathBuf,
@@ -28,6 +31,9 @@ pub struct Arguments {
     /// No progress; where the page lies is not said.
     #[arg(short, long)]
     pub quiet: bool,
+    /// Open the page in the browser.
+    #[arg(long)]
+    pub open: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -51,9 +57,12 @@ pub fn main(arguments: &Arguments) -> Exit {
                 show::raw(&card.json);
             } else {
                 show::raw(&card.text);
-                if let Some(page) = page.filter(|_| !arguments.quiet) {
-                    show::written(&page);
+                if let Some(page) = page.as_deref().filter(|_| !arguments.quiet) {
+                    show::written(page);
                 }
+            }
+            if let Some(page) = page.as_deref().filter(|_| arguments.open) {
+                open::page(page);
             }
             if card.nothing_usable {
                 Exit::Wrong

@@ -3,12 +3,18 @@
 use std::path::PathBuf;
 
 use super::progress::Line;
-use super::{Exit, show};
+use super::{Exit, open, show};
 use crate::run::{self, RunOptions};
 
 /// Analyse a season folder and write its report (the main job).
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: benchborne run datasets/demo --out reports/demo")]
+#[command(after_help = concat!(
+    "Example: benchborne run my-season --out reports/spring --open\n\n",
+    super::exit_codes!(
+        "0 fine, 1 finished with something set aside under --strict, 2 wrong use or wrong input (nothing was \
+         written, or nothing of the season could be used)"
+    )
+))]
 pub struct Arguments {
     /// Folder with season.toml.
     pub season: PathBuf,
@@ -27,6 +33,9 @@ pub struct Arguments {
     /// No progress and no warnings; print the path of the report alone.
     #[arg(short, long, conflicts_with = "json")]
     pub quiet: bool,
+    /// Open the report in the browser.
+    #[arg(long)]
+    pub open: bool,
 }
 
 pub fn main(arguments: &Arguments) -> Exit {
@@ -52,6 +61,9 @@ pub fn main(arguments: &Arguments) -> Exit {
             } else {
                 show::complaints(&outcome.findings.ledger.findings);
                 show::answers(&outcome.findings, &options.out);
+            }
+            if arguments.open {
+                open::page(&options.out.join("index.html"));
             }
             if outcome.nothing_usable {
                 Exit::Wrong

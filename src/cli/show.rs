@@ -1,17 +1,43 @@
 //! What the terminal shows; the only place that prints.
 
 use std::collections::BTreeMap;
-use std::io::{IsTerminal, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::Exit;
 use crate::findings::Findings;
+use crate::report::summary::{self, Line};
+use crate::report::text::wrapped;
 use crate::run::RunError;
-use crate::season::{Finding, Severity};
+use crate::season::{Finding, Severity, clean};
 
-/// Writes to standard output; a reader that stopped listening (a closed pipe) is no failure.
+/// Whether standard output took less than it was given.
+static CUT: AtomicBool = AtomicBool::new(false);
+
+/// Writes to standard output; a reader that stopped listening (a closed pipe) is no failure, a full disk
+/// is one.
 pub fn raw(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    bytes(text.as_bytes());
+}
+
+pub fn bytes(bytes: &[u8]) {
+    let mut out = std::io::stdout();
+    let written = out.write_all(bytes).and_then(|()| out.flush());
+    if let Err(error) = written
+        && error.kind() != ErrorKind::BrokenPipe
+        && !CUT.swap(true, Ordering::Relaxed)
+    {
+        wrong(&format!("standard output could not be written: {error}"));
+    }
+}
+
+/// The exit code, given what became of standard output.
+pub fn ended(exit: Exit) -> Exit {
+    match exit {
+        Exit::Fine | Exit::SetAside if CUT.load(Ordering::Relaxed) => Exit::Wrong,
+        exit => exit,
+    }
 }
 
 /// Hands standard output to what writes more than memory should hold.
@@ -34,8 +60,14 @@ pub fn all_complaints(findings: &[Finding]) {
 }
 
 fn show<'a>(findings: impl Iterator<Item = &'a Finding> + Clone) {
-    let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    let columns = columns(&std::io::stderr());
+    let colour = columns.is_some() && !no_colour();
     for (severity, text) in lines(findings) {
+        let text = match columns {
+            // An excerpt points with its columns at what stands above.
+            Some(width) if !text.contains('\n') => wrapped("", "    ", &text, width).join("\n"),
+            _ => text,
+        };
         let code = match severity {
             Severity::Error => "31",
             Severity::Warning => "33",
@@ -81,11 +113,31 @@ fn aside(text: &str) {
     let _ = writeln!(std::io::stderr(), "{text}");
 }
 
-/// The answers in words, one line each, and where the report lies.
+/// Whether colour is unwanted: the variable is there and not empty (no-color.org).
+fn no_colour() -> bool {
+    std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+}
+
+/// Columns of the terminal behind a stream, within what reads well; `None` where it is no terminal.
+fn columns(stream: &impl IsTerminal) -> Option<usize> {
+    let size = stream.is_terminal().then(terminal_size::terminal_size)?;
+    Some(size.map_or(80, |(width, _)| usize::from(width.0).clamp(40, 100)))
+}
+
+/// The answers, about a line each on a terminal that is wide enough, and where the report lies.
 pub fn answers(findings: &Findings, out: &Path) {
     let mut text = String::new();
-    for answer in &findings.questions {
-        text += &format!("- {} {}\n", answer.asks, answer.sentence);
+    let columns = columns(&std::io::stdout());
+    let bold = columns.is_some() && !no_colour();
+    for Line { asked, answer } in summary::lines(findings) {
+        let line = clean(&format!("{asked}: {answer}"));
+        // Piped, a line stays one, for whatever looks for a word in it.
+        let rows = columns.map_or_else(|| vec![line.clone()], |w| wrapped("", "    ", &line, w));
+        let mut rows = rows.join("\n") + "\n";
+        if bold && rows.starts_with(&asked) {
+            rows.replace_range(..asked.len(), &format!("\x1b[1m{asked}\x1b[0m"));
+        }
+        text += &rows;
     }
     let (rows, aside) = findings
         .ledger
@@ -136,7 +188,7 @@ pub fn failure(error: &RunError) -> Exit {
 }
 
 pub fn wrong(what: &str) -> Exit {
-    aside(&format!("error: {what}"));
+    aside(&format!("error: {}", clean(what)));
     Exit::Wrong
 }
 

@@ -5,6 +5,7 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use super::matching;
 use crate::ingest::Source;
 use crate::season::{Finding, LogSource, LogbookRow, Season};
 
@@ -29,8 +30,22 @@ impl Folder {
         OnDisk(self.path(name))
     }
 
+    /// The bytes of a file that is held whole: a text that people write, or a bench table.
     pub fn read(&self, name: &str) -> io::Result<Vec<u8>> {
-        fs::read(self.path(name))
+        let path = self.path(name);
+        let length = regular(&path)?.len();
+        if length > MOST_WHOLE {
+            let what = format!(
+                "it has {} MB, and at most {} MB are read of such a file",
+                length >> 20,
+                MOST_WHOLE >> 20
+            );
+            return Err(io::Error::new(io::ErrorKind::FileTooLarge, what));
+        }
+        let mut bytes = Vec::new();
+        let file = fs::File::open(&path)?;
+        file.take(MOST_WHOLE).read_to_end(&mut bytes)?;
+        Ok(bytes)
     }
 
     /// The bytes of an optional file: `None` where there is none.
@@ -61,21 +76,7 @@ impl Folder {
             )
             .at("season.toml", source.line, None)
         };
-        // `.` and `..` are resolved first: what is found must begin with the root as searched.
-        let base = fs::canonicalize(&self.root).unwrap_or_else(|_| self.root.clone());
-        let root = glob::Pattern::escape(&base.to_string_lossy());
-        let paths =
-            glob::glob(&format!("{root}/{}", source.files)).map_err(|e| wrong(e.to_string()))?;
-        let mut names: Vec<String> = paths
-            .filter_map(Result::ok)
-            .filter(|p| p.is_file())
-            .filter_map(|p| {
-                let inside = p.strip_prefix(&base).ok()?;
-                Some(inside.to_string_lossy().replace('\\', "/"))
-            })
-            .collect();
-        names.sort();
-        Ok(names)
+        matching::files(&self.root, &source.files).map_err(|e| wrong(e.to_string()))
     }
 
     /// Every file of the declared log sources, each with the first source that matches it.
@@ -83,6 +84,13 @@ impl Folder {
         let mut findings = Vec::new();
         let mut found: Vec<LogFile> = Vec::new();
         let mut seen = BTreeSet::new();
+        let unnameable = season.logs.iter();
+        let unnameable = unnameable.flat_map(|s| matching::unnameable(&self.root, &s.files));
+        for name in unnameable.collect::<BTreeSet<_>>() {
+            let what = format!("the name of '{name}' is no Unicode text, and it was not looked at");
+            let to_do = "Rename the file.";
+            findings.push(Finding::warning("name-not-text", what, to_do).in_file(&name));
+        }
         for (index, source) in season.logs.iter().enumerate() {
             match self.matching(source) {
                 Ok(names) => {
@@ -148,6 +156,23 @@ pub fn unnamed(
     Some(Finding::note("files-not-named", what, to_do).in_file("season.toml"))
 }
 
+/// Most bytes of a file that is held whole: far beyond what people write, far below what memory holds.
+const MOST_WHOLE: u64 = 64 << 20;
+
+/// What is known of an ordinary file. Anything else could make the reader wait, or go on, for ever.
+fn regular(path: &Path) -> io::Result<fs::Metadata> {
+    let found = fs::metadata(path)?;
+    if found.is_dir() {
+        let what = "it is a folder; name the files within it";
+        return Err(io::Error::new(io::ErrorKind::IsADirectory, what));
+    }
+    if !found.is_file() {
+        let what = "it is a pipe or a device, no ordinary file; save its content to a file first";
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, what));
+    }
+    Ok(found)
+}
+
 /// A file that is read piece by piece.
 #[derive(Debug, Clone)]
 pub struct OnDisk(PathBuf);
@@ -160,10 +185,7 @@ impl OnDisk {
 
 impl Source for OnDisk {
     fn open(&self) -> io::Result<Box<dyn Read + '_>> {
-        if self.0.is_dir() {
-            let what = "it is a folder; name the files within it";
-            return Err(io::Error::new(io::ErrorKind::IsADirectory, what));
-        }
+        regular(&self.0)?;
         Ok(Box::new(fs::File::open(&self.0)?))
     }
 

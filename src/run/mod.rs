@@ -10,6 +10,7 @@ mod folder;
 mod logbook_against_logs;
 mod logs;
 pub mod look;
+mod matching;
 mod motion;
 pub mod new;
 mod progress;

@@ -7,6 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::findings::card::Card;
 use crate::findings::figure::Figure;
 use crate::findings::margins::Margins;
+use crate::findings::sheets::{ComparisonSheet, FlightSheet, PowerSheet};
+use crate::findings::shown::UnitShown;
 use crate::ingest::FileLedger;
 use crate::season::{DefaultUsed, Finding, QuestionKind};
 use crate::stats::estimate::Estimate;
@@ -32,6 +34,16 @@ pub struct Findings {
     /// What to measure and fly next, for one page.
     #[serde(default)]
     pub card: Card,
+    /// What is known of each flight, power system and comparison, a page each; in season order.
+    #[serde(default)]
+    pub flights: Vec<FlightSheet>,
+    #[serde(default)]
+    pub powers: Vec<PowerSheet>,
+    #[serde(default)]
+    pub comparisons: Vec<ComparisonSheet>,
+    /// Units that the pilot uses where the numbers here stand in others.
+    #[serde(default)]
+    pub units: Vec<UnitShown>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -61,6 +73,18 @@ pub struct NamedPower {
 pub struct Ledger {
     pub files: Vec<FileLedger>,
     pub findings: Vec<Finding>,
+    /// Over all files.
+    #[serde(default)]
+    pub totals: RowsBehind,
+}
+
+/// Rows of the input files that something rests on: `rows_in == rows_used + rows_set_aside`.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RowsBehind {
+    pub files: u64,
+    pub rows_in: u64,
+    pub rows_used: u64,
+    pub rows_set_aside: u64,
 }
 
 impl Ledger {
@@ -149,6 +173,9 @@ pub struct Answer {
     /// Honest causes, assumptions and remarks that belong to the verdict.
     pub remarks: Vec<String>,
     pub how: HowWeKnow,
+    /// Rows of bench tables and logs that were read for it.
+    #[serde(default)]
+    pub rows: RowsBehind,
     /// Ids of figures and tables that belong to it, most important first.
     pub figures: Vec<String>,
     pub tables: Vec<String>,
@@ -261,6 +288,19 @@ pub struct DataColumn {
     pub unit: String,
     /// Digits after the point when shown.
     pub digits: u8,
+    /// The column in the unit that the pilot uses, where that is another one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shown: Option<ShownColumn>,
+}
+
+/// A column of a [`DataTable`] in another unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShownColumn {
+    /// UCUM code.
+    pub unit: String,
+    pub digits: u8,
+    /// One a row; texts stay where they are and are blank here.
+    pub cells: Vec<DataCell>,
 }
 
 /// A cell: text, a number, or a number with its interval.
@@ -304,6 +344,7 @@ impl Answer {
             plan: None,
             remarks: Vec::new(),
             how: HowWeKnow::default(),
+            rows: RowsBehind::default(),
             figures: Vec::new(),
             tables: Vec::new(),
             cautions: Vec::new(),
@@ -317,6 +358,7 @@ impl DataColumn {
             name: name.to_owned(),
             unit: unit.to_owned(),
             digits,
+            shown: None,
         }
     }
 }

@@ -2,7 +2,10 @@
 
 use crate::findings::answer::{Answer, HowWeKnow, Verdict};
 use crate::findings::plan::FLIGHTS_NEEDED;
+use crate::findings::sheets::bare;
 use crate::season::QuestionKind;
+
+const OPEN: &str = "questions_not_settled";
 
 /// Gathers what the other answers ask for, once each: open questions first.
 pub fn answer(others: &[Answer]) -> Answer {
@@ -64,6 +67,22 @@ pub fn answer(others: &[Answer]) -> Answer {
     }
     if answer.estimates.contains_key(FLIGHTS_NEEDED) {
         answer.headline.push(FLIGHTS_NEEDED.to_owned());
+    }
+    if !others.is_empty() {
+        answer.in_short = Some(match open.len() {
+            0 => "Nothing is open".to_owned(),
+            n => format!("{n} of {} open", others.len()),
+        });
+        let count = bare(
+            Some(open.len() as f64),
+            "1",
+            "counted: answers whose verdict is 'not settled'",
+        );
+        let count = count.map(|e| e.at("questions_asked", others.len() as f64, "1"));
+        if let Some(count) = count {
+            answer.estimates.insert(OPEN.to_owned(), count);
+            answer.headline.push(OPEN.to_owned());
+        }
     }
     let first = first_of(if open.is_empty() { &settled } else { &open });
     answer.sentence = match (open.len(), first) {

@@ -119,6 +119,20 @@ pub fn what_to_change(
     answer.sentence = parts.join(" ");
     if weighed.iter().any(|w| w.word() != "does not settle it") {
         answer.verdict = Verdict::Answered;
+        answer.in_short = Some(in_short(
+            &named("supports it"),
+            &named("supports part of it"),
+        ));
+    }
+    for (option, weighed) in options.iter().zip(&weighed) {
+        let Some(room) = &weighed.headroom else {
+            continue;
+        };
+        let key = format!("headroom_with_{}", option.name);
+        if weighed.word() == "supports it" && answer.headline.is_empty() {
+            answer.headline.push(key.clone());
+        }
+        answer.estimates.insert(key, room.clone());
     }
     let table = table(evidence, &weighed);
     answer.tables.push(table.id.clone());
@@ -158,6 +172,15 @@ fn headroom(rating: f64, drawn: &Estimate) -> Estimate {
         high: drawn.low.map(of),
         unit: "1".to_owned(),
         ..drawn.clone()
+    }
+}
+
+/// What the evidence supports, in a few words.
+fn in_short(whole: &[&str], part: &[&str]) -> String {
+    match (whole, part) {
+        ([], []) => "None of them".to_owned(),
+        ([], part) => format!("Part of: {}", part.join(" or ")),
+        (whole, _) => capital(&whole.join(" or ")),
     }
 }
 

@@ -8,8 +8,9 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, answer_pictures, calendar_picture, card, carry_over, controller, gain_tests,
-    in_short, margins, next, options, pack, power_and_duration, sisters,
+    airframe, answer_pictures, calendar_picture, card, carry_over, comparisons, controller, flights,
+    gain_tests, in_short, margins, next, options, pack, power_and_duration, powers, rows, shown,
+    sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -27,35 +28,35 @@ pub fn answer_all(
     season: &Season,
     tables: &SeasonTables,
     summaries: &Summaries,
-    ledger: Ledger,
+    mut ledger: Ledger,
 ) -> Findings {
     let evidence = Evidence { season, tables };
     let mut questions: Vec<Answer> = Vec::new();
     let mut figures: Vec<Figure> = calendar_picture::calendar(&evidence).into_iter().collect();
-    let mut shown = vec![
+    let mut data = vec![
         calendar(&evidence, summaries),
         by_power(&evidence, summaries),
     ];
-    shown.retain(|t: &DataTable| !t.rows.is_empty());
+    data.retain(|t: &DataTable| !t.rows.is_empty());
 
     for question in of_kind(season, QuestionKind::CarryOver) {
         let (answer, more, tables) = carry_over::answer(&evidence, question);
         questions.push(answer);
         figures.extend(more);
-        shown.extend(tables);
+        data.extend(tables);
     }
     gain_tests::together(&mut questions);
     for power in season.powers.keys() {
         let (answer, more, table) = power_and_duration::answer(&evidence, power);
         questions.push(answer);
         figures.extend(more);
-        shown.extend(table);
+        data.extend(table);
     }
     for power in season.powers.keys() {
         let (answer, more, table) = controller::answer(&evidence, power);
         questions.push(answer);
         figures.extend(more);
-        shown.extend(table);
+        data.extend(table);
     }
     for question in of_kind(season, QuestionKind::Airframe) {
         let (answer, more, tables) =
@@ -66,13 +67,13 @@ pub fn answer_all(
         }
         questions.push(answer);
         figures.extend(more);
-        shown.extend(tables);
+        data.extend(tables);
     }
     for pack in asked_packs(&evidence) {
         let (answer, figure, tables) = pack::answer(&evidence, pack);
         questions.push(answer);
         figures.extend(figure);
-        shown.extend(tables);
+        data.extend(tables);
     }
     for (powers, question) in sister_pairs(season) {
         let airframes = [question.baseline.as_str(), question.candidate.as_str()];
@@ -97,18 +98,25 @@ pub fn answer_all(
     if let Some((mut answer, picture, table)) = options::what_to_change(&evidence, &questions) {
         show(picture, &mut answer, &mut figures);
         questions.push(answer);
-        shown.push(table);
+        data.push(table);
     }
     questions.push(next);
+    rows::fill(&evidence, &mut questions, &mut ledger);
+    let comparisons = comparisons::sheets(&evidence, &questions, &ledger);
+    let (powers, of_powers) = powers::sheets(&evidence, &questions, &comparisons, &ledger);
+    let (flights, more, of_flights) = flights::sheets(&evidence, &questions, &ledger);
+    figures.extend(more);
+    data.extend(of_powers);
+    data.extend(of_flights);
 
     dedup(&mut figures);
     let mut seen: Vec<String> = Vec::new();
-    shown.retain(|table| {
+    data.retain(|table| {
         let new = !seen.contains(&table.id);
         seen.push(table.id.clone());
         new
     });
-    Findings {
+    let mut findings = Findings {
         schema: SCHEMA,
         version: env!("CARGO_PKG_VERSION").to_owned(),
         season: summary(&evidence),
@@ -116,10 +124,16 @@ pub fn answer_all(
         margins: margins::declared(season),
         questions,
         figures,
-        tables: shown,
+        tables: data,
         cautions: cautions(),
         card,
-    }
+        flights,
+        powers,
+        comparisons,
+        units: Vec::new(),
+    };
+    shown::fill(season, &mut findings);
+    findings
 }
 
 fn of_kind(season: &Season, kind: QuestionKind) -> impl Iterator<Item = &QuestionDecl> {

@@ -6,6 +6,7 @@
 mod card;
 mod chart;
 mod font;
+mod names;
 mod numbers;
 mod page;
 mod png;
@@ -22,6 +23,7 @@ use rayon::prelude::*;
 
 use crate::findings::{Figure, Findings};
 use chart::Sheet;
+use names::Names;
 
 pub use card::{page as card_page, text as card_text};
 pub use write::{MANIFEST, Written, put, put_file, write};
@@ -80,6 +82,7 @@ impl std::error::Error for ReportError {
 }
 
 /// A picture for both widths and as pixels; no drawing where there is nothing to draw.
+#[derive(Debug)]
 struct Drawn {
     wide: String,
     narrow: String,
@@ -112,14 +115,26 @@ pub fn render_watched(
         .par_iter()
         .map(|figure| draw(figure).inspect(|_| tell()))
         .collect::<Result<_, _>>()?;
-    let stems = words::stems(findings.figures.iter().map(|f| f.id.as_str()));
-    let html = page::set(&view::page(findings, &drawn, &stems))?;
+    let names = Names::of(findings);
+    let source = view::Source {
+        findings,
+        drawn: &drawn,
+        names: &names,
+    };
+    let index = page::season(&view::season(source))?;
+    let sheets = sheets(source)?;
 
-    let mut files: Vec<(String, Vec<u8>)> = stems
+    let mut files: Vec<(String, Vec<u8>)> = names
+        .figures
         .iter()
-        .zip(drawn)
-        .filter_map(|(stem, drawn)| drawn.map(|d| (format!("figures/{stem}.png"), d.png)))
+        .zip(&drawn)
+        .filter_map(|(stem, drawn)| {
+            let png = drawn.as_ref()?.png.clone();
+            Some((format!("figures/{stem}.png"), png))
+        })
         .collect();
+    files.extend(sheets);
+    files.push(("fonts.css".to_owned(), page::fonts().into_bytes()));
     files.push(("findings.json".to_owned(), json));
     files.push((
         "findings.schema.json".to_owned(),
@@ -129,8 +144,31 @@ pub fn render_watched(
         "next.html".to_owned(),
         card::page(&findings.card)?.into_bytes(),
     ));
-    files.push(("index.html".to_owned(), html.into_bytes()));
+    files.push(("index.html".to_owned(), index.into_bytes()));
     Ok(Rendered { files })
+}
+
+/// The pages of flights, power systems and comparisons.
+fn sheets(source: view::Source) -> Result<Vec<(String, Vec<u8>)>, ReportError> {
+    type Make = for<'a> fn(view::Source<'a>, usize) -> Option<view::SheetPage<'a>>;
+    let names = source.names;
+    let kinds: [(&str, &[String], Make); 3] = [
+        ("flights", &names.flights, view::flight),
+        ("power", &names.powers, view::power),
+        ("comparisons", &names.comparisons, view::comparison),
+    ];
+    let mut files = Vec::new();
+    for (folder, stems, make) in kinds {
+        let pages: Vec<Option<String>> = (0..stems.len())
+            .into_par_iter()
+            .map(|i| make(source, i).map(|view| page::sheet(&view)).transpose())
+            .collect::<Result<_, _>>()?;
+        let named = stems.iter().zip(pages);
+        files.extend(named.filter_map(|(stem, page)| {
+            Some((format!("{folder}/{stem}.html"), page?.into_bytes()))
+        }));
+    }
+    Ok(files)
 }
 
 /// serde_json writes a NaN as `null` without a word; reading the text back finds it out.

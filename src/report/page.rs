@@ -5,27 +5,60 @@ use std::fmt::Write;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, Value, context};
+use sha2::{Digest, Sha256};
 
 use super::ReportError;
 use super::card::CardView;
 use super::font::{BOLD, FAMILY, REGULAR, base64};
-use super::view::PageView;
+use super::view::{SeasonPage, SheetPage};
 
 const TEMPLATES: &[(&str, &str)] = &[
-    ("page.html", include_str!("templates/page.html")),
+    ("shell.html", include_str!("templates/shell.html")),
+    ("season.html", include_str!("templates/season.html")),
+    ("sheet.html", include_str!("templates/sheet.html")),
     ("answer.html", include_str!("templates/answer.html")),
-    ("back.html", include_str!("templates/back.html")),
+    ("account.html", include_str!("templates/account.html")),
     ("parts.html", include_str!("templates/parts.html")),
     ("card.html", include_str!("templates/card.html")),
 ];
 const STYLE: &str = include_str!("templates/style.css");
 const CARD_STYLE: &str = include_str!("templates/card.css");
+/// All that runs in a page; the page works without it.
+const SCRIPT: &str = include_str!("templates/units.js");
 
-pub fn set(view: &PageView<'_>) -> Result<String, ReportError> {
-    fill(
-        "page.html",
-        context! { page => Serde(view), style => styled(STYLE) },
-    )
+/// The season page, complete in itself.
+pub fn season(view: &SeasonPage<'_>) -> Result<String, ReportError> {
+    let values = context! {
+        page => Serde(view),
+        style => styled(STYLE),
+        fonts_beside => false,
+        script => SCRIPT,
+        script_hash => script_hash(),
+    };
+    fill("season.html", values)
+}
+
+/// Any other page: its style stands in it, its typeface beside it, since that is as long as the rest.
+pub fn sheet(view: &SheetPage<'_>) -> Result<String, ReportError> {
+    let values = context! {
+        page => Serde(view),
+        style => STYLE,
+        fonts_beside => true,
+        script => SCRIPT,
+        script_hash => script_hash(),
+    };
+    fill("sheet.html", values)
+}
+
+/// The typeface of the pages beside the season page.
+pub fn fonts() -> String {
+    format!("{}{}", face(REGULAR, 400), face(BOLD, 700))
+}
+
+/// What the page's security policy lets run: this script and no other (Content Security Policy Level 3,
+/// section 2.3.1).
+fn script_hash() -> String {
+    format!("sha256-{}", base64(&Sha256::digest(SCRIPT.as_bytes())))
 }
 
 /// The card's page.
@@ -37,7 +70,7 @@ pub fn set_card(card: &CardView<'_>) -> Result<String, ReportError> {
 }
 
 fn styled(style: &str) -> String {
-    format!("{}{}{style}", face(REGULAR, 400), face(BOLD, 700))
+    format!("{}{style}", fonts())
 }
 
 fn fill(template: &str, values: minijinja::Value) -> Result<String, ReportError> {

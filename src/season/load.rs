@@ -12,7 +12,7 @@ use super::questions::{options, questions, rules};
 use super::sections::{airframes, controllers, packs, powers, site};
 use super::source::Source;
 use super::toml_reader::{Context, Node};
-use super::{Controller, Finding, LogbookRow, Pack, Power, Season};
+use super::{Controller, Finding, LogbookRow, Pack, Power, Season, UnitsWritten};
 
 const FILE: &str = "season.toml";
 
@@ -38,6 +38,7 @@ pub fn load(texts: &SeasonText) -> Loaded {
         source: Source::new(FILE, text),
         findings: Vec::new(),
         defaults: Vec::new(),
+        units_written: UnitsWritten::default(),
     };
     let (tree, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
@@ -79,6 +80,7 @@ pub fn load(texts: &SeasonText) -> Loaded {
     }
     let usable = !season.powers.is_empty();
     season.defaults = cx.defaults;
+    season.units_written = cx.units_written;
     Loaded {
         season: usable.then_some(season),
         findings: cx.findings,
@@ -186,6 +188,7 @@ fn declared(cx: &mut Context, table: &DeTable) -> (Season, Ids) {
         logbook: Vec::new(),
         passes: Vec::new(),
         defaults: Vec::new(),
+        units_written: UnitsWritten::default(),
     };
     (season, ids)
 }

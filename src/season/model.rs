@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 use chrono::{NaiveDate, NaiveDateTime};
 use serde::{Deserialize, Serialize};
 
+use crate::units::{Quantity, Unit};
+
 /// A declared value or a default that stands in for it. Defaults are shown as such in the report,
 /// with what knowing the value would buy.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -37,6 +39,29 @@ pub struct Season {
     pub passes: Vec<PassRow>,
     /// Defaults that were used: (what, value in words, what knowing it would buy).
     pub defaults: Vec<DefaultUsed>,
+    /// Units that `season.toml` is written in.
+    pub units_written: UnitsWritten,
+}
+
+/// How often each unit stands in a season file, by quantity and in the order of its first use.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct UnitsWritten(BTreeMap<Quantity, Vec<(&'static str, usize)>>);
+
+impl UnitsWritten {
+    pub fn add(&mut self, unit: &Unit) {
+        let words = self.0.entry(unit.quantity).or_default();
+        match words.iter_mut().find(|(word, _)| *word == unit.word) {
+            Some((_, times)) => *times += 1,
+            None => words.push((unit.word, 1)),
+        }
+    }
+
+    /// The unit word written most often for a quantity; of equals the one written first.
+    pub fn usual(&self, quantity: Quantity) -> Option<&'static str> {
+        let words = self.0.get(&quantity)?;
+        let most = words.iter().map(|(_, times)| *times).max()?;
+        words.iter().find(|(_, times)| *times == most).map(|w| w.0)
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -8,7 +8,7 @@ use toml::de::{DeString, DeTable, DeValue};
 use super::bounds::Bound;
 use super::source::Source;
 use super::wording::{did_you_mean, one_of, quantity_code, quantity_to_do};
-use super::{DefaultUsed, Finding};
+use super::{DefaultUsed, Finding, UnitsWritten};
 use crate::units::{self, nearest};
 
 /// What accumulates while a season is read.
@@ -16,6 +16,7 @@ pub(super) struct Context<'a> {
     pub source: Source<'a>,
     pub findings: Vec<Finding>,
     pub defaults: Vec<DefaultUsed>,
+    pub units_written: UnitsWritten,
 }
 
 impl Context<'_> {
@@ -208,6 +209,10 @@ impl<'t, 'a> Node<'t, 'a> {
         };
         match parsed {
             Ok(si) => {
+                let word = units::number_and_unit(&text).1;
+                if let Some(unit) = units::find(word, bound.quantity) {
+                    cx.units_written.add(unit);
+                }
                 let other = bound.other_unit(&text);
                 let range = (bound.low, bound.high);
                 self.checked(cx, key, si, range, bound.words, other, &span)

@@ -14,10 +14,10 @@ name = "Alder"
 mass = "1.95 kg"
 wing_area = "23.5 dm2"
 span = "0.96 m"
-stall_speed = "13 m/s"
+stall_speed = "46.8 km/h"
 load_factor_limit = 6.0
 negative_load_factor_limit = -3.0
-speed_limit = "75 m/s"
+speed_limit = "270 km/h"
 mean_chord = "0.25 m"
 # Thrust line to the joint of the mount; fan unit and pack behind the balance point, negative ahead.
 joint_arm = "60 mm"
@@ -28,7 +28,7 @@ pack_arm = "-210 mm"
 [airframe.birch]
 name = "Birch"
 mass = "1.97 kg"
-stall_speed = "13 m/s"
+stall_speed = "46.8 km/h"
 
 [controller.c80]
 name = "80 A controller"

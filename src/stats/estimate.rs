@@ -18,16 +18,40 @@ pub struct Estimate {
     pub level: f64,
     /// UCUM code; gains and fractions have "1".
     pub unit: String,
+    /// The same in the unit that the pilot uses, where that is another one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shown: Option<Shown>,
     /// Conditions it holds at: quantity name to (value, UCUM code).
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub at: BTreeMap<String, Condition>,
     pub basis: Basis,
 }
 
+/// A number and its interval in another unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Shown {
+    pub value: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    /// UCUM code.
+    pub unit: String,
+}
+
 /// One condition of an [`Estimate`], e.g. voltage 14.1 V.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Condition {
     pub value: f64,
+    pub unit: String,
+    /// The same in the unit that the pilot uses, where that is another one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shown: Option<ShownValue>,
+}
+
+/// A number in another unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShownValue {
+    pub value: f64,
+    /// UCUM code.
     pub unit: String,
 }
 
@@ -53,6 +77,7 @@ impl Estimate {
             high: Some(high),
             level,
             unit: unit.to_owned(),
+            shown: None,
             at: BTreeMap::new(),
             basis: Basis {
                 method: method.to_owned(),
@@ -72,6 +97,7 @@ impl Estimate {
             Condition {
                 value,
                 unit: unit.to_owned(),
+                shown: None,
             },
         );
         self

@@ -19,6 +19,10 @@ impl Unit {
     pub fn to_si(&self, raw: f64) -> f64 {
         raw * self.factor + self.offset
     }
+
+    pub fn from_si(&self, si: f64) -> f64 {
+        (si - self.offset) / self.factor
+    }
 }
 
 const fn unit(word: &'static str, quantity: Quantity, factor: f64) -> Unit {

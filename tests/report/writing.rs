@@ -45,6 +45,13 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
     write(&fixture::small(), &dir).unwrap();
     fs::write(dir.join("my notes.txt"), "keep me").unwrap();
     fs::write(dir.join("figures/photo.png"), "mine").unwrap();
+    for page in [
+        "flights/2025-05-03-1",
+        "power/stock",
+        "comparisons/stock--swap",
+    ] {
+        assert!(dir.join(format!("{page}.html")).is_file(), "{page}");
+    }
     write(&fixture::empty(), &dir).unwrap();
     let names: Vec<String> = contents(&dir)
         .keys()
@@ -60,6 +67,7 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
         "figures/photo.png",
         "findings.json",
         "findings.schema.json",
+        "fonts.css",
         "index.html",
         "my notes.txt",
         "next.html",

@@ -1,12 +1,12 @@
-//! An answer with its estimates, pictures and tables.
+//! An answer: short on the season page, with all its pictures and tables on the page it is at home on.
 
 use serde::Serialize;
 
+use super::links::{Link, homes};
 use super::pieces::{FigureView, Pieces, Shown, TableView};
-use super::{Num, step};
+use super::reading::{EstimateView, estimate_view};
+use super::{RowsView, rows_view, step};
 use crate::findings::{Answer, Verdict};
-use crate::report::numbers::decimals;
-use crate::report::{chart, words};
 use crate::season::QuestionKind;
 use crate::stats::estimate::Estimate;
 
@@ -17,150 +17,149 @@ pub(super) struct AnswerView<'a> {
     verdict: &'a str,
     settled: bool,
     is_card: bool,
+    /// On the season page: one number, one picture, the rest folded.
+    brief: bool,
     /// The tables are the answer.
     tables_open: bool,
     answer: &'a Answer,
+    /// The sentence that answers, and those that follow it.
+    sentence: &'a str,
+    more: &'a str,
     headline: Vec<EstimateView<'a>>,
     lead: Option<Shown<FigureView<'a>>>,
     estimates: Vec<EstimateView<'a>>,
     figures: Vec<Shown<FigureView<'a>>>,
     tables: Vec<Shown<TableView<'a>>>,
+    /// Pages with the rest of the evidence.
+    homes: Vec<Link>,
+    rows: RowsView,
 }
 
-#[derive(Debug, Serialize)]
-struct EstimateView<'a> {
-    name: String,
-    value: Option<Num>,
-    low: Option<Num>,
-    high: Option<Num>,
-    unit: String,
-    level: Option<Num>,
-    /// The value itself is a bound, as a tolerance limit is.
-    is_bound: bool,
-    at: Vec<(String, Num, String)>,
-    counts: Vec<(Num, &'a str)>,
-    method: &'a str,
-    inputs: &'a [String],
-}
-
-pub(super) fn answer_view<'a>(
+/// As the season page shows it.
+pub(super) fn brief<'a>(
     answer: &'a Answer,
-    anchor: String,
     index: usize,
     pieces: &mut Pieces<'a>,
 ) -> AnswerView<'a> {
-    let shown = |key: &'a str, estimate: &'a Estimate| {
+    let homes = homes(pieces.findings, pieces.names, pieces.place, &answer.id);
+    let mut view = base(answer, index, pieces);
+    view.brief = true;
+    view.lead = answer.figures.iter().find_map(|id| pieces.figure(id));
+    // What has no page of its own is at home here.
+    if homes.is_empty() {
+        let others = answer.figures.iter().skip(1);
+        view.figures = others.filter_map(|id| pieces.figure(id)).collect();
+    }
+    if homes.is_empty() || view.tables_open {
+        let tables = answer.tables.iter();
+        view.tables = tables.filter_map(|id| pieces.table(id)).collect();
+    }
+    view.homes = homes;
+    view
+}
+
+/// With everything that belongs to it.
+pub(super) fn full<'a>(
+    answer: &'a Answer,
+    index: usize,
+    pieces: &mut Pieces<'a>,
+) -> AnswerView<'a> {
+    let mut view = base(answer, index, pieces);
+    let mut figures = answer.figures.iter().filter_map(|id| pieces.figure(id));
+    view.lead = figures.next();
+    view.figures = figures.collect();
+    let tables = answer.tables.iter();
+    view.tables = tables.filter_map(|id| pieces.table(id)).collect();
+    view
+}
+
+fn base<'a>(answer: &'a Answer, index: usize, pieces: &Pieces<'a>) -> AnswerView<'a> {
+    let shown = |(key, estimate): (&'a String, &'a Estimate)| {
         let pointer = format!("/questions/{index}/estimates/{}", step(key));
         estimate_view(key, estimate, &pointer)
     };
-    let headline = answer
-        .headline
-        .iter()
-        .filter_map(|key| answer.estimates.get_key_value(key))
-        .map(|(key, estimate)| shown(key, estimate))
-        .collect();
-    let first = answer
-        .headline
-        .iter()
-        .filter_map(|key| answer.estimates.get_key_value(key));
+    let headline = || {
+        let keys = answer.headline.iter();
+        keys.filter_map(|key| answer.estimates.get_key_value(key))
+    };
     let others = answer
         .estimates
         .iter()
         .filter(|(key, _)| !answer.headline.contains(key));
-    let estimates = first.chain(others).map(|(k, e)| shown(k, e)).collect();
-    let mut figures = answer.figures.iter().filter_map(|id| pieces.figure(id));
-    let lead = figures.next();
-    let figures = figures.collect();
-    let tables = answer
-        .tables
-        .iter()
-        .filter_map(|id| pieces.table(id))
-        .collect();
+    let (sentence, more) = first_sentence(&answer.sentence);
+    let stem = pieces.names.questions.get(index);
     AnswerView {
-        anchor: format!("question-{anchor}"),
+        anchor: format!("question-{}", stem.map_or("unnamed", String::as_str)),
         asks: &answer.asks,
         verdict: answer.short(),
         settled: answer.verdict != Verdict::NotSettled,
         is_card: answer.question == QuestionKind::Next,
+        brief: false,
         tables_open: answer.question == QuestionKind::WhatToChange,
         answer,
-        headline,
-        lead,
-        estimates,
-        figures,
-        tables,
+        sentence,
+        more,
+        headline: headline().map(shown).collect(),
+        lead: None,
+        estimates: headline().chain(others).map(shown).collect(),
+        figures: Vec::new(),
+        tables: Vec::new(),
+        homes: Vec::new(),
+        rows: rows_view(&answer.rows, &format!("/questions/{index}/rows")),
     }
 }
 
-fn estimate_view<'a>(key: &str, estimate: &'a Estimate, pointer: &str) -> EstimateView<'a> {
-    let percent = words::is_percent(key, &estimate.unit);
-    let scaled = |v: Option<f64>| v.map(|v| if percent { v * 100.0 } else { v });
-    let digits = decimals(
-        scaled(estimate.value),
-        scaled(estimate.low),
-        scaled(estimate.high),
-    );
-    let num = |value: Option<f64>, name: &str| {
-        value
-            .filter(|v| v.is_finite())
-            .map(|v| Num::new(v, digits, format!("{pointer}/{name}"), percent))
-    };
-    let bounded = estimate.low.is_some() || estimate.high.is_some();
-    let level = estimate.level;
-    EstimateView {
-        name: words::estimate_name(key, &estimate.unit),
-        value: if words::is_p_value(key) {
-            let key = format!("{pointer}/value");
-            estimate.value.map(|p| Num::p_value(p, key))
-        } else {
-            num(estimate.value, "value")
-        },
-        low: num(estimate.low, "low"),
-        high: num(estimate.high, "high"),
-        unit: if percent {
-            "%".to_owned()
-        } else {
-            words::unit(&estimate.unit)
-        },
-        level: (bounded && level > 0.0).then(|| {
-            let digits = chart::short_decimals(level * 100.0);
-            Num::new(level, digits, format!("{pointer}/level"), true)
+/// The number of an answer in a line of a list.
+#[derive(Debug, Serialize)]
+pub(super) struct InShort<'a> {
+    href: String,
+    asks: &'a str,
+    verdict: &'a str,
+    settled: bool,
+    number: Option<EstimateView<'a>>,
+}
+
+pub(super) fn in_short<'a>(answer: &'a Answer, index: usize, href: String) -> InShort<'a> {
+    let first = answer
+        .headline
+        .iter()
+        .find_map(|key| answer.estimates.get_key_value(key));
+    InShort {
+        href,
+        asks: &answer.asks,
+        verdict: answer.short(),
+        settled: answer.verdict != Verdict::NotSettled,
+        number: first.map(|(key, estimate)| {
+            let pointer = format!("/questions/{index}/estimates/{}", step(key));
+            estimate_view(key, estimate, &pointer)
         }),
-        is_bound: matches!(key, "timer" | "extrapolated_timer"),
-        at: estimate
-            .at
-            .iter()
-            .map(|(name, condition)| {
-                let percent = words::is_percent(name, &condition.unit);
-                let shown = if percent {
-                    100.0 * condition.value
-                } else {
-                    condition.value
-                };
-                let digits = decimals(Some(shown), None, None);
-                let key = format!("{pointer}/at/{}/value", step(name));
-                let unit = if percent {
-                    "%".to_owned()
-                } else {
-                    words::unit(&condition.unit)
-                };
-                (
-                    words::plain(name),
-                    Num::new(condition.value, digits, key, percent),
-                    unit,
-                )
-            })
-            .collect(),
-        counts: estimate
-            .basis
-            .counts
-            .iter()
-            .map(|(what, n)| {
-                let key = format!("{pointer}/basis/counts/{}", step(what));
-                (Num::count(*n, key), what.as_str())
-            })
-            .collect(),
-        method: &estimate.basis.method,
-        inputs: &estimate.basis.inputs,
+    }
+}
+
+/// A text cut after its first sentence.
+fn first_sentence(text: &str) -> (&str, &str) {
+    let ends = text.match_indices(". ").map(|(at, _)| at);
+    for at in ends {
+        let rest = &text[at + 2..];
+        if rest.starts_with(|c: char| c.is_uppercase()) {
+            return (&text[..=at], rest);
+        }
+    }
+    (text, "")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::first_sentence;
+
+    #[test]
+    fn a_sentence_ends_where_a_capital_follows() {
+        let text = "No: 72.0 A held, 11 % left. By the flights 90 A are wanted.";
+        let (first, rest) = first_sentence(text);
+        assert_eq!(first, "No: 72.0 A held, 11 % left.");
+        assert_eq!(rest, "By the flights 90 A are wanted.");
+        let whole = "It draws 4.5 W, approx. as before.";
+        assert_eq!(first_sentence(whole), (whole, ""));
+        assert_eq!(first_sentence(""), ("", ""));
     }
 }

@@ -72,8 +72,10 @@ pub(super) fn file_view(file: &FileLedger, index: usize) -> FileView<'_> {
 }
 
 /// Findings in their order; one that says the same of several files stands once, with all of them.
-pub(super) fn finding_views(findings: &[Finding]) -> Vec<FindingView<'_>> {
-    let mut views: Vec<FindingView<'_>> = Vec::new();
+pub(super) fn finding_views<'a>(
+    findings: impl Iterator<Item = &'a Finding>,
+) -> Vec<FindingView<'a>> {
+    let mut views: Vec<FindingView<'a>> = Vec::new();
     for finding in findings {
         let place = finding.place.as_ref().map(ToString::to_string);
         let same = views.iter_mut().find(|view| {

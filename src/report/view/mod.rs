@@ -1,18 +1,31 @@
-//! Findings as the page shows them: every number with its digits and its place in `findings.json`.
+//! Findings as the pages show them: every number with its digits and its place in `findings.json`.
 
 mod answer;
 mod ledger;
+mod links;
 mod pieces;
+mod reading;
+mod season;
+mod sheet;
 
 use serde::Serialize;
 
+use super::names::{Names, Place};
 use super::numbers::fixed;
-use super::{Drawn, chart, words};
-use crate::findings::Findings;
-use crate::season::DefaultUsed;
-use answer::{AnswerView, answer_view};
-use ledger::{FileView, FindingView, file_view, finding_views};
-use pieces::{FigureView, Pieces, TableView};
+use super::{Drawn, words};
+use crate::findings::{Findings, RowsBehind};
+use links::Link;
+
+pub use season::{SeasonPage, season};
+pub use sheet::{SheetPage, comparison, flight, power};
+
+/// What every page is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Source<'a> {
+    pub findings: &'a Findings,
+    pub drawn: &'a [Option<Drawn>],
+    pub names: &'a Names,
+}
 
 /// A number on the page: its digits, and the JSON pointer (RFC 6901) of the same number.
 #[derive(Debug, Clone, Serialize)]
@@ -50,96 +63,87 @@ impl Num {
     }
 }
 
+/// What stands around every page.
 #[derive(Debug, Serialize)]
-pub struct PageView<'a> {
-    title: &'a str,
+pub struct Shell<'a> {
+    /// Of the window.
+    title: String,
+    /// Over the heading.
+    kind: String,
+    heading: String,
+    season: &'a str,
     invented: bool,
     version: &'a str,
     schema: Num,
-    season: SeasonView<'a>,
-    questions: Vec<AnswerView<'a>>,
-    /// What no answer refers to.
-    figures: Vec<FigureView<'a>>,
-    tables: Vec<TableView<'a>>,
-    files: Vec<FileView<'a>>,
-    totals: bool,
-    findings: Vec<FindingView<'a>>,
-    defaults: &'a [DefaultUsed],
-    cautions: &'a [String],
+    /// From the page to the report's folder.
+    root: &'static str,
+    units: Vec<UnitView>,
+    /// Of the same kind, before and after this page.
+    before: Option<Link>,
+    after: Option<Link>,
 }
 
+/// What the switch of units changes.
 #[derive(Debug, Serialize)]
-struct SeasonView<'a> {
-    site: &'a str,
-    airframes: &'a [String],
-    powers: Vec<PowerView<'a>>,
-    days: &'a [String],
-    flights: Num,
-    bench_runs: Num,
-    seed: Num,
+struct UnitView {
+    si: String,
+    own: String,
+    written: bool,
 }
 
+fn shell<'a>(
+    source: Source<'a>,
+    place: Place,
+    title: String,
+    kind: String,
+    heading: String,
+) -> Shell<'a> {
+    let findings = source.findings;
+    Shell {
+        title,
+        kind,
+        heading,
+        season: &findings.season.title,
+        invented: findings.season.invented,
+        version: &findings.version,
+        schema: Num::count(findings.schema.into(), "/schema".to_owned()),
+        root: place.0,
+        units: findings
+            .units
+            .iter()
+            .map(|u| UnitView {
+                si: words::unit(&u.unit),
+                own: words::unit(&u.shown),
+                written: u.written,
+            })
+            .collect(),
+        before: None,
+        after: None,
+    }
+}
+
+/// Rows of the input files that something rests on.
 #[derive(Debug, Serialize)]
-struct PowerView<'a> {
-    name: &'a str,
-    colour: String,
+struct RowsView {
+    any: bool,
+    files: Num,
+    rows_in: Num,
+    used: Num,
+    set_aside: Num,
+}
+
+fn rows_view(rows: &RowsBehind, pointer: &str) -> RowsView {
+    let count = |n, name: &str| Num::count(n, format!("{pointer}/{name}"));
+    RowsView {
+        any: rows.files > 0,
+        files: count(rows.files, "files"),
+        rows_in: count(rows.rows_in, "rows_in"),
+        used: count(rows.rows_used, "rows_used"),
+        set_aside: count(rows.rows_set_aside, "rows_set_aside"),
+    }
 }
 
 /// One step of a JSON pointer.
 fn step(name: &str) -> String {
     name.replace('~', "~0").replace('/', "~1")
-}
-
-pub fn page<'a>(
-    findings: &'a Findings,
-    drawn: &'a [Option<Drawn>],
-    stems: &'a [String],
-) -> PageView<'a> {
-    let mut pieces = Pieces::new(findings, drawn, stems);
-    let anchors = words::stems(findings.questions.iter().map(|q| q.id.as_str()));
-    let questions = findings
-        .questions
-        .iter()
-        .zip(anchors)
-        .enumerate()
-        .map(|(i, (answer, anchor))| answer_view(answer, anchor, i, &mut pieces))
-        .collect();
-    let season = &findings.season;
-    let count = |n, key: &str| Num::count(n, key.to_owned());
-    PageView {
-        title: &season.title,
-        invented: season.invented,
-        version: &findings.version,
-        schema: count(findings.schema.into(), "/schema"),
-        season: SeasonView {
-            site: &season.site,
-            airframes: &season.airframes,
-            powers: season
-                .powers
-                .iter()
-                .map(|p| PowerView {
-                    name: &p.name,
-                    colour: chart::look(p.colour).colour.hex(),
-                })
-                .collect(),
-            days: &season.days,
-            flights: count(season.flights, "/season/flights"),
-            bench_runs: count(season.bench_runs, "/season/bench_runs"),
-            seed: count(season.seed, "/season/seed"),
-        },
-        questions,
-        figures: pieces.figures_left(),
-        tables: pieces.tables_left(),
-        files: findings
-            .ledger
-            .files
-            .iter()
-            .enumerate()
-            .map(|(i, f)| file_view(f, i))
-            .collect(),
-        totals: !findings.ledger.files.is_empty(),
-        findings: finding_views(&findings.ledger.findings),
-        defaults: &season.defaults,
-        cautions: &findings.cautions,
-    }
 }

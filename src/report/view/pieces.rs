@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use super::Num;
+use super::reading::{Reading, unit_words};
 use crate::findings::{DataCell, DataColumn, DataTable, Findings};
+use crate::report::names::{Names, Place, flight_at};
 use crate::report::{Drawn, words};
 
 /// In full at its first place, as a link at later ones.
@@ -32,26 +34,37 @@ pub(super) struct FigureView<'a> {
 pub(super) struct TableView<'a> {
     anchor: String,
     title: &'a str,
-    columns: Vec<(&'a str, String, bool)>,
+    columns: Vec<ColumnView<'a>>,
     rows: Vec<Vec<CellView<'a>>>,
 }
 
 #[derive(Debug, Serialize)]
+struct ColumnView<'a> {
+    name: &'a str,
+    si: String,
+    /// The pilot's unit, where that is another one.
+    own: Option<String>,
+    numbers: bool,
+}
+
+#[derive(Debug, Default, Serialize)]
 struct CellView<'a> {
     text: Option<&'a str>,
-    value: Option<Num>,
-    low: Option<Num>,
-    high: Option<Num>,
+    /// The page of what the text names.
+    href: Option<String>,
+    si: Option<Reading>,
+    own: Option<Reading>,
 }
 
 /// Figures and tables, handed out in full once each.
 pub(super) struct Pieces<'a> {
-    findings: &'a Findings,
+    pub findings: &'a Findings,
+    pub names: &'a Names,
+    /// Where the page stands that they are for.
+    pub place: Place,
     drawn: &'a [Option<Drawn>],
-    stems: &'a [String],
     figure_at: BTreeMap<&'a str, usize>,
     table_at: BTreeMap<&'a str, usize>,
-    table_stems: Vec<String>,
     /// Numbers given out, by index of the figure.
     numbers: BTreeMap<usize, usize>,
     tables_shown: BTreeSet<usize>,
@@ -61,7 +74,8 @@ impl<'a> Pieces<'a> {
     pub(super) fn new(
         findings: &'a Findings,
         drawn: &'a [Option<Drawn>],
-        stems: &'a [String],
+        names: &'a Names,
+        place: Place,
     ) -> Self {
         let mut figure_at = BTreeMap::new();
         for (i, figure) in findings.figures.iter().enumerate() {
@@ -73,11 +87,11 @@ impl<'a> Pieces<'a> {
         }
         Self {
             findings,
+            names,
+            place,
             drawn,
-            stems,
             figure_at,
             table_at,
-            table_stems: words::stems(findings.tables.iter().map(|t| t.id.as_str())),
             numbers: BTreeMap::new(),
             tables_shown: BTreeSet::new(),
         }
@@ -87,7 +101,7 @@ impl<'a> Pieces<'a> {
         let index = *self.figure_at.get(id)?;
         if let Some(number) = self.numbers.get(&index) {
             return Some(Shown::Link {
-                anchor: format!("figure-{}", self.stems.get(index)?),
+                anchor: format!("figure-{}", self.names.figures.get(index)?),
                 words: format!("Figure {number}"),
             });
         }
@@ -96,7 +110,7 @@ impl<'a> Pieces<'a> {
 
     pub(super) fn full_figure(&mut self, index: usize) -> Option<FigureView<'a>> {
         let figure = self.findings.figures.get(index)?;
-        let stem = self.stems.get(index)?;
+        let stem = self.names.figures.get(index)?;
         let drawn = self.drawn.get(index).and_then(Option::as_ref);
         let number = self.numbers.len() + 1;
         self.numbers.insert(index, number);
@@ -107,7 +121,7 @@ impl<'a> Pieces<'a> {
             alt: &figure.alt,
             wide: drawn.map_or("", |d| &d.wide),
             narrow: drawn.map_or("", |d| &d.narrow),
-            png: format!("figures/{stem}.png"),
+            png: self.place.figure(self.names, index)?,
         })
     }
 
@@ -115,7 +129,7 @@ impl<'a> Pieces<'a> {
         let index = *self.table_at.get(id)?;
         if self.tables_shown.contains(&index) {
             return Some(Shown::Link {
-                anchor: format!("table-{}", self.table_stems.get(index)?),
+                anchor: format!("table-{}", self.names.tables.get(index)?),
                 words: self.findings.tables.get(index)?.title.clone(),
             });
         }
@@ -125,103 +139,149 @@ impl<'a> Pieces<'a> {
     pub(super) fn full_table(&mut self, index: usize) -> Option<TableView<'a>> {
         let table = self.findings.tables.get(index)?;
         self.tables_shown.insert(index);
-        Some(table_view(table, index, self.table_stems.get(index)?))
+        Some(self.table_view(table, index, |_| true))
     }
 
-    pub(super) fn figures_left(&mut self) -> Vec<FigureView<'a>> {
-        let left: Vec<usize> = (0..self.findings.figures.len())
-            .filter(|i| !self.numbers.contains_key(i))
-            .collect();
-        left.into_iter()
-            .filter_map(|i| self.full_figure(i))
-            .collect()
+    /// Rows of a table that name a flight in their first cell, where any does.
+    pub(super) fn table_of_flight(&mut self, index: usize, flight: &str) -> Option<TableView<'a>> {
+        let table = self.findings.tables.get(index)?;
+        let of_flights = table.columns.first()?.name == "flight";
+        let names = |row: &Vec<DataCell>| matches!(row.first(), Some(DataCell::Text(text)) if text == flight);
+        let any = of_flights && table.rows.iter().any(names);
+        any.then(|| self.table_view(table, index, names))
     }
 
-    pub(super) fn tables_left(&mut self) -> Vec<TableView<'a>> {
-        let left: Vec<usize> = (0..self.findings.tables.len())
-            .filter(|i| !self.tables_shown.contains(i))
-            .collect();
-        left.into_iter()
-            .filter_map(|i| self.full_table(i))
-            .collect()
+    fn table_view(
+        &self,
+        table: &'a DataTable,
+        index: usize,
+        shown: impl Fn(&Vec<DataCell>) -> bool,
+    ) -> TableView<'a> {
+        let stem = self.names.tables.get(index);
+        let is_number = |column: usize| {
+            table.rows.iter().any(|row| {
+                matches!(
+                    row.get(column),
+                    Some(DataCell::Number(_) | DataCell::Interval { .. })
+                )
+            })
+        };
+        let columns = table.columns.iter().enumerate();
+        let rows = table.rows.iter().enumerate();
+        TableView {
+            anchor: format!("table-{}", stem.map_or("unnamed", String::as_str)),
+            title: &table.title,
+            columns: columns
+                .clone()
+                .map(|(i, c)| ColumnView {
+                    name: &c.name,
+                    si: unit_words(&c.unit, words::is_percent(&c.name, &c.unit)),
+                    own: c.shown.as_ref().map(|s| words::unit(&s.unit)),
+                    numbers: is_number(i),
+                })
+                .collect(),
+            rows: rows
+                .filter(|(_, row)| shown(row))
+                .map(|(r, row)| {
+                    columns
+                        .clone()
+                        .map(|(c, column)| {
+                            let place = CellAt {
+                                table: index,
+                                row: r,
+                                column: c,
+                            };
+                            self.cell_view(row.get(c), column, place)
+                        })
+                        .collect()
+                })
+                .collect(),
+        }
+    }
+
+    fn cell_view(
+        &self,
+        cell: Option<&'a DataCell>,
+        column: &DataColumn,
+        at: CellAt,
+    ) -> CellView<'a> {
+        if let Some(DataCell::Text(text)) = cell {
+            return CellView {
+                text: Some(text),
+                href: self.page_of(&column.name, text),
+                ..CellView::default()
+            };
+        }
+        let percent = words::is_percent(&column.name, &column.unit);
+        // The column's digits are those of the JSON's number; two of them go into the percentage.
+        let digits = if percent {
+            column.digits.saturating_sub(2)
+        } else {
+            column.digits
+        };
+        let pointer = format!("/tables/{}/rows/{}/{}", at.table, at.row, at.column);
+        let own = column.shown.as_ref().and_then(|shown| {
+            let pointer = format!(
+                "/tables/{}/columns/{}/shown/cells/{}",
+                at.table, at.column, at.row
+            );
+            cell_reading(shown.cells.get(at.row), shown.digits, false, &pointer)
+        });
+        CellView {
+            si: cell_reading(cell, digits, percent, &pointer),
+            own,
+            ..CellView::default()
+        }
+    }
+
+    /// The page of the flight or power system that a cell names.
+    fn page_of(&self, column: &str, text: &str) -> Option<String> {
+        match column {
+            "flight" => {
+                let index = flight_at(&self.findings.flights, text)?;
+                self.place.flight(self.names, index)
+            }
+            "power system" => {
+                let index = self.findings.powers.iter().position(|p| p.name == text)?;
+                self.place.power(self.names, index)
+            }
+            _ => None,
+        }
     }
 }
 
-fn table_view<'a>(table: &'a DataTable, index: usize, stem: &str) -> TableView<'a> {
-    let is_number = |column: usize| {
-        table.rows.iter().any(|row| {
-            matches!(
-                row.get(column),
-                Some(DataCell::Number(_) | DataCell::Interval { .. })
-            )
-        })
-    };
-    TableView {
-        anchor: format!("table-{stem}"),
-        title: &table.title,
-        columns: table
-            .columns
-            .iter()
-            .enumerate()
-            .map(|(i, c)| {
-                let percent = words::is_percent(&c.name, &c.unit);
-                let unit = if percent {
-                    "%".to_owned()
-                } else {
-                    words::unit(&c.unit)
-                };
-                (c.name.as_str(), unit, is_number(i))
-            })
-            .collect(),
-        rows: table
-            .rows
-            .iter()
-            .enumerate()
-            .map(|(r, row)| {
-                table
-                    .columns
-                    .iter()
-                    .enumerate()
-                    .map(|(c, column)| {
-                        let pointer = format!("/tables/{index}/rows/{r}/{c}");
-                        cell_view(row.get(c), column, &pointer)
-                    })
-                    .collect()
-            })
-            .collect(),
-    }
+#[derive(Clone, Copy)]
+struct CellAt {
+    table: usize,
+    row: usize,
+    column: usize,
 }
 
-fn cell_view<'a>(cell: Option<&'a DataCell>, column: &DataColumn, pointer: &str) -> CellView<'a> {
-    let percent = words::is_percent(&column.name, &column.unit);
-    // The column's digits are those of the JSON's number; two of them go into the percentage.
-    let digits = usize::from(if percent {
-        column.digits.saturating_sub(2)
-    } else {
-        column.digits
-    });
-    let num = |value: f64, name: &str| Num::new(value, digits, format!("{pointer}{name}"), percent);
-    let blank = CellView {
-        text: None,
-        value: None,
-        low: None,
-        high: None,
+fn cell_reading(
+    cell: Option<&DataCell>,
+    digits: u8,
+    percent: bool,
+    pointer: &str,
+) -> Option<Reading> {
+    let num = |value: f64, name: &str| {
+        Num::new(
+            value,
+            usize::from(digits),
+            format!("{pointer}{name}"),
+            percent,
+        )
     };
-    match cell {
-        Some(DataCell::Text(text)) => CellView {
-            text: Some(text),
-            ..blank
-        },
-        Some(DataCell::Number(value)) if value.is_finite() => CellView {
+    match cell? {
+        DataCell::Number(value) if value.is_finite() => Some(Reading {
             value: Some(num(*value, "")),
-            ..blank
-        },
-        Some(DataCell::Interval { value, low, high }) => CellView {
-            text: None,
+            ..Reading::default()
+        }),
+        DataCell::Interval { value, low, high } => Some(Reading {
             value: Some(num(*value, "/value")),
             low: low.map(|v| num(v, "/low")),
             high: high.map(|v| num(v, "/high")),
-        },
-        _ => blank,
+            ..Reading::default()
+        }),
+        _ => None,
     }
 }

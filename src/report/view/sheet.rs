@@ -150,7 +150,7 @@ pub fn flight<'a>(source: Source<'a>, index: usize) -> Option<SheetPage<'a>> {
         source,
         place,
         format!("Flight {} – {}", flight.id, findings.season.title),
-        "Flight".to_owned(),
+        format!("Flight – {}", findings.season.title),
         format!("Flight {}", flight.id),
     );
     let neighbour = |i: Option<usize>| links::flight(findings, names, place, i?);
@@ -222,7 +222,7 @@ pub fn power<'a>(source: Source<'a>, index: usize) -> Option<SheetPage<'a>> {
         source,
         place,
         format!("{} – {}", power.name, findings.season.title),
-        "Power system".to_owned(),
+        format!("Power system – {}", findings.season.title),
         power.name.clone(),
     );
     let neighbour = |i: Option<usize>| links::power(findings, names, place, i?);
@@ -265,7 +265,7 @@ pub fn comparison<'a>(source: Source<'a>, index: usize) -> Option<SheetPage<'a>>
         source,
         place,
         format!("{heading} – {}", findings.season.title),
-        "Comparison".to_owned(),
+        format!("Comparison – {}", findings.season.title),
         heading,
     );
     let neighbour = |i: Option<usize>| links::comparison(findings, names, place, i?);

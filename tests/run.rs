@@ -9,3 +9,4 @@ mod margins;
 mod names;
 mod pictures;
 mod same_bytes;
+mod sheets;

@@ -9,7 +9,7 @@ use arrow::array::{Array, BooleanArray, Float64Array, Int64Array, StringArray};
 use arrow::datatypes::DataType;
 use arrow::record_batch::RecordBatch;
 use benchborne::store::parquet::{encode, encode_all};
-use benchborne::store::query::{DayCount, PowerSummary, by_power, calendar};
+use benchborne::store::query::{PowerSummary, by_power};
 use benchborne::store::schema::{Row, Values};
 use benchborne::store::{FlightRow, HoldRow, PassRow, SeasonTables};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
@@ -223,24 +223,4 @@ fn power_systems_are_summed_up() {
     assert_eq!(nothing[0].mean_energy_wh, None);
     assert_eq!(nothing[0].peak_current_a, None);
     assert_eq!(by_power(&[]).unwrap(), []);
-}
-
-#[test]
-fn flights_are_counted_by_day() {
-    let count = |day: &str, power: &str, airframe: &str, flights| DayCount {
-        day: day.into(),
-        power: power.into(),
-        airframe: airframe.into(),
-        flights,
-    };
-    assert_eq!(
-        calendar(&flights()).unwrap(),
-        [
-            count("2025-04-12", "stock", "alder", 2),
-            count("2025-04-12", "swap", "alder", 1),
-            count("2025-05-03", "stock", "unknown", 1),
-            count("unknown", "unknown", "birch", 1),
-        ]
-    );
-    assert_eq!(calendar(&[]).unwrap(), []);
 }

@@ -8,19 +8,18 @@ use crate::findings::evidence::Evidence;
 use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
-    airframe, answer_pictures, calendar_picture, card, carry_over, comparisons, controller, flights,
-    gain_tests, in_short, margins, next, options, pack, power_and_duration, powers, rows, shown,
-    sisters,
+    airframe, answer_pictures, calendar_picture, card, carry_over, comparisons, controller,
+    flights, gain_tests, in_short, margins, next, options, pack, power_and_duration, powers, rows,
+    shown, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
-use crate::store::query::{DayCount, PowerSummary};
+use crate::store::query::PowerSummary;
 
 /// Summaries over the season's tables that the front page shows.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Summaries {
     pub by_power: Vec<PowerSummary>,
-    pub calendar: Vec<DayCount>,
 }
 
 /// Answers every question of the season.
@@ -33,10 +32,7 @@ pub fn answer_all(
     let evidence = Evidence { season, tables };
     let mut questions: Vec<Answer> = Vec::new();
     let mut figures: Vec<Figure> = calendar_picture::calendar(&evidence).into_iter().collect();
-    let mut data = vec![
-        calendar(&evidence, summaries),
-        by_power(&evidence, summaries),
-    ];
+    let mut data = vec![by_power(&evidence, summaries)];
     data.retain(|t: &DataTable| !t.rows.is_empty());
 
     for question in of_kind(season, QuestionKind::CarryOver) {
@@ -223,31 +219,6 @@ fn summary(evidence: &Evidence) -> SeasonSummary {
         bench_runs: season.benches.len() as u64,
         defaults: season.defaults.clone(),
         seed: SEED,
-    }
-}
-
-fn calendar(evidence: &Evidence, summaries: &Summaries) -> DataTable {
-    DataTable {
-        id: "calendar".to_owned(),
-        title: "Flights by day, power system and airframe".to_owned(),
-        columns: vec![
-            DataColumn::new("day", "", 0),
-            DataColumn::new("power system", "", 0),
-            DataColumn::new("airframe", "", 0),
-            DataColumn::new("flights", "1", 0),
-        ],
-        rows: summaries
-            .calendar
-            .iter()
-            .map(|c| {
-                vec![
-                    DataCell::Text(c.day.clone()),
-                    DataCell::Text(evidence.power_name(&c.power)),
-                    DataCell::Text(evidence.airframe_name(&c.airframe)),
-                    DataCell::Number(c.flights as f64),
-                ]
-            })
-            .collect(),
     }
 }
 

@@ -219,7 +219,6 @@ fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError
     ledger.findings = placed(complaints);
     let summaries = Summaries {
         by_power: query::by_power(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
-        calendar: query::calendar(&tables.flights).map_err(|e| RunError::Fault(e.to_string()))?,
     };
     let findings = answer_all(&season, &tables, &summaries, ledger);
     Ok(Analysed {

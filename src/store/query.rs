@@ -18,15 +18,6 @@ pub struct PowerSummary {
     pub peak_current_a: Option<f64>,
 }
 
-/// How many flights a power system made on a day with an airframe.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DayCount {
-    pub day: String,
-    pub power: String,
-    pub airframe: String,
-    pub flights: usize,
-}
-
 /// Rows as a polars frame.
 pub fn frame<R: Row>(rows: &[R]) -> PolarsResult<DataFrame> {
     let columns: Vec<Column> = R::columns(rows).into_iter().map(series).collect();
@@ -67,28 +58,6 @@ pub fn by_power(flights: &[FlightRow]) -> PolarsResult<Vec<PowerSummary>> {
                 airborne_s: float(&out, "airborne_s", row)?.unwrap_or(0.0),
                 mean_energy_wh: float(&out, "mean_energy_wh", row)?,
                 peak_current_a: float(&out, "peak_current_a", row)?,
-            })
-        })
-        .collect()
-}
-
-/// Flights by day, power system and airframe, in that order.
-pub fn calendar(flights: &[FlightRow]) -> PolarsResult<Vec<DayCount>> {
-    let keys = ["day", "power", "airframe"];
-    let out = frame(flights)?
-        .lazy()
-        .with_columns(keys.map(|k| col(k).fill_null(lit("unknown"))))
-        .group_by(keys.map(col))
-        .agg([len().alias("flights")])
-        .sort(keys, SortMultipleOptions::default())
-        .collect()?;
-    (0..out.height())
-        .map(|row| {
-            Ok(DayCount {
-                day: text(&out, "day", row)?,
-                power: text(&out, "power", row)?,
-                airframe: text(&out, "airframe", row)?,
-                flights: count(&out, "flights", row)?,
             })
         })
         .collect()

@@ -143,6 +143,60 @@ pub fn options(
     })
 }
 
+/// Further flights that would settle an answer, by the chance asked for; `None` where no plan was made.
+pub fn flights_needed(answer: &Answer) -> Option<Figure> {
+    let (key, side) = [
+        ("flights_needed_a_fan", "fan"),
+        ("flights_needed_an_airframe", "airframe"),
+    ]
+    .into_iter()
+    .find(|(key, _)| answer.estimates.contains_key(*key))?;
+    let surer = format!("{key}_nine_in_ten");
+    let steps = [
+        (key, "settled in 8 of 10 seasons"),
+        (surer.as_str(), "settled in 9 of 10 seasons"),
+    ];
+    let rungs: Vec<Rung> = steps
+        .iter()
+        .filter_map(|(key, label)| {
+            let e = answer.estimates.get(*key)?;
+            let has_interval = e.low.is_some() || e.high.is_some();
+            Some(Rung {
+                label: (*label).to_owned(),
+                note: if has_interval {
+                    "interval: that of the flights' scatter"
+                } else {
+                    "at the scatter as it is"
+                }
+                .to_owned(),
+                value: e.value,
+                low: e.low,
+                high: e.high,
+                group: RungGroup::Observed,
+            })
+        })
+        .collect();
+    let needed = answer.estimates.get(key)?.value?;
+    Some(Figure {
+        id: format!("flights-needed-{}", answer.id),
+        caption: format!(
+            "{} with each {side} would settle it in 8 of 10 seasons, by the rule that judges it.",
+            counted(needed.max(0.0) as usize, "further flight")
+        ),
+        alt: format!(
+            "Further flights with each {side} against the chance that they settle the question."
+        ),
+        data: FigureData::Ladder(Ladder {
+            x: axis(&format!("further flights with each {side}"), ""),
+            rungs,
+            band: None,
+            margin: None,
+            limit: None,
+            verdict: None,
+        }),
+    })
+}
+
 /// What keeps the open questions open: the interval of each against the line that decides it, that
 /// line at zero. `None` where nothing is open or no interval tells.
 pub fn open_questions(evidence: &Evidence, answers: &[Answer]) -> Option<Figure> {

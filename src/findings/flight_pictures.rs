@@ -9,6 +9,9 @@ use crate::findings::speed_pictures::{pass_fit, velocity_vectors};
 use crate::stats::NORMAL_95;
 use crate::store::{FlightRow, StripRow, TrackRow};
 
+/// A receiver's positions end this much before the rest of its log, s: its lag is taken off.
+const LAG_S: f64 = 1.0;
+
 /// Every picture that one flight has evidence for: track map, strip, passes with their fit, ground
 /// velocities. Empty for a flight without a usable log.
 pub fn of_flight(evidence: &Evidence, flight: &str) -> Vec<Figure> {
@@ -32,7 +35,7 @@ fn colour(evidence: &Evidence, row: &FlightRow) -> u32 {
     row.power.as_deref().map_or(0, |p| evidence.colour(p))
 }
 
-/// The path over the ground with its passes, wind, lift-off and touch-down; `None` without positions.
+/// The path over the ground with its passes, wind, take-off and touch-down; `None` without positions.
 pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
     let flown = row(evidence, flight)?;
     let colour = colour(evidence, flown);
@@ -95,7 +98,7 @@ pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
         ),
         alt: format!(
             "Map of flight {flight} in metres east and north of its first position, north up, with \
-             its full-throttle passes, lift-off and touch-down, a scale bar and the wind."
+             its full-throttle passes, take-off and touch-down, a scale bar and the wind."
         ),
         data: FigureData::TrackMap(TrackMap {
             unit: "m".to_owned(),
@@ -125,22 +128,30 @@ fn position(track: &[&TrackRow], time: f64) -> Option<(f64, f64)> {
     ))
 }
 
-/// Where the jet was at lift-off and touch-down.
+/// Where the jet was at take-off and touch-down, or where a log begins or ends in flight.
 fn places(evidence: &Evidence, flight: &str, track: &[&TrackRow]) -> Vec<MapPlace> {
     let spans = || {
         let rows = evidence.tables.phases.iter();
         rows.filter(move |p| p.flight == flight && p.phase != "ground")
     };
     let at = |time: f64, label: &str| {
-        let (east, north) = position(track, time)?;
+        let (first, last) = (track.first()?.time_s, track.last()?.time_s);
+        let near = time.clamp(first, last);
+        let (east, north) = position(track, near).filter(|_| (near - time).abs() <= LAG_S)?;
         Some(MapPlace {
             label: label.to_owned(),
             east,
             north,
         })
     };
-    let first = spans().next().and_then(|p| at(p.start_s, "lift-off"));
-    let last = spans().next_back().and_then(|p| at(p.end_s, "touch-down"));
+    let first = spans().next().and_then(|p| match p.phase.as_str() {
+        "take-off" => at(p.start_s, "take-off"),
+        _ => at(p.start_s, "log begins"),
+    });
+    let last = spans().next_back().and_then(|p| match p.phase.as_str() {
+        "landing" => at(p.end_s, "touch-down"),
+        _ => at(p.end_s, "log ends"),
+    });
     first.into_iter().chain(last).collect()
 }
 

@@ -201,7 +201,7 @@ fn bench_current(curve: &[&BenchCurveRow], throttle: f64) -> Option<f64> {
 /// Largest mean current held for t seconds: each flight's envelope and the bench, with ratings.
 pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Option<Figure> {
     let colour = evidence.colour(power);
-    let flights = held_lines(evidence, power, "flight", "each flight");
+    let mut flights = held_lines(evidence, power, "flight", "each flight");
     let mut lines: Vec<Line> = Vec::new();
     if flights.len() > 1 {
         lines.push(envelope(
@@ -209,6 +209,7 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
             &format!("the most of {} flights", flights.len()),
             colour,
         ));
+        flights.iter_mut().for_each(|l| l.colour += FAINT);
     }
     lines.extend(flights);
     lines.extend(held_lines(evidence, power, "bench", "bench"));

@@ -86,6 +86,10 @@ pub fn answer_all(
         show(picture, &mut answer, &mut figures);
         questions.push(answer);
     }
+    for answer in &mut questions {
+        let picture = answer_pictures::flights_needed(answer);
+        show(picture, answer, &mut figures);
+    }
     in_short::put(&mut questions);
     let card = card::card(&evidence, &questions);
     let mut next = next::answer(&questions);

@@ -3,11 +3,10 @@
 use super::Sheet;
 use super::canvas::{Align, fit, paint, width};
 use super::frame::{
-    EndLabel, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, key, strong,
-    tick_count, tick_room, x_axis, y_axis,
+    EndLabel, Sample, X_AXIS_ROOM, Y_TITLE_ROOM, axis_title, end_label_room, end_labels, key,
+    strong, tick_count, tick_room, x_axis, y_axis,
 };
-use super::palette::{INK, look};
-use super::panels::line_keys;
+use super::palette::{INK, Look, look};
 use super::place::{Area, Placer};
 use super::scale::{Scale, extent, from_zero};
 use super::series::{draw_band, path};
@@ -17,6 +16,29 @@ use crate::report::ReportError;
 
 const HEIGHT: f64 = 340.0;
 const MOST_END_LABELS: usize = 12;
+
+/// How a line is drawn: bold the first of a power system, thin its single flights, dotted what else has
+/// its colour (the bench).
+fn pen(lines: &[&Line], i: usize) -> (Look, f64) {
+    let Some(line) = lines.get(i) else {
+        return (look(0), 1.0);
+    };
+    let own = look(line.colour);
+    let again = lines[..i]
+        .iter()
+        .any(|l| l.colour == line.colour && l.label != line.label);
+    match (own.hollow, again) {
+        (true, _) => (own, 1.0),
+        (false, false) => (own, 2.3),
+        (false, true) => (
+            Look {
+                dash: &[1.5, 3.0],
+                ..own
+            },
+            1.8,
+        ),
+    }
+}
 
 pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, ReportError> {
     let lines: Vec<&Line> = data.lines.iter().filter(|l| !l.x.is_empty()).collect();
@@ -44,11 +66,14 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
     // Lines are named at their ends where the names fit there, else in a key on top.
     let widest = end_label_room(lines.iter().map(|l| l.label.as_str()), f64::INFINITY);
     let direct = widest <= sheet.width() * 0.3 && lines.len() <= MOST_END_LABELS;
-    let keys = if direct {
-        Vec::new()
-    } else {
-        line_keys(lines.iter().copied())
-    };
+    let mut keys: Vec<(Sample, String)> = Vec::new();
+    for (i, line) in lines.iter().enumerate().filter(|_| !direct) {
+        let (look, stroke) = pen(&lines, i);
+        let entry = (Sample::Line(look, stroke), line.label.clone());
+        if !keys.contains(&entry) {
+            keys.push(entry);
+        }
+    }
     let head = key(None, (0.0, 12.0), sheet.width(), &keys);
     let right = if direct { widest } else { 8.0 };
     let top = head + Y_TITLE_ROOM + 4.0;
@@ -81,19 +106,12 @@ pub fn draw(data: &CurrentDuration, sheet: Sheet) -> Result<Option<String>, Repo
             draw_band(canvas, line, &x, &y);
         }
         for (i, line) in lines.iter().enumerate() {
-            let style = look(line.colour);
-            // Bench and flight of one power system share its colour and dash, not the weight.
-            let again = lines[..i].iter().any(|l| l.colour == line.colour);
+            let (style, stroke) = pen(&lines, i);
             let path: Vec<_> = path(&line.x, &line.y, &x, &y)
                 .into_iter()
                 .filter(|p| p.0.is_finite())
                 .collect();
-            canvas.line(
-                &path,
-                style.colour,
-                if again { 1.1 } else { 2.3 },
-                style.dash,
-            );
+            canvas.line(&path, style.colour, stroke, style.dash);
             placer.keep_off_line(&path);
             of_line(canvas, line, [&data.x, &data.y], &x, &y);
             if let Some(&at) = path.last()

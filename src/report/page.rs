@@ -24,7 +24,10 @@ const TEMPLATES: &[(&str, &str)] = &[
 const STYLE: &str = include_str!("templates/style.css");
 const CARD_STYLE: &str = include_str!("templates/card.css");
 /// All that runs in a page; the page works without it.
-const SCRIPT: &str = include_str!("templates/units.js");
+const SCRIPT: &str = concat!(
+    include_str!("templates/units.js"),
+    include_str!("templates/hover.js")
+);
 
 /// The season page, complete in itself.
 pub fn season(view: &SeasonPage<'_>) -> Result<String, ReportError> {

@@ -269,7 +269,7 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
         .collect();
     let caption = if row.has_throttle {
         format!(
-            "Flight {flight}: {} (grey) and {} (amber) were found in it.",
+            "Flight {flight}: {} (shaded) and {} (barred) were found in it.",
             counted(holds.len(), "steady-throttle hold"),
             counted(passes.len(), "full-throttle pass"),
         )
@@ -279,8 +279,8 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
              current {} found.",
             match passes.len() {
                 0 => "no full-throttle pass was".to_owned(),
-                1 => "1 full-throttle pass (shaded) was".to_owned(),
-                n => format!("{n} full-throttle passes (shaded) were"),
+                1 => "1 full-throttle pass (barred) was".to_owned(),
+                n => format!("{n} full-throttle passes (barred) were"),
             }
         )
     };

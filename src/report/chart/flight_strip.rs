@@ -3,7 +3,7 @@
 use super::Sheet;
 use super::canvas::paint;
 use super::frame::{Sample, X_AXIS_ROOM, axis_title, key, tick_count, tick_room, x_axis, y_axis};
-use super::palette::{AXIS, Colour, SHADE, SHADE_WARM, look};
+use super::palette::{AXIS, BARRED, Colour, SHADE, SHADE_WARM, look};
 use super::place::Area;
 use super::scale::{Scale, extent, widen};
 use super::series::path;
@@ -14,6 +14,9 @@ use crate::report::ReportError;
 const STRIP: f64 = 74.0;
 const TITLE: f64 = 30.0;
 const TICKS: usize = 3;
+
+/// Height of the bar over a pass: in grey its shading is that of a hold.
+const BAR: f64 = 3.0;
 
 fn shading(what: &str) -> Colour {
     if what == "pass" { SHADE_WARM } else { SHADE }
@@ -46,7 +49,13 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
     }
     let keys: Vec<(Sample, String)> = kinds
         .iter()
-        .map(|k| (Sample::Box(shading(k)), (*k).to_owned()))
+        .map(|k| {
+            let sample = match *k {
+                "pass" => Sample::Barred(shading(k), BARRED),
+                k => Sample::Box(shading(k)),
+            };
+            (sample, (*k).to_owned())
+        })
         .collect();
     let key_room = key(None, (0.0, 12.0), sheet.width(), &keys);
     let height = key_room + strips.len() as f64 * (STRIP + TITLE) + X_AXIS_ROOM;
@@ -72,6 +81,9 @@ pub fn draw(data: &FlightStrip, sheet: Sheet) -> Result<Option<String>, ReportEr
                     let start = x.at(from);
                     let wide = (x.at(to) - start).max(0.75);
                     canvas.rect(start, plot.y, wide, plot.h, shading(&shade.what));
+                    if shade.what == "pass" {
+                        canvas.rect(start, plot.y - BAR, wide, BAR, BARRED);
+                    }
                 }
             }
             let scale = Scale::linear(*range, plot.bottom(), plot.y);

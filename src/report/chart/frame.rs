@@ -140,6 +140,8 @@ pub enum Sample {
     Dot(Colour),
     Line(Look, f64),
     Box(Colour),
+    /// A shading under a bar.
+    Barred(Colour, Colour),
 }
 
 /// One row of samples with words, broken where the width ends. Returns the height it takes.
@@ -176,6 +178,10 @@ pub fn key(
                     );
                 }
                 Sample::Box(colour) => canvas.rect(x, middle - 5.0, 20.0, 10.0, *colour),
+                Sample::Barred(colour, bar) => {
+                    canvas.rect(x, middle - 5.0, 20.0, 10.0, *colour);
+                    canvas.rect(x, middle - 6.0, 20.0, 3.0, *bar);
+                }
             }
             canvas.text(&words, x + 25.0, y, Align::Left, small(INK));
         }

@@ -43,6 +43,9 @@ pub const SHADE: Colour = Colour(0xdd, 0xe3, 0xe6);
 /// Second shading, for passes beside holds.
 pub const SHADE_WARM: Colour = Colour(0xf3, 0xe0, 0xc2);
 
+/// Bar over what has the second shading, for grey prints.
+pub const BARRED: Colour = Colour(0x85, 0x55, 0x06);
+
 /// Ends of the tints of a map's cells.
 const TINT_LOW: Colour = Colour(0xf1, 0xf4, 0xf5);
 const TINT_HIGH: Colour = Colour(0x9f, 0xbf, 0xdd);
@@ -199,6 +202,7 @@ mod tests {
         }
         assert!(contrast(QUIET, PAPER) >= 4.5);
         assert!(contrast(AXIS, PAPER) >= 3.0);
+        assert!(contrast(BARRED, PAPER) >= 3.0 && contrast(BARRED, SHADE_WARM) >= 3.0);
     }
 
     /// The white plate that a picture lies on stands out from the page in the dark scheme, whose paper
@@ -213,8 +217,8 @@ mod tests {
         assert!(contrast(paper, PAPER) >= 7.0, "{paper:?}");
     }
 
-    /// In a grey print hue is gone: two systems then differ by marker and by dash, and holds from passes
-    /// by how light their shading is, if only a little.
+    /// In a grey print hue is gone: two systems then differ by marker and by dash, and passes from holds by
+    /// the bar over their shading.
     #[test]
     fn looks_differ_in_marker_and_dash_whatever_their_colour() {
         for (i, a) in LOOKS.iter().enumerate() {
@@ -226,6 +230,8 @@ mod tests {
         for a in &NEUTRAL_LOOKS {
             assert!(LOOKS.iter().all(|b| a.dash != b.dash));
         }
+        // Holds and passes are told apart by the bar over a pass, not by their shadings.
+        assert!(contrast(BARRED, SHADE) >= 3.0);
         // The pair that nearly every report shows differs in lightness as well.
         let grey = contrast(LOOKS[0].colour, LOOKS[1].colour);
         assert!(grey >= 1.5, "{grey}");

@@ -51,7 +51,8 @@ pub fn draw(data: &TrackMap, sheet: Sheet) -> Result<Option<String>, ReportError
             unit: data.unit.clone(),
         });
         let passes = data.passes.iter().map(|p| &p.line);
-        for line in data.path.iter().chain(passes) {
+        // Where both are near, the pass is meant.
+        for line in passes.chain(&data.path) {
             of_line(canvas, line, [&axes[0], &axes[1]], &x, &y);
         }
         for pass in data.passes.iter().filter(|p| !p.used) {
@@ -87,6 +88,7 @@ pub fn draw(data: &TrackMap, sheet: Sheet) -> Result<Option<String>, ReportError
 fn keys(data: &TrackMap) -> Vec<(Sample, String)> {
     let thin = Look {
         colour: AXIS,
+        dash: &[],
         ..look(crate::findings::NEUTRAL)
     };
     let mut keys = vec![(Sample::Line(thin, 0.9), "path over the ground".to_owned())];

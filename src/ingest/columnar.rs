@@ -25,6 +25,7 @@ use super::header;
 use super::ledger::FileLedger;
 use super::scan::{self, Keep, Passed, Scan, Take};
 use super::table::{HeaderCell, Table, TableRow};
+use super::unpacked;
 use crate::season::Finding;
 
 const PARQUET: &[u8] = b"PAR1";
@@ -55,6 +56,10 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
     let name = format(&bytes).map_or("file", Format::words);
     let mut findings = Vec::new();
     let (mut schema, mut rows) = (None, 0usize);
+    let too_large = unpacked::too_large(format(&bytes), &bytes);
+    let refused = too_large.is_some();
+    // Nothing of it is unpacked then.
+    let bytes = if refused { Bytes::new() } else { bytes };
     let damage = batches(&bytes, &mut |of_file, batch| {
         schema.get_or_insert_with(|| of_file.clone());
         // A batch counts only where all of it can be told.
@@ -63,7 +68,10 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
         Ok(())
     });
     let packed = unsupported(&bytes);
-    if let Some(by) = packed {
+    if let Some(what) = too_large {
+        let to_do = "Write it again in parts, or with fewer rows a second.";
+        findings.push(Finding::error("unpacks-too-large", what, to_do).in_file(file));
+    } else if let Some(by) = packed {
         let what = format!("the {name} is compressed with {by}, which is not supported");
         let to_do = match format(&bytes) {
             Some(Format::Parquet) => "Write it again with snappy, gzip or lz4, or uncompressed.",
@@ -102,7 +110,7 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
         at += 1;
     });
     findings.extend(kept.err().map(|e| scan::unreadable(file, &e)));
-    if rows == 0 && packed.is_none() {
+    if rows == 0 && packed.is_none() && !refused {
         findings.push(
             Finding::error(
                 "no-rows",

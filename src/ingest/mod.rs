@@ -46,6 +46,7 @@ mod tap;
 mod throttle;
 mod time_columns;
 mod track;
+mod unpacked;
 mod vocabulary;
 mod words;
 mod written;

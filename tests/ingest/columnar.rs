@@ -192,3 +192,42 @@ fn what_is_compressed_is_read_or_refused_in_words() {
         assert!(told.to_do.contains("uncompressed"), "{told}");
     }
 }
+
+/// A few bytes that stand for more than memory holds are not unpacked.
+#[test]
+fn what_unpacks_too_large_is_refused() {
+    let refused = |bytes: &[u8], words: &str| {
+        let read = read(bytes);
+        assert!(read.log.is_none());
+        assert_eq!(codes(&read.findings), ["unpacks-too-large"]);
+        assert!(
+            read.findings[0].what.contains(words),
+            "{}",
+            read.findings[0]
+        );
+    };
+    // One value, again and again: the run-length encoding of Parquet needs next to no room for it.
+    let values: ArrayRef = Arc::new(Float64Array::from(vec![12.5; 1_000_000]));
+    let batch = RecordBatch::try_from_iter([("voltage_V", values)]).unwrap();
+    let mut rows = Vec::new();
+    let mut writer = ArrowWriter::try_new(&mut rows, batch.schema(), None).unwrap();
+    for _ in 0..21 {
+        writer.write(&batch).unwrap();
+    }
+    writer.close().unwrap();
+    assert!(rows.len() < 100_000, "{} bytes", rows.len());
+    refused(&rows, "21000000 rows");
+
+    // The length that stands before a compressed buffer claims a terabyte (04 22 4D 18 begins an LZ4
+    // frame, LZ4 frame format 1.6).
+    let mut claims = data("compressed/lz4.arrow");
+    let frames: Vec<usize> = (8..claims.len() - 4)
+        .filter(|&i| claims[i..i + 4] == [0x04, 0x22, 0x4D, 0x18])
+        .collect();
+    assert!(!frames.is_empty());
+    claims[frames[0] - 8..frames[0]].copy_from_slice(&(1i64 << 40).to_le_bytes());
+    refused(&claims, "1048576 MB");
+    // Less than nothing is no length either.
+    claims[frames[0] - 8..frames[0]].copy_from_slice(&i64::MIN.to_le_bytes());
+    refused(&claims, "rows and");
+}

@@ -509,3 +509,39 @@ fn a_run_changes_nothing_of_the_season() {
     assert_eq!(code, Some(0));
     assert_eq!(contents(&season.dir), before);
 }
+
+/// A log that is still being copied: what was read of it is used, and told.
+#[test]
+fn a_file_that_changes_while_it_is_read() {
+    use std::io::Write;
+    use std::sync::atomic::{AtomicBool, Ordering};
+    let season = Season::with(&["f01", "f05"]);
+    let code = "changed-while-read";
+    let told = |findings: &[benchborne::season::Finding]| -> Vec<String> {
+        let changed = findings.iter().filter(|f| f.code == code);
+        changed
+            .map(|f| f.place.as_ref().unwrap().file.clone())
+            .collect()
+    };
+    let name = "logs/radio-2025-04-12-1012.csv";
+    let path = season.dir.join(name);
+    let row = season.text(name).lines().last().unwrap().to_owned() + "\n";
+    let done = AtomicBool::new(false);
+    let analysed = std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let mut file = fs::OpenOptions::new().append(true).open(&path).unwrap();
+            while !done.load(Ordering::Relaxed) {
+                file.write_all(row.as_bytes()).unwrap();
+                std::thread::sleep(Duration::from_millis(1));
+            }
+        });
+        let analysed = benchborne::run::analyse(&season.dir);
+        done.store(true, Ordering::Relaxed);
+        analysed
+    });
+    let analysed = analysed.unwrap();
+    assert_eq!(told(&analysed.findings.ledger.findings), [name]);
+    assert!(analysed.findings.ledger.files.iter().all(|f| f.balances()));
+    let at_rest = benchborne::run::check(&season.dir).unwrap();
+    assert_eq!(told(&at_rest), [""; 0]);
+}

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 use super::matching;
 use crate::ingest::Source;
@@ -60,6 +61,12 @@ impl Folder {
     /// Length in bytes, 0 where it cannot be told.
     pub fn length(&self, name: &str) -> u64 {
         fs::metadata(self.path(name)).map_or(0, |m| m.len())
+    }
+
+    /// What tells whether a file was written to: its length and when it was last changed.
+    pub fn state(&self, name: &str) -> Option<(u64, SystemTime)> {
+        let found = fs::metadata(self.path(name)).ok()?;
+        Some((found.len(), found.modified().ok()?))
     }
 
     pub fn has(&self, name: &str) -> bool {

@@ -46,7 +46,7 @@ pub fn read(
     let files = planned.iter().map(|p| p.files.len()).sum::<usize>() + unclaimed.len();
     progress.begin(Stage::Logs, files);
     let read_one = |file: &LogFile| {
-        let read = read_one(folder, season, file);
+        let read = read_at_rest(folder, season, file);
         progress.done(Stage::Logs, folder.length(&file.name));
         read
     };
@@ -155,6 +155,25 @@ fn used_twice(row: &LogbookRow, read: &LogRead, name: &str, flight: &str, line: 
         "Name each flight's own log; where this row is the right one, correct the other.",
     )
     .at("logbook.csv", row.line, None)
+}
+
+/// A file that is written to meanwhile shows its states mixed: it is read once more, and told where it
+/// does not come to rest.
+fn read_at_rest(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
+    let before = folder.state(&file.name);
+    let read = read_one(folder, season, file);
+    let then = folder.state(&file.name);
+    if then == before {
+        return read;
+    }
+    let mut read = read_one(folder, season, file);
+    if folder.state(&file.name) != then {
+        let what = "the file changed while it was read";
+        let to_do = "Wait until what copies or writes it is done, and run again.";
+        let finding = Finding::warning("changed-while-read", what, to_do);
+        read.findings.push(finding.in_file(&file.name));
+    }
+    read
 }
 
 fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {

@@ -43,7 +43,7 @@ mod store;
 mod study;
 mod study_air;
 mod study_propellers;
-mod thin;
 #[cfg(target_os = "linux")]
 mod terminal;
+mod thin;
 mod units;

@@ -28,6 +28,7 @@ mod gain_pictures;
 mod gain_tests;
 mod in_short;
 mod influence;
+mod instruments;
 mod interchanged;
 pub mod level_speeds;
 pub mod margins;

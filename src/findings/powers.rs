@@ -348,9 +348,9 @@ fn bench_runs(evidence: &Evidence, power: &str) -> Option<DataTable> {
             DataColumn::new("air", "Cel", 1),
             DataColumn::new("pressure", "hPa", 0),
             DataColumn::new("instruments", "", 0),
-            DataColumn::new("equal duty at equal throttle", "", 0),
+            DataColumn::new("equal duty", "", 0),
             DataColumn::new("readings", "1", 0),
-            DataColumn::new("readings that fail a check", "1", 0),
+            DataColumn::new("failing a check", "1", 0),
         ],
         rows,
     })
@@ -359,11 +359,18 @@ fn bench_runs(evidence: &Evidence, power: &str) -> Option<DataTable> {
 /// Every reading as measured, and what failed.
 fn bench_readings(evidence: &Evidence, power: &str) -> Option<DataTable> {
     let points = evidence.tables.bench_points.iter();
+    let points: Vec<_> = points.filter(|p| p.power == power).collect();
+    let one_run = points.windows(2).all(|pair| pair[0].run == pair[1].run);
     let rows: Vec<Vec<DataCell>> = points
-        .filter(|p| p.power == power)
+        .into_iter()
         .map(|p| {
+            let name = if one_run {
+                format!("line {}", p.line)
+            } else {
+                format!("{}, line {}", p.run, p.line)
+            };
             vec![
-                DataCell::Text(format!("{}, line {}", p.run, p.line)),
+                DataCell::Text(name),
                 DataCell::number(p.throttle),
                 DataCell::number(p.voltage_v),
                 DataCell::number(p.current_a),
@@ -371,8 +378,8 @@ fn bench_readings(evidence: &Evidence, power: &str) -> Option<DataTable> {
                 DataCell::number(p.thrust_n),
                 DataCell::number(p.exhaust_speed_m_s),
                 DataCell::Text(match p.exhaust_censor.as_str() {
-                    "above" => "at least: the instrument's end".to_owned(),
-                    "below" => "at most: the instrument's end".to_owned(),
+                    "above" => "at least".to_owned(),
+                    "below" => "at most".to_owned(),
                     _ => String::new(),
                 }),
                 DataCell::number(p.angular_speed_rad_s),
@@ -391,7 +398,7 @@ fn bench_readings(evidence: &Evidence, power: &str) -> Option<DataTable> {
             DataColumn::new("power", "W", 0),
             DataColumn::new("static thrust", "N", 2),
             DataColumn::new("exhaust speed", "m/s", 1),
-            DataColumn::new("exhaust speed is", "", 0),
+            DataColumn::new("range end", "", 0),
             DataColumn::new("rotor speed", "rad/s", 0),
             DataColumn::new("checks failed", "", 0),
         ],

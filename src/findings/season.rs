@@ -9,8 +9,8 @@ use crate::findings::figure::Figure;
 use crate::findings::observed::SEED;
 use crate::findings::{
     airframe, answer_pictures, calendar_picture, card, carry_over, comparisons, controller,
-    flights, gain_tests, in_short, margins, next, options, pack, power_and_duration, powers, rows,
-    shown, sisters,
+    flights, gain_tests, in_short, instruments, margins, next, options, pack, power_and_duration,
+    powers, rows, shown, sisters,
 };
 use crate::season::{QuestionDecl, QuestionKind, Season};
 use crate::store::SeasonTables;
@@ -108,6 +108,7 @@ pub fn answer_all(
     figures.extend(more);
     data.extend(of_powers);
     data.extend(of_flights);
+    data.extend(instruments::table(&evidence));
 
     dedup(&mut figures);
     let mut seen: Vec<String> = Vec::new();

@@ -25,6 +25,8 @@ pub(super) struct EstimateView<'a> {
     level: Option<Num>,
     /// The value itself is a bound, as a tolerance limit is.
     is_bound: bool,
+    /// Counted, so exact.
+    is_count: bool,
     at: Vec<ConditionView>,
     counts: Vec<(Num, &'a str)>,
     method: &'a str,
@@ -95,6 +97,7 @@ pub(super) fn estimate_view<'a>(
             Num::new(level, digits, format!("{pointer}/level"), true)
         }),
         is_bound: matches!(key, "timer" | "extrapolated_timer"),
+        is_count: key == "questions_not_settled" || key.starts_with("bench_readings"),
         at: conditions(estimate, pointer),
         counts: estimate
             .basis

@@ -125,7 +125,7 @@ export async function accessible(page, name) {
   );
 }
 
-/** All numbers that a report's findings.json holds. */
+/** All numbers that a report's findings.json holds, ascending. */
 export function numbersOf(report) {
   const found = new Set();
   const walk = (value) => {
@@ -133,7 +133,7 @@ export function numbersOf(report) {
     else if (value && typeof value === 'object') Object.values(value).forEach(walk);
   };
   walk(JSON.parse(readFileSync(join(work, report, 'findings.json'), 'utf8')));
-  return [...found];
+  return Float64Array.from(found).sort();
 }
 
 export async function pdf(browser, file, name, [least, most]) {

@@ -3,7 +3,7 @@
 use benchborne::findings::card::{self, Card, CardFlight, Measure, OpenQuestion, SettledQuestion};
 use benchborne::findings::evidence::Evidence;
 use benchborne::findings::season::Summaries;
-use benchborne::findings::{Answer, Findings, Ledger, Step, Verdict, answer_all};
+use benchborne::findings::{Answer, FigureData, Findings, Ledger, Step, Verdict, answer_all};
 use benchborne::report::{card_page, card_text};
 use benchborne::season::{QuestionKind, SeasonText, load};
 use benchborne::stats::flying_order::lean;
@@ -114,6 +114,23 @@ fn what_is_open_says_which_lines_settle_it_and_how_likely() {
     // Its numbers are in the answers' JSON.
     let answer = &found.questions[0];
     assert!(answer.plan.is_some() && answer.estimates.contains_key("flights_needed_a_fan"));
+    // They are drawn: the more seasons must be settled, the more flights.
+    let id = format!("flights-needed-{}", answer.id);
+    assert!(answer.figures.contains(&id));
+    let figure = found.figures.iter().find(|f| f.id == id).unwrap();
+    let FigureData::Ladder(ladder) = &figure.data else {
+        panic!("{figure:?}");
+    };
+    let needed = answer.estimates["flights_needed_a_fan"].value;
+    assert_eq!(ladder.rungs[0].value, needed);
+    assert!(ladder.rungs.iter().all(|r| r.value >= needed));
+    // What keeps the question open is drawn beside what to do next.
+    let next = found.questions.last().unwrap();
+    let open = found.figures.iter().find(|f| f.id == "open-questions");
+    assert_eq!(
+        open.is_some(),
+        next.figures.contains(&"open-questions".to_owned())
+    );
 }
 
 #[test]

@@ -19,23 +19,21 @@ const browser = await chromium.launch({
   args: ['--no-sandbox', '--disable-gpu', '--disable-background-networking', '--disable-sync', '--no-first-run'],
 });
 
-/** The ways a page is opened: every combination, or two that differ in everything. */
-function ways(first) {
+/** The ways a page is opened: every combination for the first of a kind; of the others two that differ in
+ * everything, or, where only words differ, one in which they could do harm. */
+function ways(first, wordsAlone) {
   const all = WIDTHS.flatMap((width) =>
     ['light', 'dark'].flatMap((scheme) => [true, false].map((script) => ({ width, scheme, script }))),
   );
-  return first
-    ? all
-    : [
-        { width: 390, scheme: 'dark', script: false },
-        { width: 1280, scheme: 'light', script: true },
-      ];
+  if (first) return wordsAlone ? all.filter((way) => way.script || way.width === 1280) : all;
+  const phone = { width: 390, scheme: 'dark', script: wordsAlone };
+  return wordsAlone ? [phone] : [phone, { width: 1280, scheme: 'light', script: true }];
 }
 
 async function look(report, numbers, file, first, printed) {
   const name = relative(join(work, report), file).replaceAll('\\', '/');
   const label = `${report}/${name}`;
-  for (const way of ways(first)) {
+  for (const way of ways(first, report !== reports[0])) {
     const where = `${label} at ${way.width}, ${way.scheme}, script ${way.script ? 'on' : 'off'}`;
     const { context, page, said, asked } = await open(browser, file, way);
     const image = `${label}-${way.width}-${way.scheme}.png`.replaceAll('/', '-');

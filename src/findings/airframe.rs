@@ -1,6 +1,9 @@
 //! Question 4: is the airframe loaded harder than before; should I reinforce it before going on?
 //!
 //! Comparative evidence only: it is no approval to fly.
+//!
+//! Method: cycles and level crossings counted after ASTM E1049-85; candidate against baseline by a linear
+//! model of the logarithm on fan, day and airframe, flights as the unit.
 
 use crate::findings::airframe_pictures as pictures;
 use crate::findings::airframe_speed;

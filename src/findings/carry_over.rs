@@ -2,6 +2,10 @@
 //!
 //! Static gain, what the reference cases make of it, the flight gain observed, each with an
 //! interval; the verdict table of design section 5.
+//!
+//! Method: static gains by linear propagation with what both sides share cancelled (GUM, JCGM 100:2008);
+//! reference cases from momentum theory; observed gain by a linear model of flight means (`observed`);
+//! equivalence by two one-sided tests (Schuirmann 1987); the share carried over by Fieller's argument.
 
 use crate::findings::answer::{Answer, DataTable, Step};
 use crate::findings::carried_share::{self, Case};

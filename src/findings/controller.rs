@@ -3,6 +3,9 @@
 //! Current held for t seconds, bench and flight, against the continuous and the burst rating.
 //! Headroom is rating / current - 1; flights are the unit: the worst one must have it, and the next
 //! one must be expected to.
+//!
+//! Method: prediction bound for one further flight (Hahn and Meeker 1991); share of flights above the
+//! rating by the exact binomial interval (Clopper and Pearson 1934).
 
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::controller_need;

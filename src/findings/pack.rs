@@ -1,4 +1,7 @@
 //! Question 5: is the pack up to it, and is it ageing?
+//!
+//! Method: resistance of each flight by regression of voltage on current steps (`flight::step_resistance`);
+//! its trend over the flights by the median of slopes (Theil 1950, Sen 1968).
 
 use crate::findings::answer::{Answer, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, counted, over_flights, widened, with_interval};

@@ -1,4 +1,7 @@
 //! Flights that would settle a question, from the season's own scatter and by the verdict rule itself.
+//!
+//! Method: the chance that the rule settles it with so many flights, by the noncentral t (Owen 1968) at the
+//! scatter seen so far.
 
 use crate::findings::answer::{Answer, FlightPlan, Step};
 use crate::findings::evidence::{Evidence, counted, percent};

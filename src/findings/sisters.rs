@@ -1,4 +1,7 @@
 //! Question 6: are two sister airframes really alike?
+//!
+//! Method: the airframe's effect in the linear model of question 1, at equal mass; alike by two one-sided
+//! tests (Schuirmann 1987). Where fan and airframe, or day and airframe, are confounded there is none.
 
 use crate::findings::answer::{Answer, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, percent, percent_interval};

@@ -1,4 +1,8 @@
 //! Question 2: what power does it really draw in the air, and how long can I fly?
+//!
+//! Method: charge counted and calibrated by what was put back; current over the bench's at equal throttle,
+//! voltage and density, the bench curve a monotone cubic (Fritsch and Carlson 1980); the timer a one-sided
+//! tolerance limit over flights (ISO 16269-6), flights landed before their reserve counted as such.
 
 mod distance;
 mod duration;

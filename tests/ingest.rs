@@ -13,6 +13,7 @@ mod grouping;
 mod headers;
 mod heights;
 mod marks;
+mod plain;
 mod positions;
 mod sense;
 mod sensor_lines;

@@ -82,8 +82,9 @@ pub fn largest_mean(track: &Track, between: Between, duration_s: f64) -> Option<
 /// A track with its running integral.
 struct Prefix<'a> {
     track: &'a Track,
-    between: Between,
     sums: Vec<f64>,
+    /// Of each segment, from sample `k` to `k + 1`.
+    slopes: Vec<f64>,
 }
 
 impl<'a> Prefix<'a> {
@@ -100,32 +101,26 @@ impl<'a> Prefix<'a> {
             }
             sums.push(sum);
         }
+        let ends = track.time.windows(2).zip(track.value.windows(2));
+        let slopes = ends.map(|(t, v)| match between {
+            Between::Held => 0.0,
+            Between::Linear => (v[1] - v[0]) / (t[1] - t[0]),
+        });
         Self {
             track,
-            between,
             sums,
-        }
-    }
-
-    /// Slope of the signal in segment `k` (from sample `k` to `k + 1`).
-    fn slope(&self, k: usize) -> f64 {
-        match self.between {
-            Between::Held => 0.0,
-            Between::Linear => {
-                (self.track.value[k + 1] - self.track.value[k])
-                    / (self.track.time[k + 1] - self.track.time[k])
-            }
+            slopes: slopes.collect(),
         }
     }
 
     fn value(&self, k: usize, t: f64) -> f64 {
-        self.track.value[k] + self.slope(k) * (t - self.track.time[k])
+        self.track.value[k] + self.slopes[k] * (t - self.track.time[k])
     }
 
     /// Integral from the start to `t`, which lies in segment `k`.
     fn integral(&self, k: usize, t: f64) -> f64 {
         let d = t - self.track.time[k];
-        self.sums[k] + d * (self.track.value[k] + 0.5 * self.slope(k) * d)
+        self.sums[k] + d * (self.track.value[k] + 0.5 * self.slopes[k] * d)
     }
 
     /// Both ends of the window move over the samples together: between two moments at which either
@@ -155,7 +150,7 @@ impl<'a> Prefix<'a> {
             let next = tail.min(head).min(last_start);
             // Equal signal at both ends, and a maximum there: the signal at the head grows more
             // slowly than at the tail.
-            let (rise_a, rise_b) = (self.slope(a), self.slope(b));
+            let (rise_a, rise_b) = (self.slopes[a], self.slopes[b]);
             if rise_a > rise_b {
                 let lead = self.value(b, s + duration) - self.value(a, s);
                 let stationary = s + lead / (rise_a - rise_b);

@@ -5,7 +5,7 @@ use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
 use crate::stats::jackknife::jackknife;
-use crate::stats::linear;
+use crate::stats::linear::Compressed;
 
 /// V = OCV(charge used) − I·R over one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,15 +68,15 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
         return refuse("the current hardly changes");
     }
     let used = samples.last().map_or(0.0, |s| s.charge_ah);
-    let blocks = Blocks::over(&samples);
-    let order = best_order(&samples, &blocks, used);
-    let Some((ocv_v, resistance)) = fit(samples.iter(), order, used) else {
+    let blocks = Blocks::over(&samples, used);
+    let order = blocks.best_order();
+    let Some((ocv_v, resistance)) = blocks.fit(order, None) else {
         return refuse("current and charge used cannot be told apart");
     };
     if resistance <= 0.0 {
         return refuse("the voltage does not fall when the current rises");
     }
-    let resistance_interval_ohm = interval(&samples, &blocks, order, used);
+    let resistance_interval_ohm = blocks.interval(order);
     let residuals: Vec<f64> = samples
         .iter()
         .map(|s| s.voltage - polynomial(&ocv_v, s.charge_ah) + s.current * resistance)
@@ -92,7 +92,7 @@ pub fn pack_fit(log: &Log) -> (Option<PackFit>, Vec<Finding>) {
         sag_at_peak_v: sag,
         peak_current_a: peak,
         residual_rms_v: rms,
-        blocks: blocks.count,
+        blocks: blocks.held.len(),
     };
     (Some(fit), Vec::new())
 }
@@ -124,104 +124,96 @@ fn samples(log: &Log) -> Vec<Sample> {
     samples
 }
 
-/// Least squares; charge scaled by `used` so that its powers are of one size. `None` where charge
-/// and current cannot be told apart.
-fn fit<'a>(
-    samples: impl Iterator<Item = &'a Sample>,
-    order: usize,
-    used: f64,
-) -> Option<(Vec<f64>, f64)> {
-    let scale = if used > 0.0 { used } else { 1.0 };
-    let mut columns = vec![Vec::new(); order + 1];
-    let mut voltage = Vec::new();
-    for s in samples {
-        for (k, column) in columns.iter_mut().enumerate() {
-            // The current comes last: it is what the smooth part must leave something of.
-            column.push(if k < order {
-                (s.charge_ah / scale).powi(k as i32 + 1)
-            } else {
-                -s.current
-            });
-        }
-        voltage.push(s.voltage);
-    }
-    let fit = linear::fit(&columns, &voltage)?;
-    let resistance = fit.coefficient(order + 1)?.value;
-    let ocv = fit.coefficients[..=order]
-        .iter()
-        .enumerate()
-        .map(|(k, b)| b / scale.powi(k as i32))
-        .collect();
-    Some((ocv, resistance))
-}
+/// Highest order of the open-circuit voltage in charge used.
+const MOST_ORDER: usize = 3;
 
-/// Equal blocks of time.
+/// The samples in equal blocks of time, each compressed: of a record all that a fit needs, however
+/// many rows a second it has.
 struct Blocks {
-    first: f64,
-    length: f64,
-    count: usize,
+    held: Vec<Compressed>,
+    /// Charge is scaled by it, so that its powers are of one size, A.h.
+    scale: f64,
 }
 
 impl Blocks {
-    fn over(samples: &[Sample]) -> Self {
+    fn over(samples: &[Sample], used: f64) -> Self {
         let first = samples.first().map_or(0.0, |s| s.time);
         let length = samples.last().map_or(0.0, |s| s.time) - first;
-        Self {
-            first,
-            length,
-            count: ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS),
+        let count = ((length / BLOCK_S).floor() as usize).clamp(1, MOST_BLOCKS);
+        let of = |t: f64| (((t - first) / length * count as f64) as usize).min(count - 1);
+        let scale = if used > 0.0 { used } else { 1.0 };
+        let mut held = Vec::with_capacity(count);
+        let mut from = 0;
+        for block in 0..count {
+            let to = from + samples[from..].partition_point(|s| of(s.time) <= block);
+            let own = &samples[from..to];
+            from = to;
+            let column = |of: &dyn Fn(&Sample) -> f64| own.iter().map(of).collect::<Vec<f64>>();
+            let mut design = vec![vec![1.0; own.len()]];
+            for k in 1..=MOST_ORDER {
+                design.push(column(&|s| (s.charge_ah / scale).powi(k as i32)));
+            }
+            design.push(column(&|s| -s.current));
+            held.push(Compressed::of(&design, &column(&|s| s.voltage)));
         }
+        // Values that are no numbers leave nothing to fit.
+        let held = held.into_iter().collect::<Option<_>>().unwrap_or_default();
+        Self { held, scale }
     }
 
-    fn of(&self, t: f64) -> usize {
-        let share = (t - self.first) / self.length;
-        ((share * self.count as f64) as usize).min(self.count - 1)
+    /// Ones, powers of the charge up to `order`, current: the current comes last, it is what the smooth
+    /// part must leave something of.
+    fn columns(order: usize) -> Vec<usize> {
+        (0..=order).chain([MOST_ORDER + 1]).collect()
     }
-}
 
-/// Order of the open-circuit voltage in charge used, 1 to 3: the one that foretells left-out blocks
-/// best. A higher one than the flight bears lets charge pass for current and spoils the resistance.
-fn best_order(samples: &[Sample], blocks: &Blocks, used: f64) -> usize {
-    if blocks.count < 4 {
-        return 1;
+    /// Coefficients without the block left out.
+    fn solve(&self, order: usize, out: Option<usize>) -> Option<Vec<f64>> {
+        let others = self.held.iter().enumerate();
+        let others = others.filter(|(n, _)| Some(*n) != out).map(|(_, b)| b);
+        Compressed::solve(others, &Self::columns(order))
     }
-    let error = |order: usize| -> Option<f64> {
-        (0..blocks.count)
-            .map(|out| {
-                let inside = |s: &&Sample| blocks.of(s.time) == out;
-                let (ocv, r) = fit(samples.iter().filter(|s| !inside(s)), order, used)?;
-                let miss = |s: &Sample| s.voltage - polynomial(&ocv, s.charge_ah) + s.current * r;
-                Some(
-                    samples
-                        .iter()
-                        .filter(inside)
-                        .map(|s| miss(s).powi(2))
-                        .sum::<f64>(),
-                )
-            })
-            .sum()
-    };
-    (1..=3)
-        .filter_map(|order| Some((order, error(order)?)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .map_or(1, |(order, _)| order)
-}
 
-/// 95 % interval of the resistance, leaving out one block of time at a time.
-fn interval(samples: &[Sample], blocks: &Blocks, order: usize, used: f64) -> Option<(f64, f64)> {
-    if blocks.count < 4 {
-        return None;
+    /// Open-circuit voltage by powers of the charge, and the resistance; `None` where charge and current
+    /// cannot be told apart.
+    fn fit(&self, order: usize, out: Option<usize>) -> Option<(Vec<f64>, f64)> {
+        let mut found = self.solve(order, out)?;
+        let resistance = found.pop()?;
+        let powers = found.iter().enumerate();
+        let ocv = powers.map(|(k, b)| b / self.scale.powi(k as i32)).collect();
+        Some((ocv, resistance))
     }
-    let left = jackknife(blocks.count, |out| {
-        fit(
-            samples.iter().filter(|s| Some(blocks.of(s.time)) != out),
-            order,
-            used,
-        )
-        .map(|f| f.1)
-    })?;
-    let half = stats::t_quantile(0.975, blocks.count as f64 - 1.0) * left.se;
-    Some((left.value - half, left.value + half))
+
+    /// Order of the open-circuit voltage in charge used: the one that foretells left-out blocks best. A
+    /// higher one than the flight bears lets charge pass for current and spoils the resistance.
+    fn best_order(&self) -> usize {
+        if self.held.len() < 4 {
+            return 1;
+        }
+        let error = |order: usize| -> Option<f64> {
+            let blocks = self.held.iter().enumerate();
+            let missed = |(out, block): (usize, &Compressed)| {
+                let found = self.solve(order, Some(out))?;
+                Some(block.misses(&Self::columns(order), &found))
+            };
+            blocks.map(missed).sum()
+        };
+        (1..=MOST_ORDER)
+            .filter_map(|order| Some((order, error(order)?)))
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+            .map_or(1, |(order, _)| order)
+    }
+
+    /// 95 % interval of the resistance, leaving out one block of time at a time.
+    fn interval(&self, order: usize) -> Option<(f64, f64)> {
+        let count = self.held.len();
+        if count < 4 {
+            return None;
+        }
+        let left = jackknife(count, |out| Some(self.fit(order, out)?.1))?;
+        let half = stats::t_quantile(0.975, count as f64 - 1.0) * left.se;
+        Some((left.value - half, left.value + half))
+    }
 }
 
 /// Mean voltage at rest before the first load: current below 2 % of its peak (or throttle below

@@ -20,7 +20,7 @@ use crate::flight::phases::Phases;
 use crate::flight::track::{at, tracks};
 use crate::flight::unloading::STOP_JITTER;
 use crate::ingest::{Channel, Log};
-use crate::physics::power_curve::PowerCurve;
+use crate::physics::power_curve::{AtThrottle, PowerCurve};
 
 /// A flight to be flown again.
 #[derive(Debug, Clone, Copy)]
@@ -201,20 +201,20 @@ impl Moment {
     /// What the other system draws: bench over bench, each at its own terminal voltage, or the same
     /// power.
     fn drawn(&self, flown: &PowerCurve, other: &PowerCurve) -> Option<f64> {
-        let bench = |curve: &PowerCurve, volts: f64| {
-            curve
-                .current(self.throttle, volts, self.density_kg_m3)
-                .map(|(amps, _)| amps)
-                .filter(|amps| *amps > 0.0)
+        let at = |curve: &PowerCurve| curve.at(self.throttle, self.density_kg_m3);
+        let bench = |curve: &AtThrottle, volts: f64| {
+            let amps = curve.current(volts).map(|(amps, _)| amps);
+            amps.filter(|amps| *amps > 0.0)
         };
-        let share = self.amps / bench(flown, self.volts)?;
+        let share = self.amps / bench(&at(flown)?, self.volts)?;
+        let other = at(other);
         let mut amps = self.amps;
         for _ in 0..ROUNDS {
             let volts = (self.open_circuit - amps * self.resistance_ohm).max(0.1 * self.volts);
             amps = if self.same_power {
                 self.amps * self.volts / volts
             } else {
-                share * bench(other, volts)?
+                share * bench(other.as_ref()?, volts)?
             };
         }
         Some(amps)

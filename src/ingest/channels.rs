@@ -17,7 +17,7 @@ use super::log::Channel;
 use super::overrule::Line;
 use super::plausible::Profile;
 use super::sides;
-use super::table::Table;
+use super::table::{CellsOf, Table};
 use super::words::{self, Purpose};
 use crate::season::{ChannelDecl, ChannelMap, Finding};
 use crate::units::nearest;
@@ -73,10 +73,14 @@ pub struct AssignedColumn {
 impl AssignedColumn {
     /// A row's value, in the channel's unit; of a sum only where every part holds a number.
     pub fn read(&self, table: &Table, cells: &StringRecord) -> Cell {
-        let text = |column: usize| cells.get(column).unwrap_or_default();
-        let mut value = self.of_cell(table, text(self.index));
+        self.of_row(table, cells)
+    }
+
+    /// The same of any kind of row.
+    pub(super) fn of_row(&self, table: &Table, cells: &impl CellsOf) -> Cell {
+        let mut value = self.of_cell(table, cells);
         for &column in &self.also {
-            value = match (value, self.to_si(table.parse(text(column), column))) {
+            value = match (value, self.to_si(table.cell(cells, column))) {
                 (Cell::Number(sum), Cell::Number(part)) => Cell::Number(sum + part),
                 (Cell::Bad, _) | (_, Cell::Bad) => Cell::Bad,
                 _ => Cell::Blank,
@@ -88,14 +92,18 @@ impl AssignedColumn {
         }
     }
 
-    fn of_cell(&self, table: &Table, text: &str) -> Cell {
-        let comma = table.dialect.decimal_comma;
-        let part = match (self.form, angle::pair(text)) {
-            (Form::Number | Form::DegreesMinutes, _) => {
-                return self.to_si(table.parse(text, self.index));
-            }
-            (Form::First, Some((part, _))) | (Form::Second, Some((_, part))) => part,
-            (Form::First | Form::Second, None) => return cell::parse(text, comma).unpaired(),
+    fn of_cell(&self, table: &Table, cells: &impl CellsOf) -> Cell {
+        if matches!(self.form, Form::Number | Form::DegreesMinutes) {
+            return self.to_si(table.cell(cells, self.index));
+        }
+        let (text, comma) = (cells.text(self.index), table.dialect.decimal_comma);
+        let Some((first, second)) = angle::pair(text) else {
+            return cell::parse(text, comma).unpaired();
+        };
+        let part = if self.form == Form::First {
+            first
+        } else {
+            second
         };
         self.to_si(angle::coordinate(part, comma))
     }

@@ -10,7 +10,6 @@ use std::io;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
-use csv::StringRecord;
 
 use super::cell::Cell;
 use super::channels::Assignment;
@@ -22,7 +21,7 @@ use super::read::ReadOptions;
 use super::rising::{EPOCH_S, by_step, readable, steps_fit};
 use super::scan::{Passed, Take};
 use super::stamp::{self, DateOrder};
-use super::table::Table;
+use super::table::{CellsOf, Table};
 use super::written::{Written, in_minutes, numbers_as_stamps};
 use crate::season::Finding;
 
@@ -126,28 +125,23 @@ impl Times {
         }
     }
 
-    pub fn push(&mut self, table: &Table, cells: &StringRecord) {
-        let text = |column: usize| cells.get(column).unwrap_or_default();
-        let number = |column: usize| {
-            table
-                .parse(text(column), column)
-                .number()
-                .unwrap_or(f64::NAN)
-        };
+    pub fn push(&mut self, table: &Table, cells: &impl CellsOf) {
+        let number = |column: usize| table.cell(cells, column).number().unwrap_or(f64::NAN);
         if let Some(column) = self.week_column {
             self.weeks.push(number(column));
         }
         if let Some(column) = self.column {
             if self.rows == 0 {
-                text(column).clone_into(&mut self.first_text);
+                cells.text(column).clone_into(&mut self.first_text);
             }
             let value = match self.stamps {
                 None => number(column),
                 Some(order) => self
                     .since_first(
-                        text(column),
-                        number(column),
-                        self.date_column.map(text),
+                        cells.text(column),
+                        number,
+                        column,
+                        self.date_column.map(|date| cells.text(date)),
                         order,
                     )
                     .unwrap_or(f64::NAN),
@@ -161,7 +155,8 @@ impl Times {
     fn since_first(
         &mut self,
         text: &str,
-        number: f64,
+        number: impl Fn(usize) -> f64,
+        column: usize,
         date: Option<&str>,
         order: DateOrder,
     ) -> Option<f64> {
@@ -169,10 +164,10 @@ impl Times {
             Written::Text => stamp::parse(text, order, date.is_some() || self.in_minutes)?,
             Written::Packed => stamp::Stamp {
                 date: None,
-                seconds: stamp::packed(number)?,
+                seconds: stamp::packed(number(column))?,
                 offset: None,
             },
-            Written::Days => stamp::spreadsheet(number)?,
+            Written::Days => stamp::spreadsheet(number(column))?,
         };
         if let Some(date) = date {
             stamp.date = stamp.date.or_else(|| stamp::date(date, order));

@@ -131,6 +131,7 @@ pub(super) fn scan(bytes: Vec<u8>, file: &str, keep: Keep) -> Scan<'static> {
         restart_lines: Vec::new(),
         findings,
         each: Box::new(each),
+        plain: None,
     }
 }
 

@@ -13,6 +13,7 @@ use super::foreign;
 use super::layout::{Layout, Longer};
 use super::ledger::FileLedger;
 use super::no_table::{NoTable, no_table};
+use super::plain::{Plain, PlainRows};
 use super::records::{Cells, Record, Splitter};
 use super::scan::{self, Keep, Passed, Scan};
 use super::sorter::{Sorted, Sorter};
@@ -45,7 +46,12 @@ pub(super) fn scan<'a>(
     }
     encoding_findings(&text, file, &mut findings);
     let (mut dialect, start, mut splitter) = dialect::detect(&text);
-    let mut census = Census::of(&text, start, splitter).map_err(unreadable)?;
+    let held = text.held().map_err(unreadable)?;
+    let plain = held.and_then(|bytes| Plain::of(bytes, start, &splitter));
+    let mut census = match &plain {
+        Some(plain) => Census::of_plain(plain, splitter.delimiter),
+        None => Census::of(&text, start, splitter).map_err(unreadable)?,
+    };
     if splitter.quotes && (census.runs_away || census.end == End::Endless) {
         splitter.quotes = false;
         dialect.quotes = false;
@@ -98,32 +104,36 @@ pub(super) fn scan<'a>(
         restarts: Vec::new(),
         dialect,
     };
-    let step = keep.step(census.records);
-    let mut ledger = FileLedger::new(file);
-    let (mut rows, mut sorter, mut restart_lines) = (0usize, template.clone(), Vec::new());
-    let mut sort = |line: u32, cells: &mut StringRecord| match sorter.sort(line, cells) {
-        Sorted::Row(cells) => {
-            if rows.is_multiple_of(step) {
-                let cells = cells.clone();
-                table.rows.push(TableRow { line, cells });
-            }
-            if table.restarts.last() == Some(&rows) {
-                restart_lines.push(line);
-            }
-            rows += 1;
-            ledger.use_row();
-        }
-        Sorted::Restart => {
-            if table.restarts.last() != Some(&rows) && rows > 0 {
-                table.restarts.push(rows);
-            }
-        }
-        Sorted::SetAside { code, what, .. } => ledger.set_aside(code, u64::from(line), what),
-        Sorted::NoRow => {}
+    let mut gathering = Gathering {
+        step: keep.step(census.records),
+        ledger: FileLedger::new(file),
+        sorter: template.clone(),
+        rows: 0,
+        restart_lines: Vec::new(),
+        table: &mut table,
     };
-    text.open()
-        .and_then(|text| splitter.each(text, start, &mut sort))
-        .map_err(unreadable)?;
+    let plain = match plain {
+        Some(plain) => {
+            let used = gathering.of_plain(&plain);
+            Some(PlainRows { plain, used })
+        }
+        None => {
+            let mut sort = |line: u32, cells: &mut StringRecord| {
+                gathering.sort(line, cells);
+            };
+            text.open()
+                .and_then(|text| splitter.each(text, start, &mut sort))
+                .map_err(unreadable)?;
+            None
+        }
+    };
+    let Gathering {
+        ledger,
+        sorter,
+        rows,
+        restart_lines,
+        ..
+    } = gathering;
     if let Some(line) = sorter.other_header {
         findings.push(
             Finding::warning(
@@ -170,7 +180,76 @@ pub(super) fn scan<'a>(
             };
             splitter.each(text.open()?, start, &mut pass).map(|_| ())
         }),
+        plain,
     })
+}
+
+/// The rows of a table on their way into it.
+struct Gathering<'t> {
+    table: &'t mut Table,
+    sorter: Sorter,
+    ledger: FileLedger,
+    rows: usize,
+    restart_lines: Vec<u32>,
+    /// One row in so many is kept.
+    step: usize,
+}
+
+impl Gathering<'_> {
+    /// Sorts a record; whether it is a row to use.
+    fn sort(&mut self, line: u32, cells: &mut StringRecord) -> bool {
+        let cells = match self.sorter.sort(line, cells) {
+            Sorted::Row(cells) => cells,
+            Sorted::Restart => {
+                if self.table.restarts.last() != Some(&self.rows) && self.rows > 0 {
+                    self.table.restarts.push(self.rows);
+                }
+                return false;
+            }
+            Sorted::SetAside { code, what, .. } => {
+                self.ledger.set_aside(code, u64::from(line), what);
+                return false;
+            }
+            Sorted::NoRow => return false,
+        };
+        if self.rows.is_multiple_of(self.step) {
+            let cells = cells.clone();
+            self.table.rows.push(TableRow { line, cells });
+        }
+        self.use_row(line);
+        true
+    }
+
+    fn use_row(&mut self, line: u32) {
+        if self.table.restarts.last() == Some(&self.rows) {
+            self.restart_lines.push(line);
+        }
+        self.rows += 1;
+        self.ledger.use_row();
+    }
+
+    /// Sorts the lines of a plain text; the places of those to use.
+    fn of_plain(&mut self, plain: &Plain<'_>) -> Vec<u32> {
+        let mut used = Vec::with_capacity(plain.lines.len());
+        for (place, line) in plain.lines.iter().enumerate() {
+            let (number, last) = (line.number, line.last as usize);
+            let takes = line.is_row() && self.sorter.take_ordinary(number, plain.width, last);
+            if takes {
+                if self.rows.is_multiple_of(self.step) {
+                    let cells = plain.record(line);
+                    self.table.rows.push(TableRow {
+                        line: number,
+                        cells,
+                    });
+                }
+                self.use_row(number);
+            }
+            if takes || self.sort(number, &mut plain.record(line)) {
+                used.push(place as u32);
+            }
+        }
+        used
+    }
 }
 
 /// What one pass over the whole text shows.
@@ -186,6 +265,39 @@ struct Census {
 }
 
 impl Census {
+    fn of_plain(plain: &Plain<'_>, delimiter: u8) -> Self {
+        let mut filled = Vec::new();
+        let mut count = |width: usize, to: usize| {
+            filled.resize(filled.len().max(width + 1), 0);
+            filled[width] = filled[width].max(to);
+        };
+        for line in &plain.lines {
+            if line.is_row() {
+                count(plain.width, line.filled as usize);
+                continue;
+            }
+            let cells = plain.record(line);
+            if !cells.is_comment(delimiter) && cells.has_any_digit() {
+                count(cells.len(), cells.width_filled());
+            }
+        }
+        let head = plain.lines.iter().take(Layout::HEAD);
+        Self {
+            head: head
+                .map(|line| Record {
+                    line: line.number,
+                    cells: plain.record(line),
+                })
+                .collect(),
+            records: plain.lines.len(),
+            // Without quotes no cell runs over lines, and long ones are not plain.
+            runs_away: false,
+            filled,
+            end: End::Whole,
+            last_line: plain.lines.last().map_or(0, |line| line.number),
+        }
+    }
+
     fn of(text: &Text<'_>, start: usize, splitter: Splitter) -> io::Result<Self> {
         let mut out = Self {
             head: Vec::new(),

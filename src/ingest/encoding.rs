@@ -74,6 +74,8 @@ pub(super) struct Text<'a> {
     declared: bool,
     /// Bytes of the byte-order mark.
     pub mark: usize,
+    /// Its bytes are in memory, ASCII all of them and none a NUL.
+    ascii: bool,
     /// NUL bytes pad the fields of most lines; they are left out.
     padded: bool,
     /// The beginning of the text: whole lines, or all of it.
@@ -104,12 +106,18 @@ pub(super) struct Text<'a> {
 impl<'a> Text<'a> {
     /// The encoding is found out where none is declared.
     pub fn of(source: &'a dyn Source, declared: Option<&'static Encoding>) -> io::Result<Self> {
+        if declared.is_none_or(|d| d == UTF_8)
+            && let Some(bytes) = source.bytes().filter(|b| is_plain_ascii(b))
+        {
+            return Ok(Self::of_ascii(source, bytes, declared.is_some()));
+        }
         let found = Found::of(source, declared)?;
         let mut out = Self {
             source,
             encoding: found.encoding,
             declared: declared.is_some(),
             mark: found.mark,
+            ascii: false,
             padded: false,
             head: String::new(),
             whole: true,
@@ -162,6 +170,61 @@ impl<'a> Text<'a> {
             (seen.all.crlf, seen.all.ended)
         };
         Ok(out)
+    }
+
+    /// What [`Self::of`] finds of ASCII without NULs, which is UTF-8 too.
+    fn of_ascii(source: &'a dyn Source, bytes: &[u8], declared: bool) -> Self {
+        let mut seen = Seen {
+            whole: true,
+            ..Seen::default()
+        };
+        // ASCII is text of the same bytes.
+        let text = std::str::from_utf8(bytes).unwrap_or_default();
+        let mut from = 0;
+        while seen.whole && from < text.len() {
+            let to = text.len().min(from + PIECE);
+            seen.add_to_head(&text[from..to]);
+            from = to;
+        }
+        let mut head = seen.head;
+        if !seen.whole {
+            let end = head.rfind(['\n', '\r']).unwrap_or(head.len());
+            head.truncate(end);
+        }
+        let is_end = |b: &u8| matches!(b, b'\n' | b'\r');
+        Self {
+            source,
+            encoding: UTF_8,
+            declared,
+            mark: 0,
+            ascii: true,
+            padded: false,
+            binary: is_binary(&head, bytes.iter().any(is_end)),
+            head,
+            whole: seen.whole,
+            damaged: 0,
+            damaged_lines: 0,
+            first_damaged: None,
+            nul_bytes: 0,
+            blank: text.chars().all(char::is_whitespace),
+            crlf: memchr::memmem::find(bytes, b"\r\n").is_some(),
+            ended: bytes.last().is_some_and(is_end),
+            high: 0,
+            odd: 0,
+        }
+    }
+
+    /// All of it as UTF-8, where its bytes are in memory and none is a NUL.
+    pub fn held(&self) -> io::Result<Option<Cow<'a, [u8]>>> {
+        match self.source.bytes() {
+            Some(bytes) if self.ascii => Ok(Some(Cow::Borrowed(bytes))),
+            Some(bytes) if self.nul_bytes == 0 && !self.padded => {
+                let mut text = Vec::with_capacity(bytes.len() + bytes.len() / 8);
+                self.open()?.read_to_end(&mut text)?;
+                Ok(Some(Cow::Owned(text)))
+            }
+            _ => Ok(None),
+        }
     }
 
     /// Another encoding of single bytes could be meant: too few bytes tell, or they make odd signs.
@@ -394,6 +457,10 @@ impl Read for DecodedReader<'_> {
         self.at += count;
         Ok(count)
     }
+}
+
+fn is_plain_ascii(bytes: &[u8]) -> bool {
+    bytes.is_ascii() && memchr::memchr(0, bytes).is_none()
 }
 
 fn is_binary(text: &str, has_lines: bool) -> bool {

@@ -30,6 +30,7 @@ mod nmea;
 mod no_table;
 mod order;
 mod overrule;
+mod plain;
 mod plausible;
 mod read;
 mod records;

@@ -4,7 +4,6 @@ use std::io;
 
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use chrono_tz::Tz;
-use csv::StringRecord;
 
 use super::cell::Cell;
 use super::channels::{AssignedColumn, assign_channels};
@@ -18,7 +17,7 @@ use super::overrule::Line;
 use super::scan::{self, Keep, Passed, Scan};
 use super::sense;
 use super::source::{self, Source};
-use super::table::{Table, TableRead};
+use super::table::{CellsOf, Table, TableRead};
 use super::words::Purpose;
 use super::{columnar, delimited, gpx, igc, nmea};
 use crate::season::{ChannelMap, DateOrder, Finding, TextForm};
@@ -165,16 +164,24 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     let passed = Times::new(table, &assignment, options.dates, &*scan.each, findings).and_then(
         |mut times| {
             times.expect(scan.rows);
-            (scan.each)(&mut |passed: Passed<'_>| {
-                if passed.aside.is_some() {
-                    return;
+            let mut take = Taking {
+                table,
+                times: &mut times,
+                collected: &mut collected,
+                lines: &mut lines,
+            };
+            match &scan.plain {
+                Some(plain) => {
+                    let columns = 0..table.header.len();
+                    let direct: Vec<bool> = columns.map(|c| plain.direct(table, c)).collect();
+                    plain.each(&direct, |line, cells| take.row(line, &cells));
                 }
-                times.push(table, passed.cells);
-                for column in &mut collected {
-                    column.push(table, passed.line, passed.cells);
-                }
-                lines.push(passed.line);
-            })?;
+                None => (scan.each)(&mut |passed: Passed<'_>| {
+                    if passed.aside.is_none() {
+                        take.row(passed.line, passed.cells);
+                    }
+                })?,
+            }
             Ok(times)
         },
     );
@@ -231,6 +238,24 @@ fn from_rows(scan: &mut Scan<'_>, options: &ReadOptions) -> Option<Log> {
     finish(log, &mut scan.ledger, findings)
 }
 
+/// Rows on their way to times and channels.
+struct Taking<'t, 'c> {
+    table: &'t Table,
+    times: &'t mut Times,
+    collected: &'t mut [Collected<'c>],
+    lines: &'t mut Vec<u32>,
+}
+
+impl Taking<'_, '_> {
+    fn row(&mut self, line: u32, cells: &impl CellsOf) {
+        self.times.push(self.table, cells);
+        for column in self.collected.iter_mut() {
+            column.push(self.table, line, cells);
+        }
+        self.lines.push(line);
+    }
+}
+
 /// A column on its way to a channel.
 struct Collected<'a> {
     column: &'a AssignedColumn,
@@ -264,13 +289,14 @@ impl<'a> Collected<'a> {
         }
     }
 
-    fn push(&mut self, table: &Table, line: u32, cells: &StringRecord) {
-        let value = self.column.read(table, cells);
-        let text = cells.get(self.column.index).unwrap_or_default();
+    fn push(&mut self, table: &Table, line: u32, cells: &impl CellsOf) {
+        let value = self.column.of_row(table, cells);
         match value {
             Cell::Number(_) | Cell::Blank => {}
-            Cell::Above(_) | Cell::Below(_) => self.bounds.add(line, text),
-            Cell::Bad => self.bad.add(line, text),
+            Cell::Above(_) | Cell::Below(_) => {
+                self.bounds.add(line, cells.text(self.column.index));
+            }
+            Cell::Bad => self.bad.add(line, cells.text(self.column.index)),
         }
         self.values.push(value.number().unwrap_or(f64::NAN));
     }

@@ -94,10 +94,22 @@ impl Cells for StringRecord {
 }
 
 pub(super) fn is_value(text: &str) -> bool {
+    // What most cells are is told without trying.
+    if is_plain_number(text.as_bytes()) {
+        return true;
+    }
     let number = |comma| !matches!(cell::parse(text, comma), Cell::Bad | Cell::Blank);
     let text = without_currency(text);
     !text.is_empty()
         && (number(false) || number(true) || is_stamp(text) || number_with_unit(text).is_some())
+}
+
+/// A few digits with a decimal point among them.
+fn is_plain_number(text: &[u8]) -> bool {
+    let digits = text.strip_prefix(b"-").unwrap_or(text);
+    let points = digits.iter().filter(|b| **b == b'.').count();
+    let all = digits.iter().all(|b| b.is_ascii_digit() || *b == b'.');
+    all && points <= 1 && (1..=15).contains(&(digits.len() - points))
 }
 
 /// Sums of money are values, too, where it is about how a table is written.

@@ -5,6 +5,7 @@ use std::io;
 use csv::StringRecord;
 
 use super::ledger::FileLedger;
+use super::plain::PlainRows;
 use super::table::Table;
 use crate::season::Finding;
 
@@ -54,6 +55,8 @@ pub struct Scan<'a> {
     pub ledger: FileLedger,
     pub findings: Vec<Finding>,
     pub(super) each: Each<'a>,
+    /// The rows used, where the text is an ordinary one.
+    pub(super) plain: Option<PlainRows<'a>>,
 }
 
 impl Scan<'_> {

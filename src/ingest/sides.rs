@@ -1,11 +1,9 @@
 //! A column beside latitude or longitude that holds nothing but the side of the world.
 
-use csv::StringRecord;
-
 use super::cell::Cell;
 use super::channels::Assigner;
 use super::log::Channel;
-use super::table::Table;
+use super::table::{CellsOf, Table};
 use crate::season::Finding;
 
 /// Sign of a side of the world; `None` where the cell names none of this channel's.
@@ -22,8 +20,8 @@ fn sign(channel: Channel, text: &str) -> Option<f64> {
 }
 
 /// A coordinate without a sign on the side that another cell names; none where that cell names none.
-pub(super) fn on_side(value: Cell, channel: Channel, cells: &StringRecord, side: usize) -> Cell {
-    let text = cells.get(side).unwrap_or_default();
+pub(super) fn on_side(value: Cell, channel: Channel, cells: &impl CellsOf, side: usize) -> Cell {
+    let text = cells.text(side);
     match (value, sign(channel, text)) {
         (Cell::Number(x), Some(sign)) => Cell::Number(sign * x),
         (Cell::Number(_), None) if text.trim().is_empty() => Cell::Blank,

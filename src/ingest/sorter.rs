@@ -15,6 +15,8 @@ const LEADING_ROWS: usize = 50;
 /// Sorts records into rows used and rows set aside.
 #[derive(Clone)]
 pub(super) struct Sorter {
+    /// No row of the header holds a value: no row of values repeats one.
+    words_above: bool,
     /// First record after header and units.
     first: usize,
     /// Usual width of the data.
@@ -70,7 +72,9 @@ impl Sorter {
             .filter_map(|r| r.cells.get(0))
             .take(LEADING_ROWS);
         let (values, others): (Vec<_>, Vec<_>) = leading.partition(|c| is_value(c));
+        let above = [layout.header, layout.units, layout.groups];
         Self {
+            words_above: above.iter().flatten().all(|i| !head[*i].cells.has_value()),
             first: layout.first,
             usual: layout.width,
             numeric: layout.numeric,
@@ -88,6 +92,31 @@ impl Sorter {
             other_table: false,
             last_line: 0,
         }
+    }
+
+    /// Takes a record that is a row whatever its cells are: as many as usual, a number among them, the
+    /// first one no word. False where the cells must be looked at ([`Self::sort`]).
+    pub fn take_ordinary(&mut self, line: u32, cells: usize, last_length: usize) -> bool {
+        let takes = self.words_above
+            && self.numeric
+            && !self.under_other_header
+            && self.at >= self.first
+            && self.unended != Some(self.at)
+            && cells == self.usual
+            && cells == self.width;
+        if takes {
+            self.at += 1;
+            self.last_line = line;
+            self.remember(last_length);
+        }
+        takes
+    }
+
+    fn remember(&mut self, last_length: usize) {
+        if self.last_lengths.len() == CUT_ROWS {
+            self.last_lengths.pop_front();
+        }
+        self.last_lengths.push_back(last_length);
     }
 
     pub fn sort<'a>(&mut self, line: u32, cells: &'a mut StringRecord) -> Sorted<'a> {
@@ -117,10 +146,7 @@ impl Sorter {
                 cells.push_field("");
             }
         }
-        if self.last_lengths.len() == CUT_ROWS {
-            self.last_lengths.pop_front();
-        }
-        self.last_lengths.push_back(last_length(cells));
+        self.remember(last_length(cells));
         Sorted::Row(cells)
     }
 

@@ -8,6 +8,11 @@ pub trait Source: Sync {
 
     /// Length in bytes.
     fn length(&self) -> io::Result<u64>;
+
+    /// All of it, where it is in memory.
+    fn bytes(&self) -> Option<&[u8]> {
+        None
+    }
 }
 
 impl Source for &[u8] {
@@ -18,6 +23,10 @@ impl Source for &[u8] {
     fn length(&self) -> io::Result<u64> {
         Ok(self.len() as u64)
     }
+
+    fn bytes(&self) -> Option<&[u8]> {
+        Some(self)
+    }
 }
 
 impl Source for Vec<u8> {
@@ -27,6 +36,10 @@ impl Source for Vec<u8> {
 
     fn length(&self) -> io::Result<u64> {
         Ok(self.len() as u64)
+    }
+
+    fn bytes(&self) -> Option<&[u8]> {
+        Some(self)
     }
 }
 

@@ -54,6 +54,25 @@ pub struct Table {
     pub dialect: Dialect,
 }
 
+/// The cells of one row.
+pub(super) trait CellsOf {
+    /// As written; empty where the row has no such cell.
+    fn text(&self, column: usize) -> &str;
+
+    /// The number that a cell is known to hold, in the column's own unit.
+    fn number(&self, column: usize) -> Option<f64>;
+}
+
+impl CellsOf for StringRecord {
+    fn text(&self, column: usize) -> &str {
+        self.get(column).unwrap_or_default()
+    }
+
+    fn number(&self, _: usize) -> Option<f64> {
+        None
+    }
+}
+
 /// What reading a table gave.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TableRead {
@@ -77,6 +96,20 @@ impl Table {
         self.parse(self.text(row, column), column)
     }
 
+    /// The decimal mark of a column is the comma.
+    pub(super) fn decimal_comma(&self, column: usize) -> bool {
+        let own = self.header.get(column).and_then(|h| h.marks);
+        own.map_or(self.dialect.decimal_comma, |marks| marks.decimal == ',')
+    }
+
+    /// A cell of a row in the column's own unit.
+    pub(super) fn cell(&self, cells: &impl CellsOf, column: usize) -> Cell {
+        match cells.number(column) {
+            Some(number) => Cell::Number(number),
+            None => self.parse(cells.text(column), column),
+        }
+    }
+
     /// A cell of the column, as written, in the column's own unit.
     pub fn parse(&self, mut text: &str, column: usize) -> Cell {
         if let Some(unit) = self
@@ -87,9 +120,10 @@ impl Table {
             text = text.trim_end();
             text = text.strip_suffix(unit.as_str()).unwrap_or(text);
         }
-        let (comma, thousands) = match self.header.get(column).and_then(|h| h.marks) {
-            Some(marks) => (marks.decimal == ',', Some(marks.grouping())),
-            None => (self.dialect.decimal_comma, self.dialect.thousands),
+        let comma = self.decimal_comma(column);
+        let thousands = match self.header.get(column).and_then(|h| h.marks) {
+            Some(marks) => Some(marks.grouping()),
+            None => self.dialect.thousands,
         };
         if self.header.get(column).is_some_and(|h| h.degrees)
             && let Some(degrees) = angle::degrees(text, comma)

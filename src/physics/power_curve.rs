@@ -1,7 +1,7 @@
 //! What a power system draws at a throttle, a terminal voltage and an air density: the bench curve
 //! as a pure function.
 
-use crate::stats::monotone::MonotoneCubic;
+use crate::stats::monotone::monotone_at;
 
 /// An exponent with its standard uncertainty, as in I ~ V^n.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,15 +62,41 @@ impl PowerCurve {
     /// Current (A) and its standard uncertainty at `throttle` (0..1), terminal `voltage` (V) and
     /// `density` (kg/m³). `None` outside the bench's throttle range: it does not extrapolate.
     pub fn current(&self, throttle: f64, voltage: f64, density: f64) -> Option<(f64, f64)> {
-        let (current, u) =
-            between_knots(&self.throttle, &self.current_a, &self.current_u_a, throttle)?;
-        let (by_voltage, u_voltage) = self
-            .voltage_exponent
-            .of_current_at(throttle)
-            .step(self.reference_voltage_v, voltage)?;
-        let (by_density, u_density) = self
+        self.at(throttle, density)?.current(voltage)
+    }
+
+    /// The same for several voltages at one throttle and density.
+    pub fn at(&self, throttle: f64, density: f64) -> Option<AtThrottle> {
+        let current = between_knots(&self.throttle, &self.current_a, &self.current_u_a, throttle)?;
+        let exponent = self.voltage_exponent.of_current_at(throttle);
+        let by_density = self
             .density_exponent
             .step(self.reference_density_kg_m3, density)?;
+        Some(AtThrottle {
+            current,
+            exponent,
+            reference_voltage_v: self.reference_voltage_v,
+            by_density,
+        })
+    }
+}
+
+/// A power curve at one throttle and density.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtThrottle {
+    /// A at the reference voltage and density, with its standard uncertainty.
+    current: (f64, f64),
+    exponent: Exponent,
+    reference_voltage_v: f64,
+    /// Factor and its relative standard uncertainty.
+    by_density: (f64, f64),
+}
+
+impl AtThrottle {
+    /// Current (A) and its standard uncertainty at a terminal voltage (V).
+    pub fn current(&self, voltage: f64) -> Option<(f64, f64)> {
+        let (by_voltage, u_voltage) = self.exponent.step(self.reference_voltage_v, voltage)?;
+        let ((current, u), (by_density, u_density)) = (self.current, self.by_density);
         let factor = by_voltage * by_density;
         let value = current * factor;
         let u = (u * factor)
@@ -83,7 +109,7 @@ impl PowerCurve {
 /// Monotone cubic between knots (Fritsch and Carlson 1980) with the uncertainty interpolated
 /// linearly; `None` outside the knots.
 pub fn between_knots(x: &[f64], y: &[f64], u: &[f64], at: f64) -> Option<(f64, f64)> {
-    let value = MonotoneCubic::new(x, y)?.at(at)?;
+    let value = monotone_at(x, y, at)?;
     let i = x.partition_point(|knot| *knot <= at).clamp(1, x.len() - 1) - 1;
     let (left, right) = (u.get(i)?, u.get(i + 1)?);
     let share = (at - x[i]) / (x[i + 1] - x[i]);

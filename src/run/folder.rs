@@ -188,7 +188,16 @@ impl OnDisk {
     pub fn new(path: impl Into<PathBuf>) -> Self {
         Self(path.into())
     }
+
+    /// All of it, where it is no longer than a log should be.
+    pub fn held(&self) -> Option<Vec<u8>> {
+        let length = fs::metadata(&self.0).ok()?.len();
+        (length <= HELD_BYTES).then(|| fs::read(&self.0).ok())?
+    }
 }
+
+/// Files longer than this are read piece by piece.
+const HELD_BYTES: u64 = 256 << 20;
 
 impl Source for OnDisk {
     fn open(&self) -> io::Result<Box<dyn Read + '_>> {

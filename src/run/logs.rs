@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use super::folder::{Folder, LogFile, PlannedFlight};
 use super::{Progress, Stage};
 use crate::findings::Ledger;
-use crate::ingest::{Log, LogRead, ReadOptions, read_log_from};
+use crate::ingest::{Log, LogRead, ReadOptions, read_log, read_log_from};
 use crate::season::{ChannelMap, Finding, LogbookRow, Season, TextForm};
 
 /// A log without a row is that of the flight that started at most this long before or after, min
@@ -186,7 +186,12 @@ fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
         dates: source.and_then(|s| s.dates),
         no_preamble_date: source.is_some_and(|s| !s.preamble_date),
     };
-    read_log_from(&folder.source(&file.name), &file.name, &options)
+    let source = folder.source(&file.name);
+    // A file that cannot be read whole is complained about by whoever reads it in pieces.
+    match source.held() {
+        Some(bytes) => read_log(&bytes, &file.name, &options),
+        None => read_log_from(&source, &file.name, &options),
+    }
 }
 
 /// Wall-clock time at the site of a log's first row; UTC where the site's zone is not declared.

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use super::noise::Noise;
+use super::noise::{Noise, Stream};
 use super::sensors::{Fix, SimLog};
 
 /// A number with a fixed count of decimals; empty for NaN, never −0.
@@ -162,6 +162,46 @@ pub fn power_logger(log: &SimLog, damage: Damage, shake: &mut Noise) -> Vec<u8> 
         );
     }
     cut(&mut text, damage);
+    text.into_bytes()
+}
+
+/// Commas, decimal points, units beside the names: sixteen columns of one logger that has everything.
+pub fn wide(log: &SimLog, air_c: f64, seed: u64) -> Vec<u8> {
+    let mut text = String::with_capacity(log.len() * 110);
+    text.push_str(
+        "time (s),throttle (%),voltage (V),current (A),power (W),charge (mAh),GPS speed (m/s),\
+         course (deg),velocity north (m/s),velocity east (m/s),height (m),latitude (deg),\
+         longitude (deg),acc z (g),controller temp (degC),satellites\n",
+    );
+    let mut heat = Heat::new(air_c);
+    let mut shake = Noise::new(seed, Stream::Export(0));
+    let (mut charge_c, mut last) = (0.0, 0.0);
+    for i in 0..log.len() {
+        heat.step(log, i);
+        charge_c += log.current_true[i] * (log.time[i] - last);
+        last = log.time[i];
+        for (value, decimals) in [
+            (log.time[i], 3),
+            (100.0 * log.throttle[i], 1),
+            (log.voltage[i], 3),
+            (log.current[i], 2),
+            (log.voltage[i] * log.current[i], 1),
+            (charge_c / 3.6, 1),
+            (log.gps_speed[i], 2),
+            (log.course[i].to_degrees(), 1),
+            (log.vn[i], 2),
+            (log.ve[i], 2),
+            (log.height[i], 2),
+            (log.lat[i], 7),
+            (log.lon[i], 7),
+            (felt(log, i, &mut shake), 3),
+            (heat.controller_c, 1),
+        ] {
+            text.push_str(&number(value, decimals));
+            text.push(',');
+        }
+        text.push_str("14\n");
+    }
     text.into_bytes()
 }
 

@@ -33,9 +33,21 @@ pub fn median(x: &[f64]) -> f64 {
 ///
 /// Source: type 7 of Hyndman and Fan, The American Statistician 50 (1996) 361.
 pub fn quantile(x: &[f64], p: f64) -> f64 {
-    let mut sorted = x.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    quantile_of_sorted(&sorted, p)
+    let Some(last) = x.len().checked_sub(1) else {
+        return f64::NAN;
+    };
+    let (below, share) = place(last, p);
+    let mut rest = x.to_vec();
+    // The two neighbours are those of the sorted sample; the rest need not be in order.
+    let (_, &mut low, above) = rest.select_nth_unstable_by(below, f64::total_cmp);
+    let high = above.iter().copied().min_by(f64::total_cmp).unwrap_or(low);
+    low + share * (high - low)
+}
+
+/// Rank below the quantile, and the share of the way to the next.
+fn place(last: usize, p: f64) -> (usize, f64) {
+    let place = p.clamp(0.0, 1.0) * last as f64;
+    (place.floor() as usize, place - place.floor())
 }
 
 /// Median of the intervals' half-widths, each relative to its value, of (low, value, high); 0 where no
@@ -60,8 +72,7 @@ pub fn quantile_of_sorted(sorted: &[f64], p: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else {
         return f64::NAN;
     };
-    let place = p.clamp(0.0, 1.0) * last as f64;
-    let below = place.floor() as usize;
+    let (below, share) = place(last, p);
     let above = (below + 1).min(last);
-    sorted[below] + (place - place.floor()) * (sorted[above] - sorted[below])
+    sorted[below] + share * (sorted[above] - sorted[below])
 }

@@ -48,7 +48,14 @@ pub fn fit(columns: &[Vec<f64>], y: &[f64]) -> Option<Fit> {
     let all: Vec<Vec<f64>> = std::iter::once(vec![1.0; n])
         .chain(columns.iter().cloned())
         .collect();
-    let qr = Qr::new(&all);
+    Some(of_design(&all, y))
+}
+
+/// As [`fit`] with the intercept's column among the others: rows that stand for many observations
+/// ([`Compressed`]) have no ones in it. Degrees of freedom and what rests on them are those of the rows.
+fn of_design(all: &[Vec<f64>], y: &[f64]) -> Fit {
+    let n = y.len();
+    let qr = Qr::new(all);
     let mut residuals = y.to_vec();
     let mut effects = vec![0.0; qr.q.len()];
     for _ in 0..2 {
@@ -63,26 +70,110 @@ pub fn fit(columns: &[Vec<f64>], y: &[f64]) -> Option<Fit> {
     }
     let coefficients = qr.spread(&qr.back_substitute(&effects));
     let rank = qr.q.len();
-    let df = n - rank;
+    let df = n.saturating_sub(rank);
     let rss = dot(&residuals, &residuals);
-    let explained: f64 = effects[1..].iter().map(|e| e * e).sum();
+    let explained: f64 = effects.iter().skip(1).map(|e| e * e).sum();
     let s = if df > 0 {
         (rss / df as f64).sqrt()
     } else {
         f64::NAN
     };
-    let f = explained / (rank - 1) as f64 / (s * s);
-    Some(Fit {
+    let regressors = rank.saturating_sub(1) as f64;
+    let f = explained / regressors / (s * s);
+    Fit {
         coefficients,
         s,
         df,
         rank,
         r_squared: explained / (explained + rss),
         f,
-        f_p: f_upper_p(f, (rank - 1) as f64, df as f64),
+        f_p: f_upper_p(f, regressors, df as f64),
         residuals,
         qr,
-    })
+    }
+}
+
+/// Observations as few rows: the triangle of their QR factorisation with `y` as the last column. Any
+/// fit on some of the columns over several groups of observations is that of their triangles one below
+/// the other (Golub and Van Loan, Matrix Computations, 4th ed. (2013), section 5.3 on QR of blocks of
+/// rows), so that leaving out groups in turn costs rows as many as columns a group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compressed {
+    /// A column of the triangle each: the design's, then `y`'s.
+    columns: Vec<Vec<f64>>,
+}
+
+impl Compressed {
+    /// Of a design with its column of ones first; `None` for ragged or non-finite input.
+    pub fn of(design: &[Vec<f64>], y: &[f64]) -> Option<Self> {
+        let finite = |v: &[f64]| v.iter().all(|a| a.is_finite());
+        let n = y.len();
+        if !finite(y) || design.iter().any(|c| c.len() != n || !finite(c)) {
+            return None;
+        }
+        let mut columns: Vec<Vec<f64>> = design.to_vec();
+        columns.push(y.to_vec());
+        Some(Self {
+            columns: triangle(columns),
+        })
+    }
+
+    /// Least squares of `y` on the columns named over several groups; coefficients in their order.
+    /// `None` where the last of them cannot be told from those before it.
+    pub fn solve<'a>(
+        groups: impl Iterator<Item = &'a Self> + Clone,
+        named: &[usize],
+    ) -> Option<Vec<f64>> {
+        let stacked = |column: &dyn Fn(&'a Self) -> &'a Vec<f64>| -> Vec<f64> {
+            groups
+                .clone()
+                .flat_map(|g| column(g).iter().copied())
+                .collect()
+        };
+        let design: Vec<Vec<f64>> = named.iter().map(|&k| stacked(&|g| &g.columns[k])).collect();
+        let y = stacked(&|g| &g.columns[g.columns.len() - 1]);
+        let fit = of_design(&design, &y);
+        let last = fit.coefficients.len().checked_sub(1)?;
+        fit.coefficient(last)?;
+        Some(fit.coefficients)
+    }
+
+    /// Sum of squares of `y` less the columns named times the coefficients.
+    pub fn misses(&self, named: &[usize], coefficients: &[f64]) -> f64 {
+        let y = &self.columns[self.columns.len() - 1];
+        let miss = |row: usize| {
+            let told = named.iter().zip(coefficients);
+            y[row] - told.map(|(&k, b)| b * self.columns[k][row]).sum::<f64>()
+        };
+        (0..y.len()).map(|row| miss(row).powi(2)).sum()
+    }
+}
+
+/// The upper triangle of a QR factorisation by Householder reflections, a column each with as many
+/// rows as there are columns (fewer where the rows are fewer).
+fn triangle(mut columns: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
+    let rows = columns.first().map_or(0, Vec::len);
+    let kept = columns.len().min(rows);
+    for k in 0..kept {
+        let (done, rest) = columns.split_at_mut(k + 1);
+        let pivot = &mut done[k][k..];
+        let length = dot(pivot, pivot).sqrt();
+        if length == 0.0 {
+            continue;
+        }
+        let to = if pivot[0] > 0.0 { -length } else { length };
+        pivot[0] -= to;
+        let size = dot(pivot, pivot);
+        for column in rest {
+            let share = 2.0 * dot(pivot, &column[k..]) / size;
+            let below = column[k..].iter_mut().zip(pivot.iter());
+            below.for_each(|(x, v)| *x -= share * v);
+        }
+        pivot.fill(0.0);
+        pivot[0] = to;
+    }
+    columns.iter_mut().for_each(|c| c.truncate(kept));
+    columns
 }
 
 impl Fit {

@@ -1,4 +1,4 @@
-use benchborne::stats::{mean, median, quantile, sd};
+use benchborne::stats::{mean, median, quantile, quantile_of_sorted, sd};
 use proptest::prelude::*;
 
 use super::close;
@@ -36,6 +36,17 @@ fn empty_samples_have_no_summary() {
 }
 
 proptest! {
+    /// Picking the two order statistics gives the same bits as sorting all.
+    #[test]
+    fn quantile_is_that_of_the_sorted_sample(
+        x in prop::collection::vec(prop_oneof![-3.0..3.0f64, Just(0.0), Just(-0.0), Just(f64::INFINITY)], 0..40),
+        p in 0.0..=1.0f64,
+    ) {
+        let mut sorted = x.clone();
+        sorted.sort_by(f64::total_cmp);
+        prop_assert_eq!(quantile(&x, p).to_bits(), quantile_of_sorted(&sorted, p).to_bits());
+    }
+
     #[test]
     fn sd_ignores_a_shift(x in prop::collection::vec(-10.0..10.0f64, 2..20), shift in -1e6..1e6f64) {
         let moved: Vec<f64> = x.iter().map(|v| v + shift).collect();

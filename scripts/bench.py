@@ -1,0 +1,147 @@
+"""Measures `benchborne run` against two other ways through the same files, and prints a table.
+
+Each measurement is a process of its own: wall, CPU (user and system) and peak memory as the operating
+system counts them (wait4). The files are read once before, so that no measurement waits for the disk.
+"""
+
+import csv
+import os
+import platform
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+RELEASE = ROOT / "target" / "release"
+WORK = ROOT / "target" / "bench"
+REPEATS = 3
+
+SCAN = """
+import sys, polars as pl
+import polars.selectors as cs
+print(pl.scan_csv(sys.argv[1] + '/logs/*.csv').select(cs.numeric().mean()).collect())
+"""
+
+# What a pilot who knows data frames would write: means of throttle holds, speeds of passes.
+FRAMES = """
+import glob, sys
+import numpy as np, pandas as pd
+
+def runs(mask):
+    edges = np.flatnonzero(np.diff(np.r_[0, mask.astype(np.int8), 0]))
+    return edges.reshape(-1, 2)
+
+holds, passes = [], []
+for name in sorted(glob.glob(sys.argv[1] + '/logs/*.csv')):
+    log = pd.read_csv(name)
+    t, throttle = log['time (s)'].to_numpy(), log['throttle (%)'].to_numpy()
+    speed = log['GPS speed (m/s)'].to_numpy()
+    steady = log['throttle (%)'].rolling(100).std().to_numpy() < 1.0
+    log['bin'] = (throttle / 5).round() * 5
+    holds.append(log[steady].groupby('bin')[['voltage (V)', 'current (A)', 'power (W)']].mean())
+    for a, b in runs((throttle > 97) & (speed > 15)):
+        if t[b - 1] - t[a] > 3:
+            passes.append((name, t[a], t[b - 1], speed[a:b].max()))
+holds = pd.concat(holds).groupby('bin').mean()
+passes = pd.DataFrame(passes, columns=['file', 'from', 'to', 'top'])
+print(holds)
+print(len(passes), passes['top'].mean())
+"""
+
+
+def measure(command):
+    """Wall s, CPU s, peak MB of a process."""
+    start = time.perf_counter()
+    child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    said = child.stderr.read()
+    _, status, usage = os.wait4(child.pid, 0)
+    wall = time.perf_counter() - start
+    if os.waitstatus_to_exitcode(status) != 0:
+        sys.exit(f"{command} failed:\n{said.decode()[-2000:]}")
+    return wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
+
+
+def best(command, before=lambda: None, repeats=REPEATS):
+    """The quickest of some: what else the machine does only ever adds."""
+    found = []
+    for _ in range(repeats):
+        before()
+        found.append(measure(command))
+    return min(found)
+
+
+def season(flights):
+    folder = WORK / f"season-{flights}"
+    if not (folder / "logbook.csv").exists():
+        subprocess.run([RELEASE / "examples" / "make_flights", folder, str(flights)], check=True)
+    for log in folder.glob("logs/*.csv"):
+        log.read_bytes()
+    return folder
+
+
+def megabytes(folder):
+    return sum(f.stat().st_size for f in folder.glob("logs/*.csv")) / 1e6
+
+
+def of_size(flights):
+    folder, out = season(flights), WORK / f"out-{flights}"
+    run = [RELEASE / "benchborne", "run", folder, "--out", out]
+    fresh = lambda: shutil.rmtree(out, ignore_errors=True)
+    tables = [*run, "--no-pages"]
+    repeats = REPEATS if flights < 1000 else 1
+    rows = {
+        "scan, polars": best([sys.executable, "-c", SCAN, folder], repeats=repeats),
+        "script, pandas and NumPy": best([sys.executable, "-c", FRAMES, folder], repeats=repeats),
+        "run, no pages, cold": best(tables, fresh, repeats),
+        "run, no pages, again": best(tables, repeats=repeats),
+        "run, cold": best(run, fresh, repeats),
+        "run, again": best(run, repeats=repeats),
+    }
+    more = folder / "logs" / "f9999.csv"
+    logbook = (folder / "logbook.csv").read_text()
+    first = folder / "logs" / "f0000.csv"
+    # The first flight's readings one row later: a new record, not a copy.
+    lines = first.read_text().splitlines(keepends=True)
+    row = logbook.splitlines()[1].replace("f0000,", "f9999,", 1).replace("f0000.csv", "f9999.csv")
+    try:
+        measure(run)
+        more.write_text("".join(lines[:1] + lines[3:]))
+        (folder / "logbook.csv").write_text(logbook + row + "\n")
+        rows["run, one flight added"] = measure(tables)
+    finally:
+        more.unlink(missing_ok=True)
+        (folder / "logbook.csv").write_text(logbook)
+    return megabytes(folder), rows
+
+
+def main():
+    sizes = [int(n) for n in sys.argv[1:]]
+    WORK.mkdir(parents=True, exist_ok=True)
+    table = []
+    for flights in sizes:
+        size, rows = of_size(flights)
+        scan = rows["scan, polars"][0]
+        script = rows["script, pandas and NumPy"][0]
+        for way, (wall, cpu, peak) in rows.items():
+            table.append(
+                [flights, f"{size:.0f}", way, f"{wall:.3f}", f"{cpu:.2f}", f"{peak:.0f}",
+                 f"{wall / scan:.2f}", f"{script / wall:.2f}"]
+            )
+            print(*table[-1], sep="\t", flush=True)
+    cores = os.cpu_count()
+    with open(ROOT / "datasets" / "studies" / "bench.csv", "w", newline="") as out:
+        out.write(
+            f"# Whole processes on {cores} cores of a virtual machine ({platform.machine()}), files in the "
+            "page cache, quickest of three (one at 1000 flights);\n"
+            "# made by scripts/bench. Flights of ten minutes at 50 Hz with 16 columns.\n"
+        )
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(
+            ["flights", "size_mb", "way", "wall_s", "cpu_s", "peak_mb", "wall_over_scan", "faster_than_script"]
+        )
+        writer.writerows(table)
+
+
+main()

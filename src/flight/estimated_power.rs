@@ -1,6 +1,8 @@
 //! In-flight power without a current sensor: bench current at (throttle, voltage, density) times the
 //! unloading of the same power system. Its error is found by leaving each sensored flight out.
 
+use rayon::prelude::*;
+
 use crate::flight::energy::Bounded;
 use crate::flight::holds::Hold;
 use crate::flight::phases::Phases;
@@ -325,11 +327,23 @@ pub fn estimate(
     (Some(drawn), findings)
 }
 
+/// A log that is there, or is fetched when it is asked for.
+pub trait Recorded: Sync {
+    /// Hands the log over; never where it cannot be fetched.
+    fn with(&self, take: &mut dyn FnMut(&Log));
+}
+
+impl Recorded for Log {
+    fn with(&self, take: &mut dyn FnMut(&Log)) {
+        take(self);
+    }
+}
+
 /// A flight with a sensor, for finding out how good estimates would have been.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct SensoredFlight<'a> {
     pub flight: &'a str,
-    pub log: &'a Log,
+    pub log: &'a dyn Recorded,
     pub phases: Option<&'a Phases>,
     pub holds: &'a [Hold],
     pub density_kg_m3: f64,
@@ -417,20 +431,16 @@ fn left_out_errors(
             &unloading(&others, curve, full_throttle, 0.0).0?,
             full_throttle,
         )?;
-        let estimated = estimate(
-            left_out.log,
-            left_out.phases,
-            left_out.density_kg_m3,
-            curve,
-            &kappa,
-            None,
-            None,
-        )
-        .0?;
-        let log = (estimated.energy_wh.value / left_out.energy_wh).ln();
+        let mut estimated = None;
+        left_out.log.with(&mut |log| {
+            let (phases, density) = (left_out.phases, left_out.density_kg_m3);
+            estimated = estimate(log, phases, density, curve, &kappa, None, None).0;
+        });
+        let log = (estimated?.energy_wh.value / left_out.energy_wh).ln();
         log.is_finite().then_some(log)
     };
     (0..flights.len())
+        .into_par_iter()
         .filter_map(|n| Some((n, error(n)?)))
         .collect()
 }

@@ -1,47 +1,38 @@
 //! Flights as rows of the season's tables.
 
+use rayon::prelude::*;
+
 use super::benches::Benches;
 use super::flights::Flights;
 use super::motion::jet_speed;
+use super::shelf::Shelf;
 use crate::flight::current_duration::bench_current_duration;
 use crate::flight::rpm_alignment::{readings, rpm_alignment};
 use crate::ingest::Channel;
 use crate::season::Season;
 use crate::store::from_flight;
+use crate::store::from_flight::Flown;
 use crate::store::from_motion::pitot_row;
 use crate::store::{CurrentDurationRow, SeasonTables};
 
 impl Flights {
-    pub fn fill(&self, season: &Season, benches: &Benches, tables: &mut SeasonTables) {
-        for flight in &self.flights {
-            let power = flight.row.power.as_deref();
-            let curve = power
-                .and_then(|p| benches.curves.get(p))
-                .and_then(|c| c.current.as_ref());
-            let burst = power
-                .and_then(|p| season.controller_of(p))
-                .and_then(|c| c.burst_s);
-            let mut row = flight.flight_row();
-            (row.static_jet_speed_m_s, row.static_jet_speed_u_m_s) =
-                jet_speed(season, benches, flight).unzip();
-            tables.flights.push(row);
-            tables.pitot.extend(pitot_row(flight));
-            tables.holds.extend(flight.hold_rows(curve));
-            tables.passes.extend(flight.pass_rows());
-            tables.pass_samples.extend(flight.pass_sample_rows());
-            tables.phases.extend(flight.phase_rows());
-            tables.strips.extend(flight.strip_rows());
-            tables.track.extend(flight.track_rows());
-            tables.flight_loads.extend(flight.load_row());
-            tables.load_samples.extend(flight.load_sample_rows());
-            tables.load_crossings.extend(flight.load_crossing_rows());
-            tables.load_cycles.extend(flight.load_cycle_rows());
-            tables.pack_flights.extend(flight.pack_row());
-            tables.controller_heat.extend(flight.controller_heat_row());
-            tables
-                .current_duration
-                .extend(flight.current_duration_rows(burst));
-        }
+    pub fn fill(
+        &mut self,
+        season: &Season,
+        benches: &Benches,
+        shelf: &Shelf,
+        tables: &mut SeasonTables,
+    ) {
+        let flights = self.flights.par_iter_mut().zip(&mut self.shelves);
+        let filled: Vec<SeasonTables> = flights
+            .map(|(flight, shelved)| {
+                let aside = shelf.light(shelved, &mut flight.survey);
+                let filled = of_flight(season, benches, flight);
+                shelved.dim(&mut flight.survey, aside);
+                filled
+            })
+            .collect();
+        filled.into_iter().for_each(|own| append(own, tables));
         for (power, unloading) in &self.unloading {
             tables
                 .unloading
@@ -58,24 +49,20 @@ impl Flights {
             .extend(self.estimate_errors.iter().cloned());
         self.motion.fill(tables);
         bench_durations(benches, tables);
-        self.align_by_rotor(benches, tables);
+        self.align_by_rotor(benches, shelf, tables);
     }
 
     /// Bench (tunnel) and flight by rotor speed, where no throttle was logged.
-    fn align_by_rotor(&self, benches: &Benches, tables: &mut SeasonTables) {
+    fn align_by_rotor(&mut self, benches: &Benches, shelf: &Shelf, tables: &mut SeasonTables) {
         for (power, run, record) in &benches.records {
-            for flight in self
-                .flights
-                .iter()
-                .filter(|f| f.row.power.as_ref() == Some(power))
-            {
-                let Some(log) = &flight.survey.log else {
-                    continue;
-                };
-                if log.get(Channel::Throttle).is_some() {
-                    continue;
-                }
-                if let (Some(alignment), _) = rpm_alignment(&readings(record), &readings(log)) {
+            let flights = self.flights.iter_mut().zip(&mut self.shelves);
+            for (flight, shelved) in flights.filter(|(f, _)| f.row.power.as_ref() == Some(power)) {
+                let alignment = shelf.lit(shelved, &mut flight.survey, |survey| {
+                    let log = survey.log.as_ref()?;
+                    let without = log.get(Channel::Throttle).is_none();
+                    without.then(|| rpm_alignment(&readings(record), &readings(log)).0)?
+                });
+                if let Some(alignment) = alignment {
                     tables
                         .rotor_alignment
                         .extend(from_flight::rotor_alignment_rows(
@@ -96,6 +83,58 @@ impl Flights {
             }
         }
     }
+}
+
+/// The rows of one flight, whose log is there.
+fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTables {
+    let mut out = SeasonTables::default();
+    let power = flight.row.power.as_deref();
+    let curve = power
+        .and_then(|p| benches.curves.get(p))
+        .and_then(|c| c.current.as_ref());
+    let burst = power
+        .and_then(|p| season.controller_of(p))
+        .and_then(|c| c.burst_s);
+    let mut row = flight.flight_row();
+    (row.static_jet_speed_m_s, row.static_jet_speed_u_m_s) =
+        jet_speed(season, benches, flight).unzip();
+    out.flights.push(row);
+    out.pitot.extend(pitot_row(flight));
+    out.holds.extend(flight.hold_rows(curve));
+    out.passes.extend(flight.pass_rows());
+    out.pass_samples.extend(flight.pass_sample_rows());
+    out.phases.extend(flight.phase_rows());
+    out.strips.extend(flight.strip_rows());
+    out.track.extend(flight.track_rows());
+    out.flight_loads.extend(flight.load_row());
+    out.load_samples.extend(flight.load_sample_rows());
+    out.load_crossings.extend(flight.load_crossing_rows());
+    out.load_cycles.extend(flight.load_cycle_rows());
+    out.pack_flights.extend(flight.pack_row());
+    out.controller_heat.extend(flight.controller_heat_row());
+    tables
+        .current_duration
+        .extend(flight.current_duration_rows(burst));
+    out
+}
+
+/// Appends the rows of one flight.
+fn append(own: SeasonTables, tables: &mut SeasonTables) {
+    tables.flights.extend(own.flights);
+    tables.pitot.extend(own.pitot);
+    tables.holds.extend(own.holds);
+    tables.passes.extend(own.passes);
+    tables.pass_samples.extend(own.pass_samples);
+    tables.phases.extend(own.phases);
+    tables.strips.extend(own.strips);
+    tables.track.extend(own.track);
+    tables.flight_loads.extend(own.flight_loads);
+    tables.load_samples.extend(own.load_samples);
+    tables.load_crossings.extend(own.load_crossings);
+    tables.load_cycles.extend(own.load_cycles);
+    tables.pack_flights.extend(own.pack_flights);
+    tables.controller_heat.extend(own.controller_heat);
+    tables.current_duration.extend(own.current_duration);
 }
 
 /// The largest current of each bench run, as steady as the flights' grid is long.

@@ -9,9 +9,10 @@ use super::benches::Benches;
 use super::density;
 use super::folder::PlannedFlight;
 use super::logs::FlightLogs;
-use super::motion::{MotionRows, motion};
+use super::motion::{MotionRows, Part, motion, part};
 use super::put_back::calibrate;
 use super::sensors;
+use super::shelf::{Shelf, Shelved};
 use super::together::{level_speeds, log_accuracy, unload};
 use super::{Progress, Stage};
 use crate::flight::duration::to_reserve;
@@ -31,7 +32,7 @@ use crate::store::from_flight::Flown;
 const SAID_IN_ANSWERS: [&str; 1] = ["level-speed-extrapolated"];
 
 /// All flights of a season.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Default)]
 pub struct Flights {
     pub flights: Vec<Flown>,
     pub unloading: BTreeMap<String, Unloading>,
@@ -39,6 +40,8 @@ pub struct Flights {
     /// Logs of flights of which nothing was used.
     pub unused: Vec<Unused>,
     pub motion: MotionRows,
+    /// The flights' logs, in the same order.
+    pub shelves: Vec<Shelved>,
 }
 
 /// Analyses every flight.
@@ -46,11 +49,12 @@ pub fn analyse(
     season: &Season,
     reads: Vec<FlightLogs>,
     benches: &Benches,
+    shelf: &Shelf,
     complaints: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Flights {
     progress.begin(Stage::Flights, reads.len());
-    let mut surveys: Vec<(PlannedFlight, Survey)> = reads
+    let (mut surveys, mut shelves): (Vec<(PlannedFlight, Survey)>, Vec<Shelved>) = reads
         .into_par_iter()
         .map(|read| {
             let row = &read.planned.row;
@@ -61,18 +65,32 @@ pub fn analyse(
                 .and_then(|a| a.stall_speed_m_s);
             let [current, voltage] =
                 ["current", "voltage"].map(|c| log_accuracy(season, &read.planned, c));
-            let survey = record::survey(read.logs, stall, current, voltage);
+            let logs = read.logs.into_iter().map(|log| log.fetch(shelf)).collect();
+            let mut survey = record::survey(logs, stall, current, voltage);
+            let shelved = match &mut survey.log {
+                Some(log) => shelf.put(log, survey.velocity.as_mut()),
+                None => Shelved::default(),
+            };
             progress.done(Stage::Flights, 0);
-            (read.planned, survey)
+            ((read.planned, survey), shelved)
+        })
+        .unzip();
+    calibrate(season, &mut surveys, &mut shelves, complaints);
+    let sides: Vec<PowerSide> = surveys
+        .par_iter_mut()
+        .zip(&mut shelves)
+        .map(|((_, survey), shelved)| {
+            shelf.lit(shelved, survey, |s| record::power_side(s, &season.rules))
         })
         .collect();
-    calibrate(season, &mut surveys, complaints);
-    let sides: Vec<PowerSide> = surveys
-        .par_iter()
-        .map(|(_, s)| record::power_side(s, &season.rules))
-        .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
-    let mut flights = flown(season, surveys, sides, levels, complaints);
+    let (mut flights, parts) = flown(
+        season,
+        (surveys, sides),
+        levels,
+        (shelf, &mut shelves),
+        complaints,
+    );
     let mut out = Flights {
         unused: flights
             .iter()
@@ -80,14 +98,21 @@ pub fn analyse(
             .collect(),
         ..Flights::default()
     };
-    unload(season, benches, &mut flights, &mut out, complaints);
-    out.motion = motion(season, benches, &flights, complaints);
-    out.flights = flights;
+    unload(
+        season,
+        benches,
+        &mut flights,
+        (shelf, &mut shelves),
+        &mut out,
+        complaints,
+    );
+    out.motion = motion(season, benches, &flights, &parts, complaints);
+    (out.flights, out.shelves) = (flights, shelves);
     out
 }
 
 /// What the flights' logs show of their current sensors, without any analysis.
-pub fn sensors(season: &Season, reads: Vec<FlightLogs>) -> Vec<Finding> {
+pub fn sensors(season: &Season, reads: Vec<FlightLogs>, shelf: &Shelf) -> Vec<Finding> {
     let told: Vec<Vec<Finding>> = reads
         .into_par_iter()
         .map(|read| {
@@ -96,7 +121,8 @@ pub fn sensors(season: &Season, reads: Vec<FlightLogs>) -> Vec<Finding> {
                 .and_then(|a| season.airframes.get(a))
                 .and_then(|a| a.stall_speed_m_s);
             let current = log_accuracy(season, &read.planned, "current");
-            sensors::of_flight(read.logs, stall, current)
+            let logs = read.logs.into_iter().map(|log| log.fetch(shelf)).collect();
+            sensors::of_flight(logs, stall, current)
         })
         .collect();
     told.into_iter().flatten().collect()
@@ -117,95 +143,138 @@ pub fn named(mut finding: Finding, planned: &PlannedFlight) -> Finding {
     finding
 }
 
+/// What is known of a flight on its own, and of the level speeds that flights know together.
+type Surveyed = (PlannedFlight, Survey);
+
 fn flown(
     season: &Season,
-    surveys: Vec<(PlannedFlight, Survey)>,
-    sides: Vec<PowerSide>,
+    (surveys, sides): (Vec<Surveyed>, Vec<PowerSide>),
     (levels, pooled): (
         Vec<Option<LevelSpeed>>,
         BTreeMap<String, PooledTimeConstant>,
     ),
+    (shelf, shelves): (&Shelf, &mut [Shelved]),
     complaints: &mut Vec<Finding>,
-) -> Vec<Flown> {
+) -> (Vec<Flown>, Vec<Part>) {
     let mut order: BTreeMap<Option<chrono::NaiveDate>, usize> = BTreeMap::new();
-    let mut out = Vec::new();
-    for (((planned, mut survey), power), mut level) in surveys.into_iter().zip(sides).zip(levels) {
-        complaints.extend(
-            survey
-                .findings
-                .iter()
-                .chain(&power.findings)
-                .cloned()
-                .map(|f| named(f, &planned)),
-        );
-        airspeed(&planned, &mut survey, &power, level.as_mut(), complaints);
-        let disagreement = level.as_mut().and_then(|l| l.charge_method_error());
-        complaints.extend(disagreement.map(|f| named(f, &planned)));
-        let row = planned.row.clone();
-        let in_day = order.entry(row.date).or_insert(0);
-        *in_day += 1;
-        let density_kg_m3 = density(season, &row) * thinner(season, &survey);
-        let wind = level
-            .as_ref()
-            .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
-        let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
-        complaints.extend(
-            loads
-                .iter()
-                .flat_map(|l| &l.findings)
-                .cloned()
-                .map(|f| named(f, &planned)),
-        );
-        let pack = season.pack_of(&row);
-        let resistance = power
-            .pack
-            .as_ref()
-            .map(|p| p.resistance_ohm)
-            .or_else(|| pack.map(|p| p.resistance_ohm.value));
-        let passes = record::pass_state(&survey, &power, resistance);
-        let constant = row.power.as_ref().and_then(|p| pooled.get(p));
-        let timed_rows: Vec<&PassRow> = season
-            .passes
-            .iter()
-            .filter(|p| p.flight == row.flight)
-            .collect();
-        let timed = (!timed_rows.is_empty())
-            .then(|| stopwatch::level_speed(&timed_rows, constant))
-            .and_then(|result| match result {
-                Ok(mut timed) => {
-                    complaints.append(&mut timed.findings);
-                    Some(timed)
-                }
-                Err(finding) => {
-                    complaints.push(finding);
-                    None
-                }
-            });
-        let reserve = season.rules.reserve.value;
-        let to_reserve = match (&survey.log, &survey.phases, pack) {
-            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
-                to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
-            }
-            _ => None,
-        };
-        out.push(Flown {
-            day: row.date.map(|d| d.to_string()),
-            order_in_day: *in_day,
-            density_kg_m3,
-            capacity_c: pack.map(|p| p.capacity_c),
-            row,
-            survey,
-            power,
-            level,
-            timed,
-            passes,
-            holds,
-            loads,
-            estimated: None,
-            to_reserve,
-        });
+    let in_day: Vec<usize> = surveys
+        .iter()
+        .map(|(planned, _)| {
+            let in_day = order.entry(planned.row.date).or_insert(0);
+            *in_day += 1;
+            *in_day
+        })
+        .collect();
+    let known: Vec<_> = surveys
+        .into_iter()
+        .zip(sides)
+        .zip(levels)
+        .zip(in_day)
+        .collect();
+    let done: Vec<(Flown, Part, Vec<Finding>)> = known
+        .into_par_iter()
+        .zip(shelves)
+        .map(|((((surveyed, power), level), in_day), shelved)| {
+            let (planned, mut survey) = surveyed;
+            let aside = shelf.light(shelved, &mut survey);
+            let mut told = Vec::new();
+            let known = (survey, power, level, in_day);
+            let mut flown = one(season, &planned, known, &pooled, &mut told);
+            let part = part(season, &flown);
+            shelved.dim(&mut flown.survey, aside);
+            (flown, part, told)
+        })
+        .collect();
+    let mut parts = Vec::with_capacity(done.len());
+    let mut out = Vec::with_capacity(done.len());
+    for (flown, part, told) in done {
+        out.push(flown);
+        parts.push(part);
+        complaints.extend(told);
     }
-    out
+    (out, parts)
+}
+
+/// One flight with what the others know of its power system and its day.
+fn one(
+    season: &Season,
+    planned: &PlannedFlight,
+    (mut survey, power, mut level, order_in_day): (Survey, PowerSide, Option<LevelSpeed>, usize),
+    pooled: &BTreeMap<String, PooledTimeConstant>,
+    complaints: &mut Vec<Finding>,
+) -> Flown {
+    complaints.extend(
+        survey
+            .findings
+            .iter()
+            .chain(&power.findings)
+            .cloned()
+            .map(|f| named(f, planned)),
+    );
+    airspeed(planned, &mut survey, &power, level.as_mut(), complaints);
+    let disagreement = level.as_mut().and_then(|l| l.charge_method_error());
+    complaints.extend(disagreement.map(|f| named(f, planned)));
+    let row = planned.row.clone();
+    let density_kg_m3 = density(season, &row) * thinner(season, &survey);
+    let wind = level
+        .as_ref()
+        .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
+    let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
+    complaints.extend(
+        loads
+            .iter()
+            .flat_map(|l| &l.findings)
+            .cloned()
+            .map(|f| named(f, planned)),
+    );
+    let pack = season.pack_of(&row);
+    let resistance = power
+        .pack
+        .as_ref()
+        .map(|p| p.resistance_ohm)
+        .or_else(|| pack.map(|p| p.resistance_ohm.value));
+    let passes = record::pass_state(&survey, &power, resistance);
+    let constant = row.power.as_ref().and_then(|p| pooled.get(p));
+    let timed_rows: Vec<&PassRow> = season
+        .passes
+        .iter()
+        .filter(|p| p.flight == row.flight)
+        .collect();
+    let timed = (!timed_rows.is_empty())
+        .then(|| stopwatch::level_speed(&timed_rows, constant))
+        .and_then(|result| match result {
+            Ok(mut timed) => {
+                complaints.append(&mut timed.findings);
+                Some(timed)
+            }
+            Err(finding) => {
+                complaints.push(finding);
+                None
+            }
+        });
+    let reserve = season.rules.reserve.value;
+    let to_reserve = match (&survey.log, &survey.phases, pack) {
+        (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
+            to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
+        }
+        _ => None,
+    };
+    Flown {
+        day: row.date.map(|d| d.to_string()),
+        order_in_day,
+        density_kg_m3,
+        capacity_c: pack.map(|p| p.capacity_c),
+        row,
+        survey,
+        power,
+        level,
+        timed,
+        passes,
+        holds,
+        loads,
+        estimated: None,
+        to_reserve,
+    }
 }
 
 /// Air density where the flight was, over that at the strip: the standard atmosphere between the

@@ -3,8 +3,7 @@
 
 use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
 
-use super::logs::{FlightLogs, local_start};
-use crate::ingest::{Channel, Log};
+use super::logs::{FlightLogs, ReadLog, local_start};
 use crate::season::{Finding, LogbookRow, Season};
 
 const FILE: &str = "logbook.csv";
@@ -29,12 +28,12 @@ pub fn check(season: &Season, flights: &[FlightLogs]) -> Vec<Finding> {
 }
 
 /// A log of positions has its date from the satellites.
-fn date_differs(season: &Season, row: &LogbookRow, logs: &[Log]) -> Option<Finding> {
+fn date_differs(season: &Season, row: &LogbookRow, logs: &[ReadLog]) -> Option<Finding> {
     let date = row.date?;
     let (log, start) = logs
         .iter()
-        .filter(|log| log.get(Channel::Latitude).is_some())
-        .find_map(|log| Some((log, local_start(log, season)?)))?;
+        .filter(|log| log.has_position)
+        .find_map(|log| Some((&log.stub, local_start(&log.stub, season)?)))?;
     // Without a zone the local date may be the day before or after that in UTC.
     let slack = match season.site.zone {
         Some(_) => TimeDelta::zero(),
@@ -62,8 +61,8 @@ type Span = (NaiveDateTime, NaiveDateTime);
 
 fn span(season: &Season, flight: &FlightLogs) -> Option<Span> {
     let logged = flight.logs.iter().find_map(|log| {
-        let start = local_start(log, season)?;
-        let length = TimeDelta::try_milliseconds((1000.0 * log.time.last()?) as i64)?;
+        let start = local_start(&log.stub, season)?;
+        let length = TimeDelta::try_milliseconds((1000.0 * log.length_s?) as i64)?;
         Some((start, start.checked_add_signed(length)?))
     });
     logged.or_else(|| {

@@ -1,12 +1,18 @@
 //! Every log read, and given to its flight: by the logbook, else by its start time.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDateTime;
 use rayon::prelude::*;
+use xxhash_rust::xxh3::Xxh3;
 
 use super::folder::{Folder, LogFile, PlannedFlight};
+use super::rated_charge;
+use super::shelf::{Shelf, Shelved};
 use super::{Progress, Stage};
 use crate::findings::Ledger;
-use crate::ingest::{Log, LogRead, ReadOptions, read_log, read_log_from};
+use crate::ingest::ledger::FileLedger;
+use crate::ingest::{Channel, Log, LogRead, ReadOptions, read_log, read_log_from};
 use crate::season::{ChannelMap, Finding, LogbookRow, Season, TextForm};
 
 /// A log without a row is that of the flight that started at most this long before or after, min
@@ -16,19 +22,86 @@ const START_WITHIN_MIN: i64 = 10;
 /// A flight with what could be read of its logs.
 pub struct FlightLogs {
     pub planned: PlannedFlight,
-    pub logs: Vec<Log>,
+    pub logs: Vec<ReadLog>,
+}
+
+/// A log on the shelf, with what is asked of it before its flight's turn.
+pub struct ReadLog {
+    /// The log without its rows.
+    pub stub: Log,
+    shelved: Shelved,
+    rows: usize,
+    /// Of times and readings: that of a copy is the same.
+    digest: u128,
+    pub has_position: bool,
+    /// From its first row to its last, s.
+    pub length_s: Option<f64>,
+    first_line: Option<u32>,
+    /// What it counts as drawn, C.
+    pub charge_c: Option<f64>,
+}
+
+impl ReadLog {
+    fn of(mut log: Log, shelf: &Shelf) -> Self {
+        let (rows, digest) = (log.len(), digest(&log));
+        let (length_s, first_line) = (log.time.last().copied(), log.lines.first().copied());
+        let has_position = log.get(Channel::Latitude).is_some();
+        let charge_c = rated_charge::charge_c(&log);
+        let shelved = shelf.put(&mut log, None);
+        Self {
+            stub: log,
+            shelved,
+            rows,
+            digest,
+            has_position,
+            length_s,
+            first_line,
+            charge_c,
+        }
+    }
+
+    /// The log with its rows.
+    pub fn fetch(self, shelf: &Shelf) -> Log {
+        shelf.fetch_log(self.shelved, self.stub)
+    }
+}
+
+/// The same of logs with the same readings at the same times after the first row, whatever the date.
+fn digest(log: &Log) -> u128 {
+    let mut hasher = Xxh3::new();
+    let mut add = |values: &[f64]| {
+        for part in values.chunks(512) {
+            let mut bytes = [0u8; 4096];
+            let filled = bytes.as_chunks_mut::<8>().0.iter_mut().zip(part);
+            filled.for_each(|(b, x)| *b = x.to_bits().to_le_bytes());
+            hasher.update(&bytes[..8 * part.len()]);
+        }
+    };
+    add(&log.time);
+    for (channel, values) in &log.channels {
+        add(&[*channel as u8 as f64]);
+        add(values);
+    }
+    hasher.digest128()
+}
+
+/// What reading a file gave, its log on the shelf.
+struct FileRead {
+    log: Option<ReadLog>,
+    ledger: FileLedger,
+    findings: Vec<Finding>,
 }
 
 /// A flight with its files as read.
 struct FlightReads {
     planned: PlannedFlight,
-    reads: Vec<LogRead>,
+    reads: Vec<FileRead>,
 }
 
 /// A log that no logbook row names.
 struct Stray {
     file: LogFile,
-    read: LogRead,
+    read: FileRead,
     /// Local wall-clock time of its first row.
     start: Option<NaiveDateTime>,
 }
@@ -37,6 +110,7 @@ struct Stray {
 pub fn read(
     folder: &Folder,
     season: &Season,
+    shelf: &Shelf,
     planned: Vec<PlannedFlight>,
     unclaimed: Vec<LogFile>,
     ledger: &mut Ledger,
@@ -46,7 +120,7 @@ pub fn read(
     let files = planned.iter().map(|p| p.files.len()).sum::<usize>() + unclaimed.len();
     progress.begin(Stage::Logs, files);
     let read_one = |file: &LogFile| {
-        let read = read_at_rest(folder, season, file);
+        let read = read_one(folder, season, shelf, file);
         progress.done(Stage::Logs, folder.length(&file.name));
         read
     };
@@ -61,7 +135,7 @@ pub fn read(
         .into_par_iter()
         .map(|file| {
             let read = read_one(&file);
-            let start = read.log.as_ref().and_then(|log| local_start(log, season));
+            let start = read.log.as_ref().and_then(|log| local_start(&log.stub, season));
             Stray { file, read, start }
         })
         .collect();
@@ -91,19 +165,24 @@ const COPY_ROWS: usize = 20;
 /// A log is one flight's: the same file in a second row, or a copy of it under another name or date,
 /// is set aside there.
 fn leave_out_copies(flights: &mut [FlightReads]) {
-    // (flight, line, place of its log): the first uses.
-    let mut used: Vec<(usize, usize)> = Vec::new();
+    // Of each file and of each record the flight and the place of its log that use it first.
+    let mut files: HashMap<String, (usize, usize)> = HashMap::new();
+    let mut records: HashMap<u128, (usize, usize)> = HashMap::new();
     for i in 0..flights.len() {
         for k in 0..flights[i].reads.len() {
             let Some(log) = &flights[i].reads[k].log else {
                 continue;
             };
-            let first = used.iter().copied().find(|(a, b)| {
-                let other = flights[*a].reads[*b].log.as_ref();
-                other.is_some_and(|other| same_record(log, other))
-            });
+            // Few rows can agree by chance.
+            let record = (log.rows >= COPY_ROWS).then_some(log.digest);
+            let of_file = files.get(&log.stub.file).copied();
+            let of_record = record.and_then(|r| records.get(&r).copied());
+            let first = of_file.into_iter().chain(of_record).min();
             match first {
-                None => used.push((i, k)),
+                None => {
+                    files.insert(log.stub.file.clone(), (i, k));
+                    records.extend(record.map(|r| (r, (i, k))));
+                }
                 Some((a, b)) => {
                     let name = flights[a].reads[b].ledger.file.clone();
                     let (flight, line) = (
@@ -111,7 +190,8 @@ fn leave_out_copies(flights: &mut [FlightReads]) {
                         flights[a].planned.row.line,
                     );
                     let own = &mut flights[i];
-                    let finding = used_twice(&own.planned.row, &own.reads[k], &name, &flight, line);
+                    let finding =
+                        used_twice(&own.planned.row, &own.reads[k].ledger, &name, &flight, line);
                     withdraw(
                         &mut own.reads[k],
                         "log-used-twice",
@@ -124,22 +204,14 @@ fn leave_out_copies(flights: &mut [FlightReads]) {
     }
 }
 
-/// The same file, or the same readings at the same times after the first row, whatever the date.
-fn same_record(a: &Log, b: &Log) -> bool {
-    let alike = |x: &[f64], y: &[f64]| {
-        x.len() == y.len() && x.iter().zip(y).all(|(x, y)| x.to_bits() == y.to_bits())
-    };
-    a.file == b.file
-        || (a.len() >= COPY_ROWS
-            && alike(&a.time, &b.time)
-            && a.channels.len() == b.channels.len()
-            && a.channels
-                .iter()
-                .all(|(c, x)| b.get(*c).is_some_and(|y| alike(x, y))))
-}
-
-fn used_twice(row: &LogbookRow, read: &LogRead, name: &str, flight: &str, line: u32) -> Finding {
-    let own = &read.ledger.file;
+fn used_twice(
+    row: &LogbookRow,
+    ledger: &FileLedger,
+    name: &str,
+    flight: &str,
+    line: u32,
+) -> Finding {
+    let own = &ledger.file;
     let copy = if own == name {
         String::new()
     } else {
@@ -157,16 +229,25 @@ fn used_twice(row: &LogbookRow, read: &LogRead, name: &str, flight: &str, line: 
     .at("logbook.csv", row.line, None)
 }
 
+fn read_one(folder: &Folder, season: &Season, shelf: &Shelf, file: &LogFile) -> FileRead {
+    let read = read_at_rest(folder, season, file);
+    FileRead {
+        log: read.log.map(|log| ReadLog::of(log, shelf)),
+        ledger: read.ledger,
+        findings: read.findings,
+    }
+}
+
 /// A file that is written to meanwhile shows its states mixed: it is read once more, and told where it
 /// does not come to rest.
 fn read_at_rest(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
     let before = folder.state(&file.name);
-    let read = read_one(folder, season, file);
+    let read = read_file(folder, season, file);
     let then = folder.state(&file.name);
     if then == before {
         return read;
     }
-    let mut read = read_one(folder, season, file);
+    let mut read = read_file(folder, season, file);
     if folder.state(&file.name) != then {
         let what = "the file changed while it was read";
         let to_do = "Wait until what copies or writes it is done, and run again.";
@@ -176,7 +257,7 @@ fn read_at_rest(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
     read
 }
 
-fn read_one(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
+fn read_file(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
     let source = file.source.and_then(|i| season.logs.get(i));
     let options = ReadOptions {
         channels: source.map_or_else(ChannelMap::new, |s| s.channels.clone()),
@@ -205,7 +286,7 @@ pub(super) fn local_start(log: &Log, season: &Season) -> Option<NaiveDateTime> {
 
 /// Gives each log that no row names to the one flight without logs that it fits by its start time;
 /// what fits none, or fits beside another log of the same source, is handed back set aside.
-fn claim(flights: &mut [FlightReads], strays: Vec<Stray>) -> Vec<LogRead> {
+fn claim(flights: &mut [FlightReads], strays: Vec<Stray>) -> Vec<FileRead> {
     let open: Vec<usize> = (0..flights.len())
         .filter(|i| flights[*i].planned.row.logs.is_empty())
         .collect();
@@ -260,7 +341,7 @@ fn give(flight: &mut FlightReads, mut stray: Stray) {
     flight.reads.push(stray.read);
 }
 
-fn set_aside(stray: Stray, why: &str) -> LogRead {
+fn set_aside(stray: Stray, why: &str) -> FileRead {
     let mut read = stray.read;
     // A log that could not be read has been complained about already.
     if withdraw(
@@ -281,11 +362,11 @@ fn set_aside(stray: Stray, why: &str) -> LogRead {
 }
 
 /// Sets all rows of a log aside; whether there was one.
-fn withdraw(read: &mut LogRead, code: &str, what: &str) -> bool {
+fn withdraw(read: &mut FileRead, code: &str, what: &str) -> bool {
     let Some(log) = read.log.take() else {
         return false;
     };
-    let first = log.lines.first().copied().unwrap_or(1);
+    let first = log.first_line.unwrap_or(1);
     read.ledger.withdraw_all(code, u64::from(first), what);
     true
 }

@@ -18,6 +18,7 @@ mod put_back;
 mod rated_charge;
 mod replays;
 mod sensors;
+mod shelf;
 mod together;
 
 use std::path::{Path, PathBuf};
@@ -31,6 +32,7 @@ use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
 pub use folder::OnDisk;
 pub use progress::{Observer, Progress, Stage};
+use shelf::Shelf;
 
 /// What to run.
 #[derive(Debug, Clone, Default)]
@@ -185,12 +187,14 @@ fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError
     complaints.append(&mut more);
 
     let mut ledger = Ledger::default();
+    let shelf = Shelf::default();
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
     let mut read = logs::read(
         &folder,
         &season,
+        &shelf,
         planned,
         unclaimed,
         &mut ledger,
@@ -199,13 +203,21 @@ fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError
     );
     complaints.extend(rated_charge::hold(&mut season, &mut read));
     complaints.extend(logbook_against_logs::check(&season, &read));
-    let flown = flights::analyse(&season, read, &benches, &mut complaints, progress);
+    let mut flown = flights::analyse(&season, read, &benches, &shelf, &mut complaints, progress);
     for log in &flown.unused {
         ledger.withdraw_file(&log.file, &log.code, log.first_line);
     }
-    flown.fill(&season, &benches, &mut tables);
+    flown.fill(&season, &benches, &shelf, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
-    replays::fill(&season, &benches, &flown, &mut tables, &mut complaints);
+    replays::fill(
+        &season,
+        &benches,
+        &mut flown,
+        &shelf,
+        &mut tables,
+        &mut complaints,
+    );
+    shelf.check()?;
 
     check_balance(&ledger)?;
     let nothing_usable = benches.runs.is_empty()
@@ -244,10 +256,12 @@ pub fn check_watched(dir: &Path, progress: &Progress) -> Result<Vec<Finding>, Ru
     complaints.append(&mut more);
     complaints.extend(folder::unnamed(&folder, &season, &planned, &unclaimed));
     let mut ledger = Ledger::default();
+    let shelf = Shelf::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     let mut flights = logs::read(
         &folder,
         &season,
+        &shelf,
         planned,
         unclaimed,
         &mut ledger,
@@ -258,7 +272,8 @@ pub fn check_watched(dir: &Path, progress: &Progress) -> Result<Vec<Finding>, Ru
     complaints.extend(logbook_against_logs::check(&season, &flights));
     check_balance(&ledger)?;
     let logged = flights.iter().any(|f| !f.logs.is_empty());
-    complaints.extend(flights::sensors(&season, flights));
+    complaints.extend(flights::sensors(&season, flights, &shelf));
+    shelf.check()?;
     if benches.runs.is_empty() && !logged && season.passes.is_empty() {
         complaints.push(without_anything(Severity::Warning));
     }

@@ -3,8 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use rayon::prelude::*;
-
 use super::benches::Benches;
 use crate::flight::air_path::AirPath;
 use crate::flight::distance_energy::distance_energy;
@@ -49,8 +47,8 @@ impl MotionRows {
 }
 
 /// What one flight gives.
-#[derive(Default)]
-struct Part {
+#[derive(Debug, Default)]
+pub struct Part {
     excess: Vec<Excess>,
     glides: Vec<Window>,
 }
@@ -60,11 +58,11 @@ pub fn motion(
     season: &Season,
     benches: &Benches,
     flights: &[Flown],
+    parts: &[Part],
     complaints: &mut Vec<Finding>,
 ) -> MotionRows {
-    let parts: Vec<Part> = flights.par_iter().map(|f| part(season, f)).collect();
     let mut out = MotionRows::default();
-    for (flight, part) in flights.iter().zip(&parts) {
+    for (flight, part) in flights.iter().zip(parts) {
         out.excess.extend(excess_rows(flight, &part.excess));
     }
     let mut groups: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
@@ -111,7 +109,7 @@ pub fn motion(
         }
     }
     for power in season.powers.keys() {
-        energy(power, flights, &parts, &mut out);
+        energy(power, flights, parts, &mut out);
         let own: Vec<&SpoolUp> = flights
             .iter()
             .filter(|f| f.row.power.as_ref() == Some(power))
@@ -186,7 +184,8 @@ fn airframe_of(season: &Season, id: &str) -> Option<Airframe> {
     })
 }
 
-fn part(season: &Season, flight: &Flown) -> Part {
+/// The windows of one flight, whose log is there.
+pub fn part(season: &Season, flight: &Flown) -> Part {
     let (Some(log), Some(velocity), Some(level)) = (
         &flight.survey.log,
         &flight.survey.velocity,

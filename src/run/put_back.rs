@@ -2,6 +2,7 @@
 //! refused where they cannot.
 
 use super::folder::PlannedFlight;
+use super::shelf::Shelved;
 use crate::flight::energy::{PutBackRefused, put_back_outliers, put_back_refused, put_back_scale};
 use crate::flight::phases::{Phase, PhaseSpan};
 use crate::flight::record::Survey;
@@ -15,6 +16,7 @@ const PUT_BACK_FLIGHTS: usize = 3;
 pub fn calibrate(
     season: &Season,
     surveys: &mut [(PlannedFlight, Survey)],
+    shelves: &mut [Shelved],
     complaints: &mut Vec<Finding>,
 ) {
     for (index, source) in season.logs.iter().enumerate() {
@@ -93,9 +95,10 @@ pub fn calibrate(
             )
             .in_file("logbook.csv"),
         );
-        for (planned, survey) in surveys.iter_mut() {
+        for ((planned, survey), shelved) in surveys.iter_mut().zip(shelves.iter_mut()) {
             if of_source(planned, survey) && survey.has_current() {
                 survey.calibrate(&scale);
+                shelved.scale_current(scale.scale);
             }
         }
     }

@@ -32,7 +32,7 @@ pub fn hold(season: &mut Season, flights: &mut [FlightLogs]) -> Vec<Finding> {
         };
         let logged: Vec<f64> = of_pack
             .iter()
-            .filter_map(|i| flights[*i].logs.iter().find_map(charge_c))
+            .filter_map(|i| flights[*i].logs.iter().find_map(|log| log.charge_c))
             .collect();
         let put_back: Vec<f64> = of_pack
             .iter()
@@ -72,7 +72,7 @@ fn pack_id(season: &Season, flight: &FlightLogs) -> Option<String> {
 }
 
 /// What a log counts as drawn, C; `None` without a current that moves, or one that cannot be believed.
-fn charge_c(log: &Log) -> Option<f64> {
+pub(super) fn charge_c(log: &Log) -> Option<f64> {
     let (sensor, _) = current_sensor(log, None);
     let counted: f64 = tracks(log, Channel::Current)
         .iter()

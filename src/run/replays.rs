@@ -2,8 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use super::benches::Benches;
 use super::flights::Flights;
+use super::shelf::Shelf;
 use crate::findings::evidence::Evidence;
 use crate::flight::replay::{History, NoReplay, Replay, Sticks, replay};
 use crate::season::{Finding, QuestionKind, Season};
@@ -24,7 +27,8 @@ const STICKS_U: f64 = 0.015;
 pub fn fill(
     season: &Season,
     benches: &Benches,
-    flights: &Flights,
+    flights: &mut Flights,
+    shelf: &Shelf,
     tables: &mut SeasonTables,
     complaints: &mut Vec<Finding>,
 ) {
@@ -34,7 +38,14 @@ pub fn fill(
         let fans = question.kind != QuestionKind::Sisters && pair.0 != pair.1;
         if fans && !done.contains(&pair) {
             done.push(pair);
-            replay_pair(season, benches, flights, pair, tables, complaints);
+            replay_pair(
+                season,
+                benches,
+                (&mut *flights, shelf),
+                pair,
+                tables,
+                complaints,
+            );
         }
     }
 }
@@ -42,7 +53,7 @@ pub fn fill(
 fn replay_pair(
     season: &Season,
     benches: &Benches,
-    flights: &Flights,
+    (flights, shelf): (&mut Flights, &Shelf),
     (baseline, candidate): (&str, &str),
     tables: &mut SeasonTables,
     complaints: &mut Vec<Finding>,
@@ -54,15 +65,25 @@ fn replay_pair(
     let mut refused: BTreeMap<NoReplay, usize> = BTreeMap::new();
     let same_power = Sticks::SamePowerBelow(season.rules.full_throttle.value);
     let mut found: Vec<(&Flown, [Replay; 2])> = Vec::new();
-    for flight in &flights.flights {
-        if flight.row.power.as_deref() != Some(baseline) {
-            continue;
-        }
-        let Some(history) = history(season, flight) else {
-            continue;
-        };
-        let replays = replay(&history, flown, other, Sticks::SameThrottle)
-            .and_then(|same| Ok([same, replay(&history, flown, other, same_power)?]));
+    let replayed: Vec<Option<Result<[Replay; 2], NoReplay>>> = flights
+        .flights
+        .par_iter_mut()
+        .zip(&mut flights.shelves)
+        .map(|(flight, shelved)| {
+            if flight.row.power.as_deref() != Some(baseline) {
+                return None;
+            }
+            let aside = shelf.light(shelved, &mut flight.survey);
+            let replays = history(season, flight).map(|history| {
+                let same = replay(&history, flown, other, Sticks::SameThrottle)?;
+                Ok([same, replay(&history, flown, other, same_power)?])
+            });
+            shelved.dim(&mut flight.survey, aside);
+            replays
+        })
+        .collect();
+    for (flight, replays) in flights.flights.iter().zip(replayed) {
+        let Some(replays) = replays else { continue };
         match replays {
             Ok(replays) => found.push((flight, replays)),
             Err(why) => *refused.entry(why).or_insert(0) += 1,

@@ -10,7 +10,10 @@ use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
 use crate::flight::energy::Bounded;
-use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
+use super::shelf::{Shelf, Shelved};
+use crate::flight::estimated_power::{
+    Kappa, Recorded, SensoredFlight, estimate, leave_one_flight_out,
+};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
 use crate::flight::unloading::{FlightHolds, unloading};
@@ -159,6 +162,25 @@ pub fn unload(
     season: &Season,
     benches: &Benches,
     flights: &mut [Flown],
+    (shelf, shelves): (&Shelf, &mut [Shelved]),
+    out: &mut Flights,
+    complaints: &mut Vec<Finding>,
+) {
+    // What is held in memory is looked at where it is; what was put aside is read when it is its turn.
+    for (flight, shelved) in flights.iter_mut().zip(shelves.iter_mut()) {
+        shelved.light_held(&mut flight.survey);
+    }
+    unload_lit(season, benches, flights, (shelf, shelves), out, complaints);
+    for (flight, shelved) in flights.iter_mut().zip(shelves.iter_mut()) {
+        shelved.dim_held(&mut flight.survey);
+    }
+}
+
+fn unload_lit(
+    season: &Season,
+    benches: &Benches,
+    flights: &mut [Flown],
+    (shelf, shelves): (&Shelf, &[Shelved]),
     out: &mut Flights,
     complaints: &mut Vec<Finding>,
 ) {
@@ -197,11 +219,18 @@ pub fn unload(
         let Some(found) = found else { continue };
         // A log that tells no airspeed is told the one from ground velocity and wind.
         let in_air: Vec<Option<Log>> = of_power.iter().map(|i| in_air(&flights[*i])).collect();
-        let log_of = |n: usize| {
-            in_air[n]
-                .as_ref()
-                .or(flights[of_power[n]].survey.log.as_ref())
-        };
+        let sights: Vec<Option<Sight>> = of_power
+            .iter()
+            .zip(&in_air)
+            .map(|(&i, in_air)| {
+                let log = flights[i].survey.log.as_ref()?;
+                Some(if shelves[i].is_aside() {
+                    Sight::Aside(shelf, &shelves[i], &flights[i])
+                } else {
+                    Sight::Here(in_air.as_ref().unwrap_or(log))
+                })
+            })
+            .collect();
         let sensored: Vec<SensoredFlight> = of_power
             .iter()
             .enumerate()
@@ -210,10 +239,9 @@ pub fn unload(
                 // What a saturated sensor counted is a lower bound: no measure of an estimate.
                 let draw = f.survey.draw.as_ref();
                 let draw = draw.filter(|_| f.survey.has_sound_current())?;
-                let log = log_of(n)?;
                 Some(SensoredFlight {
                     flight: &f.row.flight,
-                    log,
+                    log: sights[n].as_ref()?,
                     phases: f.survey.phases.as_ref(),
                     holds: &f.holds,
                     density_kg_m3: f.density_kg_m3,
@@ -223,7 +251,7 @@ pub fn unload(
             .collect();
         let (error, findings) = leave_one_flight_out(&sensored, curve, full, energy_u);
         let without: Vec<usize> = (0..of_power.len())
-            .filter(|n| flights[of_power[*n]].survey.draw.is_none() && log_of(*n).is_some())
+            .filter(|n| flights[of_power[*n]].survey.draw.is_none() && sights[*n].is_some())
             .collect();
         if !without.is_empty() {
             complaints.extend(findings);
@@ -249,26 +277,53 @@ pub fn unload(
             let mut estimated = Vec::new();
             for n in without {
                 let flight = &flights[of_power[n]];
-                let Some(log) = log_of(n) else {
+                let Some(sight) = &sights[n] else {
                     continue;
                 };
-                let (drawn, findings) = estimate(
-                    log,
-                    flight.survey.phases.as_ref(),
-                    flight.density_kg_m3,
-                    curve,
-                    &kappa,
-                    assumed,
-                    error.as_ref(),
-                );
-                complaints.extend(findings);
-                estimated.push((of_power[n], drawn));
+                sight.with(&mut |log| {
+                    let (drawn, findings) = estimate(
+                        log,
+                        flight.survey.phases.as_ref(),
+                        flight.density_kg_m3,
+                        curve,
+                        &kappa,
+                        assumed,
+                        error.as_ref(),
+                    );
+                    complaints.extend(findings);
+                    estimated.push((of_power[n], drawn));
+                });
             }
             for (i, drawn) in estimated {
                 flights[i].estimated = drawn;
             }
         }
         out.unloading.insert(power.clone(), found);
+    }
+}
+
+/// A flight's log where it is.
+enum Sight<'a> {
+    Here(&'a Log),
+    Aside(&'a Shelf, &'a Shelved, &'a Flown),
+}
+
+impl Recorded for Sight<'_> {
+    fn with(&self, take: &mut dyn FnMut(&Log)) {
+        match self {
+            Sight::Here(log) => take(log),
+            Sight::Aside(shelf, shelved, flown) => {
+                let Some(survey) = shelf.copy(shelved, &flown.survey) else {
+                    return;
+                };
+                let Some(log) = &survey.log else { return };
+                let wind = flown.level.as_ref().map(|l| l.fit.wind);
+                let in_air = wind.and_then(|wind| {
+                    record::with_airspeed(&survey, log, (wind.north_m_s, wind.east_m_s))
+                });
+                take(in_air.as_ref().unwrap_or(log));
+            }
+        }
     }
 }
 

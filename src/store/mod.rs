@@ -1,6 +1,7 @@
 //! One flight's or bench run's results as rows of the season's tables; Parquet with the unit of each
 //! column in the Arrow field metadata. polars lives here and nowhere else.
 
+pub mod columns;
 pub mod from_bench;
 pub mod from_flight;
 mod from_loads;

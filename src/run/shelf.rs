@@ -1,0 +1,291 @@
+//! Logs that wait for their turn. A season of ordinary size is held in memory; beyond
+//! [`HELD_BYTES`] logs are put aside in a temporary folder and read back when a stage comes to their
+//! flight, so that the memory a run takes does not grow with the logs of a season.
+
+use std::fs;
+use std::io;
+use std::mem;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, OnceLock};
+
+use super::RunError;
+use crate::flight::record::Survey;
+use crate::flight::velocity::Velocity;
+use crate::ingest::{Channel, Log};
+use crate::store::columns;
+
+/// Logs held in memory at once, bytes.
+const HELD_BYTES: usize = 128 << 20;
+
+/// Where logs are put aside.
+#[derive(Default)]
+pub struct Shelf {
+    held: AtomicUsize,
+    folder: OnceLock<tempfile::TempDir>,
+    opening: Mutex<()>,
+    files: AtomicUsize,
+    /// The first thing that went wrong with the folder.
+    failure: OnceLock<String>,
+}
+
+/// A log on the shelf.
+#[derive(Debug, Default)]
+pub struct Shelved(Where);
+
+#[derive(Debug, Default)]
+enum Where {
+    /// In use, or there never was one.
+    #[default]
+    Out,
+    Held(Box<Log>, Option<Box<Velocity>>),
+    Aside {
+        path: PathBuf,
+        channels: Vec<Channel>,
+        /// What the logged current is multiplied by.
+        scale: Option<f64>,
+    },
+}
+
+impl Shelf {
+    /// Puts a log aside, and leaves one of no rows in its place.
+    pub fn put(&self, log: &mut Log, velocity: Option<&mut Velocity>) -> Shelved {
+        let bytes = 8 * (log.channels.len() + 2) * log.len();
+        let before = self.held.fetch_add(bytes, Ordering::Relaxed);
+        if before + bytes <= HELD_BYTES {
+            let stub = stub(log);
+            let velocity = velocity.map(|v| {
+                let stub = still(v);
+                Box::new(mem::replace(v, stub))
+            });
+            return Shelved(Where::Held(Box::new(mem::replace(log, stub)), velocity));
+        }
+        self.held.fetch_sub(bytes, Ordering::Relaxed);
+        match self.write(log, velocity.as_deref()) {
+            Ok(path) => {
+                let channels = log.channels.keys().copied().collect();
+                *log = stub(log);
+                if let Some(velocity) = velocity {
+                    *velocity = still(velocity);
+                }
+                Shelved(Where::Aside {
+                    path,
+                    channels,
+                    scale: None,
+                })
+            }
+            Err(error) => {
+                self.fail(&error);
+                Shelved::default()
+            }
+        }
+    }
+
+    fn write(&self, log: &Log, velocity: Option<&Velocity>) -> io::Result<PathBuf> {
+        let mut series: Vec<&[f64]> = vec![&log.time];
+        series.extend(log.channels.values().map(Vec::as_slice));
+        series.extend(velocity.iter().flat_map(|v| [&*v.time, &v.north, &v.east]));
+        let bytes = columns::encode(&[], &series, &log.lines);
+        let number = self.files.fetch_add(1, Ordering::Relaxed);
+        let path = self.folder()?.join(format!("{number}.columns"));
+        fs::write(&path, bytes)?;
+        Ok(path)
+    }
+
+    fn folder(&self) -> io::Result<PathBuf> {
+        // One thread makes it; a poisoned lock guards nothing that could be half done.
+        let _one = self.opening.lock();
+        if let Some(folder) = self.folder.get() {
+            return Ok(folder.path().to_owned());
+        }
+        let made = tempfile::Builder::new().prefix("benchborne-").tempdir()?;
+        Ok(self.folder.get_or_init(|| made).path().to_owned())
+    }
+
+    fn fail(&self, error: &io::Error) {
+        self.failure.get_or_init(|| error.to_string());
+    }
+
+    /// Whether everything could be put aside and was read back.
+    pub fn check(&self) -> Result<(), RunError> {
+        self.failure.get().map_or(Ok(()), |why| {
+            Err(RunError::Input(format!(
+                "this season's logs are put aside in {} while they are analysed, and that failed: {why}. \
+                 Make room there, or name another folder in the environment variable TMPDIR.",
+                std::env::temp_dir().display()
+            )))
+        })
+    }
+
+    /// The log of a survey back in its place for as long as `work` takes.
+    pub fn lit<T>(
+        &self,
+        shelved: &mut Shelved,
+        survey: &mut Survey,
+        work: impl FnOnce(&mut Survey) -> T,
+    ) -> T {
+        let aside = self.light(shelved, survey);
+        let done = work(survey);
+        shelved.dim(survey, aside);
+        done
+    }
+
+    /// Puts the log into the survey; what [`Shelved::dim`] is to be given afterwards.
+    #[must_use]
+    pub fn light(&self, shelved: &mut Shelved, survey: &mut Survey) -> Aside {
+        shelved.light_held(survey);
+        let aside = match &shelved.0 {
+            Where::Aside { .. } => mem::take(&mut shelved.0),
+            _ => return Aside(None),
+        };
+        if let Some(log) = survey.log.as_mut() {
+            self.fetch(&aside, log, survey.velocity.as_mut());
+        }
+        Aside(Some(aside))
+    }
+
+    /// Log and velocity of a survey whose log was put aside; `None` where they cannot be read back.
+    pub fn copy(&self, shelved: &Shelved, survey: &Survey) -> Option<Survey> {
+        let mut out = Survey {
+            log: survey.log.clone(),
+            velocity: survey.velocity.clone(),
+            ..Survey::default()
+        };
+        self.fetch(&shelved.0, out.log.as_mut()?, out.velocity.as_mut());
+        out.log.as_ref()?.time.first().is_some().then_some(out)
+    }
+
+    fn fetch(&self, place: &Where, log: &mut Log, velocity: Option<&mut Velocity>) {
+        let Where::Aside {
+            path,
+            channels,
+            scale,
+        } = place
+        else {
+            return;
+        };
+        let read = fs::read(path).and_then(|bytes| {
+            columns::decode(&bytes).ok_or_else(|| io::Error::other("a file there was changed"))
+        });
+        let read = match read {
+            Ok(read) => read,
+            Err(error) => return self.fail(&error),
+        };
+        let mut series = read.columns.into_iter();
+        log.lines = read.lines;
+        log.time = series.next().unwrap_or_default();
+        log.channels = channels.iter().copied().zip(series.by_ref()).collect();
+        if let (Some(scale), Some(current)) = (scale, log.channels.get_mut(&Channel::Current)) {
+            current.iter_mut().for_each(|i| *i *= scale);
+        }
+        if let Some(velocity) = velocity {
+            velocity.time = series.next().unwrap_or_default();
+            velocity.north = series.next().unwrap_or_default();
+            velocity.east = series.next().unwrap_or_default();
+        }
+    }
+
+    /// A log that was put aside without a survey.
+    pub fn fetch_log(&self, shelved: Shelved, mut log: Log) -> Log {
+        match shelved.0 {
+            Where::Held(held, _) => {
+                let bytes = 8 * (held.channels.len() + 2) * held.len();
+                self.held.fetch_sub(bytes, Ordering::Relaxed);
+                *held
+            }
+            place => {
+                self.fetch(&place, &mut log, None);
+                if let Where::Aside { path, .. } = place {
+                    // The folder goes with the shelf anyway.
+                    let _ = fs::remove_file(path);
+                }
+                log
+            }
+        }
+    }
+}
+
+/// Where a log lies while a copy of it is in use.
+pub struct Aside(Option<Where>);
+
+impl Shelved {
+    pub fn is_aside(&self) -> bool {
+        matches!(self.0, Where::Aside { .. })
+    }
+
+    /// Puts a log that is held in memory into the survey.
+    pub fn light_held(&mut self, survey: &mut Survey) {
+        match mem::take(&mut self.0) {
+            Where::Held(log, velocity) => {
+                survey.log = Some(*log);
+                if let Some(velocity) = velocity {
+                    survey.velocity = Some(*velocity);
+                }
+            }
+            other => self.0 = other,
+        }
+    }
+
+    /// Takes it out again.
+    pub fn dim_held(&mut self, survey: &mut Survey) {
+        if let (Where::Out, Some(log)) = (&self.0, &mut survey.log) {
+            let stub = stub(log);
+            let log = Box::new(mem::replace(log, stub));
+            let velocity = survey.velocity.as_mut().map(|velocity| {
+                let stub = still(velocity);
+                Box::new(mem::replace(velocity, stub))
+            });
+            self.0 = Where::Held(log, velocity);
+        }
+    }
+
+    /// Takes the log out of the survey that [`Shelf::light`] put it into.
+    pub fn dim(&mut self, survey: &mut Survey, aside: Aside) {
+        let Some(aside) = aside.0 else {
+            return self.dim_held(survey);
+        };
+        if let Some(log) = &mut survey.log {
+            *log = stub(log);
+        }
+        if let Some(velocity) = &mut survey.velocity {
+            *velocity = still(velocity);
+        }
+        self.0 = aside;
+    }
+
+    /// Multiplies the current of a log that lies on the shelf.
+    pub fn scale_current(&mut self, by: f64) {
+        match &mut self.0 {
+            Where::Out => {}
+            Where::Held(log, _) => {
+                let current = log.channels.get_mut(&Channel::Current);
+                current.into_iter().flatten().for_each(|i| *i *= by);
+            }
+            Where::Aside { scale, .. } => *scale = Some(by),
+        }
+    }
+}
+
+/// The log without its rows.
+fn stub(log: &Log) -> Log {
+    Log {
+        file: log.file.clone(),
+        start: log.start,
+        clock_s: log.clock_s,
+        breaks: log.breaks.clone(),
+        step_s: log.step_s,
+        ..Log::default()
+    }
+}
+
+/// The velocity without its samples.
+fn still(velocity: &mut Velocity) -> Velocity {
+    let (time, north, east) = (
+        mem::take(&mut velocity.time),
+        mem::take(&mut velocity.north),
+        mem::take(&mut velocity.east),
+    );
+    let stub = velocity.clone();
+    (velocity.time, velocity.north, velocity.east) = (time, north, east);
+    stub
+}

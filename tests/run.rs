@@ -10,3 +10,4 @@ mod names;
 mod pictures;
 mod same_bytes;
 mod sheets;
+mod unchanged;

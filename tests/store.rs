@@ -11,7 +11,7 @@ use arrow::record_batch::RecordBatch;
 use benchborne::store::parquet::{encode, encode_all};
 use benchborne::store::query::{PowerSummary, by_power};
 use benchborne::store::schema::{Row, Values};
-use benchborne::store::{FlightRow, HoldRow, PassRow, SeasonTables};
+use benchborne::store::{FlightRow, HoldRow, PassRow, SeasonTables, StripRow, columns};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
 fn flight(id: &str, day: Option<&str>, power: Option<&str>, airframe: Option<&str>) -> FlightRow {
@@ -223,4 +223,54 @@ fn power_systems_are_summed_up() {
     assert_eq!(nothing[0].mean_energy_wh, None);
     assert_eq!(nothing[0].peak_current_a, None);
     assert_eq!(by_power(&[]).unwrap(), []);
+}
+
+/// Strip points have many rows a flight, flights have one.
+#[test]
+fn a_flight_has_a_row_group_of_its_own_where_it_has_many_rows() {
+    let strips: Vec<StripRow> = ["f1", "f2", "f3"]
+        .iter()
+        .flat_map(|flight| {
+            (0..20 + flight.len()).map(|n| StripRow {
+                flight: (*flight).to_owned(),
+                time_s: n as f64,
+                ..StripRow::default()
+            })
+        })
+        .collect();
+    let file = opened(&encode(&strips).unwrap());
+    let groups = file.metadata().row_groups();
+    let rows: Vec<i64> = groups.iter().map(|g| g.num_rows()).collect();
+    assert_eq!(rows, [22, 22, 22]);
+    // Statistics of the group tell an engine which flight it is.
+    let flight = groups[1]
+        .columns()
+        .iter()
+        .find(|c| c.column_path().string() == "flight");
+    let statistics = flight.and_then(|c| c.statistics()).unwrap();
+    assert_eq!(statistics.min_bytes_opt(), Some("f2".as_bytes()));
+    assert_eq!(statistics.max_bytes_opt(), Some("f2".as_bytes()));
+    same(&strips);
+    let file = opened(&encode(&flights()).unwrap());
+    assert_eq!(file.metadata().num_row_groups(), 1);
+}
+
+#[test]
+fn columns_put_aside_come_back_to_the_bit_or_not_at_all() {
+    let odd = [f64::NAN, -0.0, f64::INFINITY, f64::MIN_POSITIVE, 1.0 / 3.0];
+    let bytes = columns::encode(b"head", &[&odd, &[], &odd[1..3]], &[7, 9]);
+    let back = columns::decode(&bytes).unwrap();
+    assert_eq!(back.head, b"head");
+    assert_eq!(back.lines, [7, 9]);
+    let bits = |values: &[f64]| values.iter().map(|v| v.to_bits()).collect::<Vec<_>>();
+    assert_eq!(back.columns.len(), 3);
+    assert_eq!(bits(&back.columns[0]), bits(&odd));
+    assert_eq!(bits(&back.columns[1]), bits(&[]));
+    assert_eq!(bits(&back.columns[2]), bits(&odd[1..3]));
+    for at in 0..bytes.len() {
+        let mut damaged = bytes.clone();
+        damaged[at] ^= 1;
+        assert_eq!(columns::decode(&damaged), None, "byte {at}");
+        assert_eq!(columns::decode(&bytes[..at]), None, "cut at {at}");
+    }
 }

@@ -39,6 +39,9 @@ pub fn main(arguments: &Arguments) -> Exit {
         strict: false,
         json: arguments.json,
         open: arguments.open,
+        no_pages: false,
+        // A folder made anew has no earlier run.
+        no_cache: true,
         threads: None,
         quiet: arguments.quiet,
     })

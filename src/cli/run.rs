@@ -27,6 +27,13 @@ pub struct Arguments {
     /// Print findings.json instead of the answers in words.
     #[arg(long)]
     pub json: bool,
+    /// Write findings.json and the tables alone, no pages and no pictures.
+    #[arg(long)]
+    pub no_pages: bool,
+    /// Analyse all of it even where nothing changed since the last run, and keep no record beside the
+    /// report.
+    #[arg(long)]
+    pub no_cache: bool,
     /// Threads to use [default: all cores]; the result does not depend on it.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
@@ -49,7 +56,15 @@ pub fn main(arguments: &Arguments) -> Exit {
         out,
         threads: arguments.threads.map(usize::from),
         progress: line.progress(),
+        no_pages: arguments.no_pages,
+        no_cache: arguments.no_cache,
+        held_bytes: None,
     };
+    let page = options.out.join(if options.no_pages {
+        "findings.json"
+    } else {
+        "index.html"
+    });
     let outcome = run::run(&options);
     drop(line);
     match outcome {
@@ -57,13 +72,13 @@ pub fn main(arguments: &Arguments) -> Exit {
             if arguments.json {
                 show::raw(&outcome.json);
             } else if arguments.quiet {
-                show::raw(&format!("{}\n", options.out.join("index.html").display()));
+                show::raw(&format!("{}\n", page.display()));
             } else {
                 show::complaints(&outcome.findings.ledger.findings);
-                show::answers(&outcome.findings, &options.out);
+                show::answers(&outcome.findings, &page);
             }
             if arguments.open {
-                open::page(&options.out.join("index.html"));
+                open::page(&page);
             }
             if outcome.nothing_usable {
                 Exit::Wrong

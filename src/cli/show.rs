@@ -125,7 +125,7 @@ fn columns(stream: &impl IsTerminal) -> Option<usize> {
 }
 
 /// The answers, about a line each on a terminal that is wide enough, and where the report lies.
-pub fn answers(findings: &Findings, out: &Path) {
+pub fn answers(findings: &Findings, page: &Path) {
     let mut text = String::new();
     let columns = columns(&std::io::stdout());
     let bold = columns.is_some() && !no_colour();
@@ -148,7 +148,7 @@ pub fn answers(findings: &Findings, out: &Path) {
         "{} files, {rows} rows, {aside} set aside (the report says which and why).\n",
         findings.ledger.files.len()
     );
-    text += &format!("Report: {}\n", out.join("index.html").display());
+    text += &format!("Report: {}\n", page.display());
     raw(&text);
 }
 

@@ -171,6 +171,18 @@ fn sheets(source: view::Source) -> Result<Vec<(String, Vec<u8>)>, ReportError> {
     Ok(files)
 }
 
+/// The findings alone, without pages and pictures.
+pub fn render_data(findings: &Findings) -> Result<Rendered, ReportError> {
+    let files = vec![
+        ("findings.json".to_owned(), json(findings)?),
+        (
+            "findings.schema.json".to_owned(),
+            FINDINGS_SCHEMA.as_bytes().to_vec(),
+        ),
+    ];
+    Ok(Rendered { files })
+}
+
 /// serde_json writes a NaN as `null` without a word; reading the text back finds it out.
 fn json(findings: &Findings) -> Result<Vec<u8>, ReportError> {
     let mut text =

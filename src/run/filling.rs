@@ -112,8 +112,7 @@ fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTables
     out.load_cycles.extend(flight.load_cycle_rows());
     out.pack_flights.extend(flight.pack_row());
     out.controller_heat.extend(flight.controller_heat_row());
-    tables
-        .current_duration
+    out.current_duration
         .extend(flight.current_duration_rows(burst));
     out
 }

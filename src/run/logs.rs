@@ -108,9 +108,8 @@ struct Stray {
 
 /// Reads every log, in logbook order; those that belong to no flight come last, for the ledger only.
 pub fn read(
-    folder: &Folder,
+    (folder, shelf): (&Folder, &Shelf),
     season: &Season,
-    shelf: &Shelf,
     planned: Vec<PlannedFlight>,
     unclaimed: Vec<LogFile>,
     ledger: &mut Ledger,
@@ -135,7 +134,10 @@ pub fn read(
         .into_par_iter()
         .map(|file| {
             let read = read_one(&file);
-            let start = read.log.as_ref().and_then(|log| local_start(&log.stub, season));
+            let start = read
+                .log
+                .as_ref()
+                .and_then(|log| local_start(&log.stub, season));
             Stray { file, read, start }
         })
         .collect();

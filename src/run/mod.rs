@@ -20,6 +20,7 @@ mod replays;
 mod sensors;
 mod shelf;
 mod together;
+mod unchanged;
 
 use std::path::{Path, PathBuf};
 
@@ -33,6 +34,7 @@ use folder::Folder;
 pub use folder::OnDisk;
 pub use progress::{Observer, Progress, Stage};
 use shelf::Shelf;
+use unchanged::Inputs;
 
 /// What to run.
 #[derive(Debug, Clone, Default)]
@@ -44,6 +46,13 @@ pub struct RunOptions {
     /// All cores where `None`; the result does not depend on it.
     pub threads: Option<usize>,
     pub progress: Progress,
+    /// Writes the findings and the tables alone.
+    pub no_pages: bool,
+    /// Neither looks whether anything changed since the last run nor records this one.
+    pub no_cache: bool,
+    /// Logs held in memory at once, bytes; the rest waits in a temporary folder. The result does not
+    /// depend on it.
+    pub held_bytes: Option<usize>,
 }
 
 /// What a run gave; the report is written.
@@ -78,11 +87,16 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         )));
     }
     let threads = pool(options.threads)?;
+    let inputs = threads.install(|| inputs(options));
+    if let Some(outcome) = inputs.as_ref().and_then(|i| i.same_as_before(&options.out)) {
+        return Ok(outcome);
+    }
     let Analysed {
         mut findings,
         tables,
         nothing_usable,
-    } = threads.install(|| analyse_watched(&options.season, &options.progress))?;
+    } = threads
+        .install(|| analyse_watched(&options.season, &options.progress, options.held_bytes))?;
     earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
     options
@@ -90,6 +104,9 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         .begin(Stage::Pictures, findings.figures.len());
     let mut rendered = threads
         .install(|| {
+            if options.no_pages {
+                return report::render_data(&findings);
+            }
             report::render_watched(&findings, &|| options.progress.done(Stage::Pictures, 0))
         })
         .map_err(fault)?;
@@ -109,12 +126,32 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
             .findings
             .iter()
             .any(|f| f.severity == Severity::Error);
-    Ok(RunOutcome {
+    let outcome = RunOutcome {
         findings,
         json,
         nothing_usable,
         set_aside,
-    })
+    };
+    if let Some(inputs) = inputs {
+        inputs.record(&options.out, &rendered, &outcome);
+    }
+    Ok(outcome)
+}
+
+/// What the run will read; `None` where no record is kept of it, or the season cannot be used.
+fn inputs(options: &RunOptions) -> Option<Inputs> {
+    if options.no_cache {
+        return None;
+    }
+    let folder = Folder::new(&options.season);
+    let season = load(&folder).ok()?.0?;
+    let (planned, unclaimed, _) = folder::plan(&folder, &season);
+    Some(Inputs::of(
+        options,
+        &folder,
+        &season,
+        (&planned, &unclaimed),
+    ))
 }
 
 /// So many threads, all cores where `None`.
@@ -148,7 +185,7 @@ pub fn next(
         )));
     }
     let threads = pool(threads)?;
-    let analysed = threads.install(|| analyse_watched(season, progress))?;
+    let analysed = threads.install(|| analyse_watched(season, progress, None))?;
     let card = &analysed.findings.card;
     if let Some(page) = page {
         let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
@@ -174,10 +211,14 @@ pub struct Analysed {
 
 /// Reads a season folder and analyses it.
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
-    analyse_watched(dir, &Progress::default())
+    analyse_watched(dir, &Progress::default(), None)
 }
 
-fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError> {
+fn analyse_watched(
+    dir: &Path,
+    progress: &Progress,
+    held_bytes: Option<usize>,
+) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
     let Some(mut season) = season else {
@@ -187,14 +228,13 @@ fn analyse_watched(dir: &Path, progress: &Progress) -> Result<Analysed, RunError
     complaints.append(&mut more);
 
     let mut ledger = Ledger::default();
-    let shelf = Shelf::default();
+    let shelf = Shelf::holding(held_bytes);
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
     let mut read = logs::read(
-        &folder,
+        (&folder, &shelf),
         &season,
-        &shelf,
         planned,
         unclaimed,
         &mut ledger,
@@ -256,12 +296,11 @@ pub fn check_watched(dir: &Path, progress: &Progress) -> Result<Vec<Finding>, Ru
     complaints.append(&mut more);
     complaints.extend(folder::unnamed(&folder, &season, &planned, &unclaimed));
     let mut ledger = Ledger::default();
-    let shelf = Shelf::default();
+    let shelf = Shelf::holding(None);
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     let mut flights = logs::read(
-        &folder,
+        (&folder, &shelf),
         &season,
-        &shelf,
         planned,
         unclaimed,
         &mut ledger,

@@ -19,8 +19,9 @@ use crate::store::columns;
 const HELD_BYTES: usize = 128 << 20;
 
 /// Where logs are put aside.
-#[derive(Default)]
 pub struct Shelf {
+    /// So many bytes are held in memory.
+    most: usize,
     held: AtomicUsize,
     folder: OnceLock<tempfile::TempDir>,
     opening: Mutex<()>,
@@ -48,11 +49,23 @@ enum Where {
 }
 
 impl Shelf {
+    /// Holds so many bytes of logs in memory, [`HELD_BYTES`] where nobody says.
+    pub fn holding(bytes: Option<usize>) -> Self {
+        Self {
+            most: bytes.unwrap_or(HELD_BYTES),
+            held: AtomicUsize::default(),
+            folder: OnceLock::new(),
+            opening: Mutex::default(),
+            files: AtomicUsize::default(),
+            failure: OnceLock::new(),
+        }
+    }
+
     /// Puts a log aside, and leaves one of no rows in its place.
     pub fn put(&self, log: &mut Log, velocity: Option<&mut Velocity>) -> Shelved {
         let bytes = 8 * (log.channels.len() + 2) * log.len();
         let before = self.held.fetch_add(bytes, Ordering::Relaxed);
-        if before + bytes <= HELD_BYTES {
+        if before + bytes <= self.most {
             let stub = stub(log);
             let velocity = velocity.map(|v| {
                 let stub = still(v);
@@ -152,7 +165,7 @@ impl Shelf {
             ..Survey::default()
         };
         self.fetch(&shelved.0, out.log.as_mut()?, out.velocity.as_mut());
-        out.log.as_ref()?.time.first().is_some().then_some(out)
+        (!out.log.as_ref()?.time.is_empty()).then_some(out)
     }
 
     fn fetch(&self, place: &Where, log: &mut Log, velocity: Option<&mut Velocity>) {

@@ -40,6 +40,7 @@ pub fn encode<R: Row>(rows: &[R]) -> Result<Vec<u8>, EncodeError> {
         why,
     };
     let columns = R::columns(rows);
+    let groups = groups(&columns, rows.len());
     let schema = Arc::new(Schema::new(columns.iter().map(field).collect::<Vec<_>>()));
     let batch = RecordBatch::try_new(schema.clone(), columns.into_iter().map(array).collect())
         .map_err(|e| failed(e.to_string()))?;
@@ -49,8 +50,38 @@ pub fn encode<R: Row>(rows: &[R]) -> Result<Vec<u8>, EncodeError> {
         .build();
     let mut writer = ArrowWriter::try_new(Vec::new(), schema, Some(properties))
         .map_err(|e| failed(e.to_string()))?;
-    writer.write(&batch).map_err(|e| failed(e.to_string()))?;
+    for (from, length) in groups {
+        let part = batch.slice(from, length);
+        writer
+            .write(&part)
+            .and_then(|()| writer.flush())
+            .map_err(|e| failed(e.to_string()))?;
+    }
     writer.into_inner().map_err(|e| failed(e.to_string()))
+}
+
+/// Rows from which a flight has a row group of its own on average: a group costs a few hundred bytes
+/// a column, so that a table of a row a flight stays one.
+const LEAST_ROWS: usize = 16;
+
+/// First row and length of each row group: a flight each where a flight has many rows, so that a query
+/// for some flights of a fleet reads those and no others.
+fn groups(columns: &[Column], rows: usize) -> Vec<(usize, usize)> {
+    let flights = columns.iter().find(|c| c.name == "flight");
+    let mut starts = match flights.map(|c| &c.values) {
+        Some(Values::Text(flights)) => {
+            let starts = (1..flights.len()).filter(|&i| flights[i] != flights[i - 1]);
+            starts.collect()
+        }
+        _ => Vec::new(),
+    };
+    if LEAST_ROWS * (starts.len() + 1) > rows {
+        starts.clear();
+    }
+    starts.insert(0, 0);
+    let ends = starts.iter().skip(1).copied().chain([rows]);
+    let groups = starts.iter().zip(ends).map(|(&from, to)| (from, to - from));
+    groups.filter(|(_, length)| *length > 0).collect()
 }
 
 /// Every table of the season: file name and bytes, in a fixed order.

@@ -1,0 +1,205 @@
+//! A rerun of which nothing changed: the report that lies there is the one it would write.
+//!
+//! Beside the report (`OUT.cache/run.json`, never in the season folder) stands what the last run read
+//! and what it wrote, each file with a hash of its content. Where the program, every input and every
+//! file of the report are the same, the run is over. A file of the same length and time is taken as
+//! unchanged, unless it was written so shortly before the record that its time tells nothing; a
+//! record that is damaged, of another version or of another program counts as none.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+use xxhash_rust::xxh3::xxh3_128;
+
+use super::folder::{Folder, LogFile, PlannedFlight};
+use super::{RunOptions, RunOutcome, earlier};
+use crate::findings::Findings;
+use crate::report;
+use crate::season::Season;
+
+/// Of the record's form.
+const VERSION: u32 = 1;
+/// File systems keep times this coarsely.
+const COARSE_TIME: Duration = Duration::from_secs(2);
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Record {
+    version: u32,
+    program: String,
+    /// What was asked for besides the season.
+    no_pages: bool,
+    inputs: BTreeMap<String, Option<Seen>>,
+    /// Of the report's files, relative to its folder.
+    outputs: BTreeMap<String, String>,
+    nothing_usable: bool,
+    set_aside: bool,
+}
+
+/// A file as it was read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Seen {
+    length: u64,
+    /// ns since 1970 at which it was last written; `None`: too shortly before to tell.
+    written_ns: Option<u64>,
+    hash: String,
+}
+
+/// The record with its own checksum.
+#[derive(Serialize, Deserialize)]
+struct Sealed {
+    record: Record,
+    seal: String,
+}
+
+/// The inputs of a run as it finds them, to be recorded when its report is written.
+pub struct Inputs {
+    no_pages: bool,
+    files: BTreeMap<String, Option<Seen>>,
+}
+
+fn hash(bytes: &[u8]) -> String {
+    format!("{:032x}", xxh3_128(bytes))
+}
+
+/// The binary itself: one built anew trusts nothing of the old.
+fn program() -> String {
+    let stamp = std::env::current_exe()
+        .and_then(fs::metadata)
+        .map_or(0, |m| m.len() ^ written_ns(&m).unwrap_or(0));
+    format!("{} {stamp:x}", env!("CARGO_PKG_VERSION"))
+}
+
+fn written_ns(metadata: &fs::Metadata) -> Option<u64> {
+    let since = metadata.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+    u64::try_from(since.as_nanos()).ok()
+}
+
+fn place(out: &Path) -> PathBuf {
+    let mut name = out.as_os_str().to_owned();
+    name.push(".cache");
+    PathBuf::from(name).join("run.json")
+}
+
+fn read(out: &Path) -> Option<Record> {
+    let bytes = fs::read(place(out)).ok()?;
+    let sealed: Sealed = serde_json::from_slice(&bytes).ok()?;
+    let sound = seal(&sealed.record).is_some_and(|seal| seal == sealed.seal);
+    (sound && sealed.record.version == VERSION && sealed.record.program == program())
+        .then_some(sealed.record)
+}
+
+fn seal(record: &Record) -> Option<String> {
+    Some(hash(&serde_json::to_vec(record).ok()?))
+}
+
+impl Inputs {
+    /// Every file that a run of the season reads, hashed where the last record does not know it.
+    pub fn of(
+        options: &RunOptions,
+        folder: &Folder,
+        season: &Season,
+        (planned, unclaimed): (&[PlannedFlight], &[LogFile]),
+    ) -> Self {
+        let known = read(&options.out).map_or_else(BTreeMap::new, |r| r.inputs);
+        let own = ["season.toml", "logbook.csv", "passes.csv"].into_iter();
+        let benches = season.benches.iter().map(|b| b.file.as_str());
+        let named = planned.iter().flat_map(|p| &p.row.logs).map(String::as_str);
+        let found = planned.iter().flat_map(|p| &p.files).chain(unclaimed);
+        let found = found.map(|f| f.name.as_str());
+        let mut names: Vec<&str> = own.chain(benches).chain(named).chain(found).collect();
+        names.sort_unstable();
+        names.dedup();
+        let files = names
+            .into_par_iter()
+            .map(|name| (name.to_owned(), look(&folder.path(name), known.get(name))))
+            .collect();
+        Self {
+            no_pages: options.no_pages,
+            files,
+        }
+    }
+
+    /// The outcome of the last run, where this one would be the same and its report stands.
+    pub fn same_as_before(&self, out: &Path) -> Option<RunOutcome> {
+        let record = read(out)?;
+        let content = |files: &BTreeMap<String, Option<Seen>>| -> Vec<(String, Option<String>)> {
+            let of = |(name, seen): (&String, &Option<Seen>)| {
+                (name.clone(), seen.as_ref().map(|s| s.hash.clone()))
+            };
+            files.iter().map(of).collect()
+        };
+        if record.no_pages != self.no_pages || content(&record.inputs) != content(&self.files) {
+            return None;
+        }
+        let stands = |(name, was): (&String, &String)| {
+            fs::read(out.join(name)).is_ok_and(|bytes| hash(&bytes) == *was)
+        };
+        if !record.outputs.iter().all(stands) {
+            return None;
+        }
+        let json = fs::read_to_string(out.join("findings.json")).ok()?;
+        let findings: Findings = serde_json::from_str(&json).ok()?;
+        Some(RunOutcome {
+            findings,
+            json,
+            nothing_usable: record.nothing_usable,
+            set_aside: record.set_aside,
+        })
+    }
+
+    /// Records what was read and written. A run is no worse without a record, so that one which cannot
+    /// be written is none; neither is one of a report that would not come out the same beside itself.
+    pub fn record(self, out: &Path, rendered: &report::Rendered, outcome: &RunOutcome) {
+        let mut again = outcome.findings.clone();
+        earlier::hold_against(&mut again, out);
+        if again != outcome.findings {
+            return;
+        }
+        let outputs = rendered.files.iter();
+        let record = Record {
+            version: VERSION,
+            program: program(),
+            no_pages: self.no_pages,
+            inputs: self.files,
+            outputs: outputs.map(|(n, bytes)| (n.clone(), hash(bytes))).collect(),
+            nothing_usable: outcome.nothing_usable,
+            set_aside: outcome.set_aside,
+        };
+        let sealed = seal(&record).map(|seal| Sealed { record, seal });
+        if let Some(text) = sealed.and_then(|s| serde_json::to_vec(&s).ok()) {
+            // Renamed into place when it is whole.
+            let _ = report::put_file(&text, &place(out));
+        }
+    }
+}
+
+/// What a file holds; `None` where it cannot be read.
+fn look(path: &Path, known: Option<&Option<Seen>>) -> Option<Seen> {
+    let metadata = fs::metadata(path).ok().filter(fs::Metadata::is_file)?;
+    let written = metadata.modified().ok();
+    let settled = written
+        .and_then(|at| SystemTime::now().duration_since(at).ok())
+        .is_some_and(|age| age > COARSE_TIME);
+    let written_ns = written_ns(&metadata).filter(|_| settled);
+    if let Some(Some(known)) = known
+        && known.length == metadata.len()
+        && known.written_ns.is_some()
+        && known.written_ns == written_ns
+    {
+        return Some(known.clone());
+    }
+    Some(Seen {
+        length: metadata.len(),
+        written_ns,
+        hash: content(path).ok()?,
+    })
+}
+
+fn content(path: &Path) -> io::Result<String> {
+    Ok(hash(&fs::read(path)?))
+}

@@ -75,7 +75,7 @@ def best(command, before=lambda: None, repeats=REPEATS):
 def season(flights):
     folder = WORK / f"season-{flights}"
     if not (folder / "logbook.csv").exists():
-        subprocess.run([RELEASE / "examples" / "make_flights", folder, str(flights)], check=True)
+        subprocess.run([ROOT / "target" / "debug" / "examples" / "make_flights", folder, str(flights)], check=True)
     for log in folder.glob("logs/*.csv"):
         log.read_bytes()
     return folder
@@ -116,6 +116,38 @@ def of_size(flights):
     return megabytes(folder), rows
 
 
+QUERIES = [
+    "SELECT power, count(*) AS flights, avg(energy_wh) AS wh, max(peak_current_a) AS peak_a "
+    "FROM flights GROUP BY power ORDER BY power",
+    "SELECT f.airframe, count(*) AS holds, avg(h.current_a) AS a FROM holds AS h "
+    "JOIN flights AS f ON h.flight = f.flight WHERE h.throttle > 0.95 GROUP BY f.airframe ORDER BY f.airframe",
+    "SELECT flight, count(*) AS points, max(height_m) AS m FROM strips WHERE flight = 'f0003' GROUP BY flight",
+]
+
+
+def queries():
+    """The same SQL over every report's tables by two engines; stops where they differ."""
+    import duckdb
+    import polars as pl
+
+    duck, context = duckdb.connect(), pl.SQLContext()
+    for table in ["flights", "holds", "strips"]:
+        files = str(WORK / "out-*" / "tables" / f"{table}.parquet")
+        duck.execute(f"CREATE VIEW {table} AS SELECT * FROM read_parquet('{files}')")
+        context.register(table, pl.scan_parquet(files))
+    close = lambda a, b: abs(a - b) <= 1e-12 * abs(b) if isinstance(a, float) else a == b
+    for sql in QUERIES:
+        start = time.perf_counter()
+        one = duck.execute(sql).fetchall()
+        half = time.perf_counter()
+        other = context.execute(sql, eager=True).rows()
+        end = time.perf_counter()
+        same = len(one) == len(other) > 0
+        if not same or not all(close(a, b) for x, y in zip(one, other) for a, b in zip(x, y)):
+            sys.exit(f"two engines differ on: {sql}\n{one}\n{other}")
+        print(f"two engines agree ({len(one)} rows; {half - start:.3f} s, {end - half:.3f} s): {sql}")
+
+
 def main():
     sizes = [int(n) for n in sys.argv[1:]]
     WORK.mkdir(parents=True, exist_ok=True)
@@ -130,6 +162,7 @@ def main():
                  f"{wall / scan:.2f}", f"{script / wall:.2f}"]
             )
             print(*table[-1], sep="\t", flush=True)
+    queries()
     cores = os.cpu_count()
     with open(ROOT / "datasets" / "studies" / "bench.csv", "w", newline="") as out:
         out.write(

@@ -1,6 +1,7 @@
 //! The controller's temperature against the current it passed: warming with the square of the motor's
 //! current, cooling with the difference from the air (a body of one temperature, Newton's cooling).
 
+use crate::flight::ticks::Ticks;
 use crate::flight::track::{Track, at, tracks};
 use crate::ingest::{Channel, Log};
 use crate::stats;
@@ -65,6 +66,7 @@ pub fn controller_heat(log: &Log) -> Option<Heat> {
             .map(|(t, i)| square(*t, *i))
             .collect(),
     };
+    let ticks = Ticks::of(&squares.time);
     let shown: Vec<Option<f64>> = squares.time.iter().map(|t| at(&temperature, *t)).collect();
     let known: Vec<f64> = shown.iter().flatten().copied().collect();
     let start_k = *known.first()?;
@@ -75,7 +77,7 @@ pub fn controller_heat(log: &Log) -> Option<Heat> {
             let best = |from: f64, to: f64| {
                 (0..TRIED)
                     .map(|k| from * (to / from).powf(k as f64 / (TRIED - 1) as f64))
-                    .filter_map(|tau| heat_fit(&squares, &shown, tau))
+                    .filter_map(|tau| heat_fit(&squares, &ticks, &shown, tau))
                     .min_by(|a, b| a.residual_rms_k.total_cmp(&b.residual_rms_k))
             };
             let coarse = best(SHORTEST_S, LONGEST_S)?;
@@ -95,13 +97,14 @@ pub fn controller_heat(log: &Log) -> Option<Heat> {
 }
 
 /// T = air + k·(square smoothed with tau) + (start − air)·exp(−t/tau), linear in what is unknown.
-fn heat_fit(squares: &Track, shown: &[Option<f64>], tau: f64) -> Option<HeatFit> {
+fn heat_fit(squares: &Track, ticks: &Ticks, shown: &[Option<f64>], tau: f64) -> Option<HeatFit> {
     let (mut smooth, mut fading) = (0.0, 1.0);
+    let mut keeps = ticks.map(|dt| (-dt / tau).exp());
     let (mut warm, mut fade, mut y) = (Vec::new(), Vec::new(), Vec::new());
     let every = shown.len().div_ceil(ROWS);
     for (i, shown) in shown.iter().enumerate() {
         if i > 0 {
-            let keep = (-(squares.time[i] - squares.time[i - 1]) / tau).exp();
+            let keep = keeps.next()?;
             let mean = 0.5 * (squares.value[i] + squares.value[i - 1]);
             smooth = smooth * keep + mean * (1.0 - keep);
             fading *= keep;

@@ -85,7 +85,13 @@ struct Prefix<'a> {
     sums: Vec<f64>,
     /// Of each segment, from sample `k` to `k + 1`.
     slopes: Vec<f64>,
+    /// The integral's greatest value up to a sample, and its least from a sample on.
+    high: Vec<f64>,
+    low: Vec<f64>,
 }
+
+/// Window starts that are bounded together, samples.
+const BLOCK: usize = 16;
 
 impl<'a> Prefix<'a> {
     fn of(track: &'a Track, between: Between) -> Self {
@@ -106,10 +112,30 @@ impl<'a> Prefix<'a> {
             Between::Held => 0.0,
             Between::Linear => (v[1] - v[0]) / (t[1] - t[0]),
         });
+        let slopes: Vec<f64> = slopes.collect();
+        // Within a segment the integral leaves the range of its ends only where the signal changes sign.
+        let beyond = |k: usize| {
+            let (v, w) = (track.value[k], track.value[k + 1]);
+            let dt = track.time[k + 1] - track.time[k];
+            if v * w < 0.0 {
+                dt * v.abs().max(w.abs())
+            } else {
+                0.0
+            }
+        };
+        let (mut high, mut low) = (sums.clone(), sums.clone());
+        for k in 0..slopes.len() {
+            high[k + 1] = high[k].max(sums[k].max(sums[k + 1]) + beyond(k));
+        }
+        for k in (0..slopes.len()).rev() {
+            low[k] = low[k + 1].min(sums[k].min(sums[k + 1]) - beyond(k));
+        }
         Self {
             track,
             sums,
-            slopes: slopes.collect(),
+            slopes,
+            high,
+            low,
         }
     }
 
@@ -123,9 +149,8 @@ impl<'a> Prefix<'a> {
         self.sums[k] + d * (self.track.value[k] + 0.5 * self.slopes[k] * d)
     }
 
-    /// Both ends of the window move over the samples together: between two moments at which either
-    /// end meets a sample, the window's integral is a quadratic in its start, so its greatest value
-    /// lies at such a moment or where the signal at both ends is equal. Linear in the samples.
+    /// The track goes by in blocks of window starts; a block whose bound is no greater than what was
+    /// found elsewhere is left out.
     fn largest_mean(&self, duration: f64) -> Option<f64> {
         let time = &self.track.time;
         let n = time.len();
@@ -133,18 +158,52 @@ impl<'a> Prefix<'a> {
             return None;
         }
         let last_start = time[n - 1] - duration;
-        // Segments of the window's two ends, advanced by the event that was taken and never by
-        // comparing s + duration with a sample: that sum has its own rounding.
-        let (mut a, mut b) = (0, 0);
-        while b + 2 < n && time[b + 1] - duration <= time[0] {
-            b += 1;
+        // Above the rounding of the sums.
+        let dust = 1e-9 * (self.high[n - 1].abs() + self.low[0].abs());
+        let ends_by = |b: usize, s: f64| b + 2 < n && time[b + 1] - duration <= s;
+        let mut blocks: Vec<(f64, usize, usize)> = Vec::with_capacity(n / BLOCK + 1);
+        let mut b = 0;
+        for from in (0..n - 1).step_by(BLOCK) {
+            if from > 0 && time[from] > last_start {
+                break;
+            }
+            while ends_by(b, time[from]) {
+                b += 1;
+            }
+            let first = b;
+            while ends_by(b, time[(from + BLOCK).min(n - 1)]) {
+                b += 1;
+            }
+            blocks.push((self.high[b + 1] - self.low[from] + dust, from, first));
         }
-        let mut s = time[0];
-        let mut best = f64::NEG_INFINITY;
+        let most = blocks.iter().max_by(|x, y| x.0.total_cmp(&y.0))?;
+        let mut best = self.largest_from(duration, (most.1, most.2), f64::NEG_INFINITY);
+        for &(bound, a, b) in &blocks {
+            if bound > best {
+                best = self.largest_from(duration, (a, b), best);
+            }
+        }
+        Some(best / duration)
+    }
+
+    /// Both ends of the window move over the samples together: between two moments at which either
+    /// end meets a sample, the window's integral is a quadratic in its start, so its greatest value
+    /// lies at such a moment or where the signal at both ends is equal. Linear in the samples.
+    ///
+    /// Over the starts of one block, from segments `a` and `b` of the window's two ends on; `best` or
+    /// what is greater.
+    fn largest_from(&self, duration: f64, (mut a, mut b): (usize, usize), mut best: f64) -> f64 {
+        let time = &self.track.time;
+        let n = time.len();
+        let last_start = time[n - 1] - duration;
+        let until = a + BLOCK;
+        // The ends are advanced by the event that was taken and never by comparing s + duration with a
+        // sample: that sum has its own rounding.
+        let mut s = time[a];
         loop {
             best = best.max(self.integral(b, s + duration) - self.integral(a, s));
-            if s >= last_start {
-                break;
+            if s >= last_start || a >= until {
+                return best;
             }
             let (tail, head) = (time[a + 1], time[b + 1] - duration);
             let next = tail.min(head).min(last_start);
@@ -168,7 +227,6 @@ impl<'a> Prefix<'a> {
                 b += 1;
             }
         }
-        Some(best / duration)
     }
 }
 

@@ -35,6 +35,7 @@ pub mod stopwatch;
 pub mod straights;
 pub mod thin;
 pub mod thrust_in_flight;
+mod ticks;
 pub mod timer;
 pub mod track;
 pub mod unloading;

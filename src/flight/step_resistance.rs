@@ -7,6 +7,7 @@
 //! current smoothed with a time constant, and by the charge drawn; from the first two follows what a
 //! clean step would show.
 
+use crate::flight::ticks::Ticks;
 use crate::flight::track::{Track, mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
@@ -68,10 +69,12 @@ pub fn step_resistance(log: &Log) -> Result<Option<StepResistance>, Finding> {
     }
     let moments = moments(&current);
     let charge: Vec<Track> = current.iter().map(drawn).collect();
+    let ticks: Vec<Ticks> = current.iter().map(|t| Ticks::of(&t.time)).collect();
     let tried: Vec<(f64, Vec<Step>)> = (0..TRIED)
         .map(|k| {
             let tau = FASTEST_S * (SLOWEST_S / FASTEST_S).powf(k as f64 / (TRIED - 1) as f64);
-            let slow: Vec<Track> = current.iter().map(|t| smoothed(t, tau)).collect();
+            let both = current.iter().zip(&ticks);
+            let slow: Vec<Track> = both.map(|(t, ticks)| smoothed(t, ticks, tau)).collect();
             (tau, steps(&moments, [&current, &slow, &charge, &voltage]))
         })
         .collect();
@@ -175,11 +178,11 @@ fn drawn(current: &Track) -> Track {
 }
 
 /// The current smoothed with a time constant, from the track's first value on.
-fn smoothed(current: &Track, tau: f64) -> Track {
+fn smoothed(current: &Track, ticks: &Ticks, tau: f64) -> Track {
     let mut value = vec![current.value.first().copied().unwrap_or(0.0)];
     let mut smooth = value[0];
-    for (t, i) in current.time.windows(2).zip(current.value.windows(2)) {
-        let keep = (-(t[1] - t[0]) / tau).exp();
+    let keeps = ticks.map(|dt| (-dt / tau).exp());
+    for (keep, i) in keeps.zip(current.value.windows(2)) {
         smooth = smooth * keep + 0.5 * (i[0] + i[1]) * (1.0 - keep);
         value.push(smooth);
     }

@@ -7,6 +7,9 @@
 use crate::ingest::{Channel, Log};
 use crate::stats;
 
+/// No channel is silent within less, s.
+const LEAST_SILENCE_S: f64 = 1.0;
+
 /// One unbroken stretch of a signal: times strictly increasing, every value finite.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Track {
@@ -37,13 +40,24 @@ impl Track {
         if self.time.is_empty() || !(self.start()..=self.end()).contains(&t) {
             return None;
         }
-        let after = self.time.partition_point(|&x| x < t);
+        let after = self.first_from(t);
         if after == 0 {
             return self.value.first().copied();
         }
         let (t0, t1) = (self.time[after - 1], self.time[after]);
         let (v0, v1) = (self.value[after - 1], self.value[after]);
         Some(v0 + (v1 - v0) * (t - t0) / (t1 - t0))
+    }
+
+    /// Index of the first sample at or after a time within the track. Logs tick evenly: where it would
+    /// be then is looked at first.
+    fn first_from(&self, t: f64) -> usize {
+        let last = self.time.len() - 1;
+        let evenly = (t - self.start()) / self.length() * last as f64;
+        let guess = evenly as usize;
+        (guess..=(guess + 1).min(last))
+            .find(|&i| self.time[i] >= t && (i == 0 || self.time[i - 1] < t))
+            .unwrap_or_else(|| self.time.partition_point(|&x| x < t))
     }
 
     /// Integral by the trapezoid rule over the part of `from..to` that the track covers, and the
@@ -95,26 +109,35 @@ pub fn tracks(log: &Log, channel: Channel) -> Vec<Track> {
 
 /// As [`tracks`], for values made from the log's columns (same length as its time).
 pub fn tracks_of(log: &Log, series: &[f64]) -> Vec<Track> {
-    let rows: Vec<usize> = (0..log.len().min(series.len()))
-        .filter(|&i| series[i].is_finite() && log.time[i].is_finite())
+    let count = log.len().min(series.len());
+    let (time, series) = (&log.time[..count], &series[..count]);
+    let whole = log.breaks.is_empty()
+        && count > 0
+        && time.iter().chain(series).all(|v| v.is_finite())
+        && time
+            .windows(2)
+            .all(|w| w[1] > w[0] && w[1] - w[0] <= LEAST_SILENCE_S);
+    if whole {
+        return vec![Track {
+            time: time.to_vec(),
+            value: series.to_vec(),
+        }];
+    }
+    let rows: Vec<usize> = (0..count)
+        .filter(|&i| series[i].is_finite() && time[i].is_finite())
         .collect();
-    let steps: Vec<f64> = rows
-        .windows(2)
-        .map(|w| log.time[w[1]] - log.time[w[0]])
-        .collect();
-    let longest = if steps.is_empty() {
-        1.0
+    let steps: Vec<f64> = rows.windows(2).map(|w| time[w[1]] - time[w[0]]).collect();
+    let longest = if steps.iter().all(|s| *s <= LEAST_SILENCE_S) {
+        LEAST_SILENCE_S
     } else {
-        (10.0 * stats::median(&steps)).max(1.0)
+        (10.0 * stats::median(&steps)).max(LEAST_SILENCE_S)
     };
     let mut all: Vec<Track> = Vec::new();
     let mut previous: Option<usize> = None;
     for &row in &rows {
-        let t = log.time[row];
+        let t = time[row];
         let joined = previous.is_some_and(|p| {
-            t > log.time[p]
-                && t - log.time[p] <= longest
-                && !log.breaks.iter().any(|&b| p < b && b <= row)
+            t > time[p] && t - time[p] <= longest && !log.breaks.iter().any(|&b| p < b && b <= row)
         });
         if !joined {
             all.push(Track::default());

@@ -118,6 +118,8 @@ fn plan(flights: usize) -> SeasonPlan {
     plan.rate_hz = 50.0;
     plan.gps_rate_hz = 10.0;
     plan.duration_s = DURATION_S;
+    // Enough to do for the whole flight.
+    plan.passes = 18;
     plan.packs = (1..=4)
         .map(|i| PackPlan {
             id: format!("p{i}"),

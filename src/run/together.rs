@@ -9,8 +9,8 @@ use super::benches::Benches;
 use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
-use crate::flight::energy::Bounded;
 use super::shelf::{Shelf, Shelved};
+use crate::flight::energy::Bounded;
 use crate::flight::estimated_power::{
     Kappa, Recorded, SensoredFlight, estimate, leave_one_flight_out,
 };

@@ -107,6 +107,7 @@ def of_size(flights):
     folder, out = season(flights), WORK / f"out-{flights}"
     run = [RELEASE / "benchborne", "run", folder, "--out", out]
     fresh = lambda: shutil.rmtree(out, ignore_errors=True)
+    run = [*run, "--cache"]
     tables = [*run, "--no-pages"]
     repeats = REPEATS if flights < 1000 else 1
     rows = {

@@ -40,8 +40,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         json: arguments.json,
         open: arguments.open,
         no_pages: false,
-        // A folder made anew has no earlier run.
-        no_cache: true,
+        cache: false,
         threads: None,
         quiet: arguments.quiet,
     })

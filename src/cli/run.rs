@@ -30,10 +30,10 @@ pub struct Arguments {
     /// Write findings.json and the tables alone, no pages and no pictures.
     #[arg(long)]
     pub no_pages: bool,
-    /// Analyse all of it even where nothing changed since the last run, and keep no record beside the
-    /// report.
+    /// Do nothing where nothing changed since the last run with --cache; its record stands beside the
+    /// report, in OUT.cache.
     #[arg(long)]
-    pub no_cache: bool,
+    pub cache: bool,
     /// Threads to use [default: all cores]; the result does not depend on it.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
@@ -57,7 +57,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         threads: arguments.threads.map(usize::from),
         progress: line.progress(),
         no_pages: arguments.no_pages,
-        no_cache: arguments.no_cache,
+        cache: arguments.cache,
         held_bytes: None,
     };
     let page = options.out.join(if options.no_pages {

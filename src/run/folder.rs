@@ -197,7 +197,7 @@ impl OnDisk {
 }
 
 /// Files longer than this are read piece by piece.
-const HELD_BYTES: u64 = 256 << 20;
+const HELD_BYTES: u64 = 32 << 20;
 
 impl Source for OnDisk {
     fn open(&self) -> io::Result<Box<dyn Read + '_>> {

@@ -48,8 +48,8 @@ pub struct RunOptions {
     pub progress: Progress,
     /// Writes the findings and the tables alone.
     pub no_pages: bool,
-    /// Neither looks whether anything changed since the last run nor records this one.
-    pub no_cache: bool,
+    /// Does nothing where nothing changed since the last run that kept a record; keeps one.
+    pub cache: bool,
     /// Logs held in memory at once, bytes; the rest waits in a temporary folder. The result does not
     /// depend on it.
     pub held_bytes: Option<usize>,
@@ -140,7 +140,7 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
 
 /// What the run will read; `None` where no record is kept of it, or the season cannot be used.
 fn inputs(options: &RunOptions) -> Option<Inputs> {
-    if options.no_cache {
+    if !options.cache {
         return None;
     }
     let folder = Folder::new(&options.season);

@@ -8,13 +8,13 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use xxhash_rust::xxh3::xxh3_128;
+use xxhash_rust::xxh3::{Xxh3, xxh3_128};
 
 use super::folder::{Folder, LogFile, PlannedFlight};
 use super::{RunOptions, RunOutcome, earlier};
@@ -127,18 +127,17 @@ impl Inputs {
     /// The outcome of the last run, where this one would be the same and its report stands.
     pub fn same_as_before(&self, out: &Path) -> Option<RunOutcome> {
         let record = read(out)?;
-        let content = |files: &BTreeMap<String, Option<Seen>>| -> Vec<(String, Option<String>)> {
+        let hashes = |files: &BTreeMap<String, Option<Seen>>| -> Vec<(String, Option<String>)> {
             let of = |(name, seen): (&String, &Option<Seen>)| {
                 (name.clone(), seen.as_ref().map(|s| s.hash.clone()))
             };
             files.iter().map(of).collect()
         };
-        if record.no_pages != self.no_pages || content(&record.inputs) != content(&self.files) {
+        if record.no_pages != self.no_pages || hashes(&record.inputs) != hashes(&self.files) {
             return None;
         }
-        let stands = |(name, was): (&String, &String)| {
-            fs::read(out.join(name)).is_ok_and(|bytes| hash(&bytes) == *was)
-        };
+        let stands =
+            |(name, was): (&String, &String)| content(&out.join(name)).is_ok_and(|now| now == *was);
         if !record.outputs.iter().all(stands) {
             return None;
         }
@@ -200,6 +199,17 @@ fn look(path: &Path, known: Option<&Option<Seen>>) -> Option<Seen> {
     })
 }
 
+/// Hash of a file of any length, piece by piece.
 fn content(path: &Path) -> io::Result<String> {
-    Ok(hash(&fs::read(path)?))
+    let mut file = fs::File::open(path)?;
+    let mut hasher = Xxh3::new();
+    let mut piece = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut piece) {
+            Ok(0) => return Ok(format!("{:032x}", hasher.digest128())),
+            Ok(length) => hasher.update(&piece[..length]),
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
 }

@@ -14,6 +14,7 @@ fn options(season: &Season, out: &Path) -> RunOptions {
         season: season.dir.clone(),
         out: out.to_owned(),
         threads: Some(2),
+        cache: true,
         ..RunOptions::default()
     }
 }
@@ -35,7 +36,7 @@ fn record(out: &Path) -> PathBuf {
 fn as_without(season: &Season, out: &Path) {
     let place = tempfile::tempdir().unwrap();
     let fresh = RunOptions {
-        no_cache: true,
+        cache: false,
         ..options(season, &place.path().join("fresh"))
     };
     run(&fresh).unwrap();
@@ -98,7 +99,7 @@ fn nothing_is_done_again_until_something_changed() {
         assert!(ran(&options).1 && !ran(&options).1);
     }
     let unwanted = RunOptions {
-        no_cache: true,
+        cache: false,
         ..options.clone()
     };
     assert!(ran(&unwanted).1);
@@ -128,7 +129,7 @@ fn logs_put_aside_change_nothing() {
     let held = |name: &str, held_bytes| RunOptions {
         held_bytes,
         no_pages: true,
-        no_cache: true,
+        cache: false,
         ..options(&season, &place.path().join(name))
     };
     let (all, none) = (held("all", None), held("none", Some(0)));

@@ -42,16 +42,18 @@ pub fn observe<'a>(
     let (speeds, left_out) = complete(evidence, speeds, covariates);
     Observed {
         left_out,
-        ..of_speeds(evidence, speeds, candidate, covariates)
+        ..of_speeds(evidence, speeds, candidate, covariates, Some(SEED))
     }
 }
 
-/// The same from given speeds of flights that have every covariate.
-pub fn of_speeds<'a>(
+/// The same from given speeds of flights that have every covariate, with a permutation test where there
+/// is a seed.
+fn of_speeds<'a>(
     evidence: &Evidence<'a>,
     speeds: Vec<LevelSpeed<'a>>,
     candidate: &str,
     covariates: &[Covariate],
+    seed: Option<u64>,
 ) -> Observed<'a> {
     let distinct = |pick: fn(&LevelSpeed<'a>) -> &'a str| {
         let mut names: Vec<&'a str> = speeds.iter().map(pick).collect();
@@ -79,7 +81,7 @@ pub fn of_speeds<'a>(
                 .collect()
         })
         .collect();
-    let gain = observed_gain_given(&rows, &columns, SEED);
+    let gain = observed_gain_given(&rows, &columns, seed);
     let mut observed = Observed {
         speeds,
         gain,
@@ -92,11 +94,11 @@ pub fn of_speeds<'a>(
 }
 
 impl<'a> Observed<'a> {
-    /// The same with one flight left out.
+    /// The same with one flight left out, without a permutation test.
     pub fn without(&self, evidence: &Evidence<'a>, candidate: &str, left_out: usize) -> Self {
         let mut speeds = self.speeds.clone();
         speeds.remove(left_out);
-        of_speeds(evidence, speeds, candidate, &self.covariates)
+        of_speeds(evidence, speeds, candidate, &self.covariates, None)
     }
 
     /// Limits of an effect of the model, what flights may have wrong together included: each cause

@@ -150,19 +150,20 @@ impl Effect {
 
 /// [`observed_gain_given`] without covariates.
 pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
-    observed_gain_given(flights, &[], seed)
+    observed_gain_given(flights, &[], Some(seed))
 }
 
 /// Estimates the gain, with `covariates` (each one value a flight) held fixed. Flights with a log
 /// speed or a covariate that is not finite are left out (shares then are of the others, in their
-/// order); `seed` is used only where a permutation test has too many arrangements to count.
+/// order); `seed` is used only where a permutation test has too many arrangements to count; without one
+/// there is no such test.
 ///
 /// In trial on synthetic flights (tests/stats/coverage.rs) both models cover what they claim; least
 /// squares without days does not when fans were swapped at home.
 pub fn observed_gain_given(
     flights: &[FlightSpeed],
     covariates: &[Vec<f64>],
-    seed: u64,
+    seed: Option<u64>,
 ) -> ObservedGain {
     let used: Vec<usize> = (0..flights.len())
         .filter(|i| {
@@ -205,7 +206,7 @@ pub fn observed_gain_given(
         observed.airframe_effects = within.airframe_effects();
         observed.covariates = within.covariate_slopes();
         observed.robust_gain = within.robust().map(f64::exp_m1);
-        observed.permutation = permute(&flights, &covariates, seed);
+        observed.permutation = seed.and_then(|seed| permute(&flights, &covariates, seed));
         observed.assumptions.push(format!(
             "Assumed, not tested: the fans differ by the same percentage on every day; flights of one \
              day scatter independently about their day, {scatter}."

@@ -57,7 +57,7 @@ fn a_covariate_is_a_column_of_the_model() {
     let y: Vec<f64> = flights.iter().map(|f| f.log_speed).collect();
     let model = fit(&[day, temperature.clone(), fan], &y).unwrap();
     let kelvin: Vec<f64> = temperature.iter().map(|t| t + 273.15).collect();
-    let observed = observed_gain_given(&flights, &[kelvin], 1);
+    let observed = observed_gain_given(&flights, &[kelvin], Some(1));
     let effect = observed.effect.unwrap();
     let contrast = model.coefficient(3).unwrap();
     close(effect.coefficient, contrast.value, 1e-9);
@@ -73,14 +73,14 @@ fn a_covariate_is_a_column_of_the_model() {
 fn nan_in_a_covariate_leaves_the_flight_out() {
     let (flights, mut temperature) = eight();
     temperature[3] = f64::NAN;
-    let observed = observed_gain_given(&flights, &[temperature.clone()], 1);
+    let observed = observed_gain_given(&flights, &[temperature.clone()], Some(1));
     assert_eq!(observed.flights_candidate, 3);
     assert!(observed.effect.unwrap().gain.is_finite());
     let nothing = vec![f64::NAN; 8];
-    let observed = observed_gain_given(&flights, &[nothing], 1);
+    let observed = observed_gain_given(&flights, &[nothing], Some(1));
     assert!(observed.effect.is_none());
     // A column that is too short is missing at its end.
-    let observed = observed_gain_given(&flights, &[vec![1.0, 2.0]], 1);
+    let observed = observed_gain_given(&flights, &[vec![1.0, 2.0]], Some(1));
     assert!(observed.effect.is_none());
 }
 
@@ -89,7 +89,7 @@ fn nan_in_a_covariate_leaves_the_flight_out() {
 fn a_covariate_confounded_with_the_fan() {
     let (flights, _) = eight();
     let fan: Vec<f64> = flights.iter().map(|f| f64::from(f.candidate)).collect();
-    let observed = observed_gain_given(&flights, &[fan], 1);
+    let observed = observed_gain_given(&flights, &[fan], Some(1));
     let Model::NotEstimable(why) = observed.model else {
         panic!("{:?}", observed.model)
     };
@@ -102,7 +102,7 @@ fn a_covariate_confounded_with_the_fan() {
 fn a_covariate_of_the_day_changes_nothing() {
     let (flights, _) = eight();
     let by_day: Vec<f64> = flights.iter().map(|f| 10.0 + 5.0 * f.day as f64).collect();
-    let with = observed_gain_given(&flights, &[by_day], 1);
+    let with = observed_gain_given(&flights, &[by_day], Some(1));
     let without = observed_gain(&flights, 1);
     assert_eq!(with.covariates, [None]);
     let (with, without) = (with.effect.unwrap(), without.effect.unwrap());

@@ -1,6 +1,8 @@
 //! The jet's motion through the air over a short window, and at what throttle: airspeed, climb, load
 //! factor and the rate of its energy height.
 
+use serde::{Deserialize, Serialize};
+
 use std::ops::Range;
 
 use crate::flight::change_points::steady;
@@ -23,7 +25,7 @@ const SAMPLES: usize = 4;
 const STEADY_BAND: f64 = 0.03;
 
 /// What the jet did over a window, means over it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Motion {
     pub start_s: f64,
     pub end_s: f64,

@@ -8,6 +8,8 @@
 
 pub use super::correlation::Shift;
 
+use serde::{Deserialize, Serialize};
+
 use super::correlation::{Grid, refine, sums, total};
 use super::drift::{self, Drift};
 use super::straights::local_line;
@@ -43,14 +45,14 @@ pub const USUAL_LAG: (f64, f64) = (0.3, 0.15);
 const LAG_RANGE_S: (f64, f64) = (-0.6, 2.0);
 
 /// How the position logger's clock goes with the power logger's.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ClockOffset {
     /// Added to the position log's time it gives the power log's. Found from the thrust, the
     /// receiver's lag is already taken off. Where a drift was taken off, it holds at that drift's
     /// `at_s`.
     pub offset: Shift,
     /// What the two logs share.
-    pub by: Vec<&'static str>,
+    pub by: Vec<String>,
     /// Of logs long enough to show it.
     pub drift: Option<Drift>,
 }
@@ -208,7 +210,7 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
         .in_file(&position.file)
     };
     let shared = shared(power, position, velocity);
-    let by: Vec<&'static str> = shared.iter().map(|s| s.0).collect();
+    let by: Vec<String> = shared.iter().map(|s| s.0.to_owned()).collect();
     let grids: Vec<(&str, Grid, Grid)> = shared
         .iter()
         .filter_map(|(name, a, b)| {
@@ -290,8 +292,8 @@ pub fn offset(power: &Log, position: &Log, velocity: &Velocity) -> Result<ClockO
                 power.file,
                 position.file,
                 by.iter()
-                    .filter(|n| **n != THRUST)
-                    .copied()
+                    .map(String::as_str)
+                    .filter(|n| *n != THRUST)
                     .collect::<Vec<_>>()
                     .join(" and "),
             ),

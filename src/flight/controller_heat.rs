@@ -1,6 +1,8 @@
 //! The controller's temperature against the current it passed: warming with the square of the motor's
 //! current, cooling with the difference from the air (a body of one temperature, Newton's cooling).
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::ticks::Ticks;
 use crate::flight::track::{Track, at, tracks};
 use crate::ingest::{Channel, Log};
@@ -19,7 +21,7 @@ const LEAST_DUTY: f64 = 0.2;
 const LEAST_RISE_K: f64 = 5.0;
 
 /// What one flight says.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Heat {
     /// First reading, and the greatest.
     pub start_k: f64,
@@ -32,7 +34,7 @@ pub struct Heat {
     pub fit: Option<HeatFit>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct HeatFit {
     pub rise_k_per_a2: f64,
     pub time_constant_s: f64,

@@ -1,5 +1,7 @@
 //! Cross-correlation of two signals: where they agree best, how surely, and whether their parts do.
 
+use serde::{Deserialize, Serialize};
+
 use super::track::Track;
 use crate::stats;
 
@@ -14,7 +16,7 @@ const HIGH_PASS_S: f64 = 12.0;
 const BLOCKS: usize = 8;
 
 /// A shift in time with its standard error.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Shift {
     pub value_s: f64,
     pub se_s: f64,

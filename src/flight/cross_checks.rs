@@ -3,6 +3,8 @@
 //! Their differences are model error: each makes less of the data than the joint fit but assumes
 //! less, too.
 
+use serde::{Deserialize, Serialize};
+
 use super::pitot::Pitot;
 use super::run_up::model::level_from;
 use super::run_up::{Fit, VOLTAGE_EXPONENT};
@@ -30,7 +32,7 @@ struct Other {
 }
 
 /// Level speeds by other methods, at the voltage of the joint fit.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct CrossChecks {
     /// From speed and acceleration at the end of each pass, with the fit's wind.
     pub dvdt_m_s: Option<f64>,

@@ -5,6 +5,8 @@
 //! Student's t for the few windows there are. Quartz clocks differ by some tens of parts per million,
 //! ceramic resonators by thousands (common practice, no source).
 
+use serde::{Deserialize, Serialize};
+
 use super::correlation::{Grid, refine};
 use super::track::Track;
 use crate::season::Finding;
@@ -25,7 +27,7 @@ const WINDOW_CORRELATION: f64 = 0.45;
 const MOST_SPREAD_S: f64 = 0.25;
 
 /// A drift of the position logger's clock against the power logger's.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Drift {
     /// s that the offset grows by in a second; above 0 the position logger's clock is slow.
     pub rate: f64,

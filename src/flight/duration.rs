@@ -1,12 +1,14 @@
 //! How long can I fly: the time at which a flight reaches its reserve.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::phases::Phases;
 use crate::flight::track::tracks;
 use crate::ingest::{Channel, Log};
 use crate::stats::censored::Seen;
 
 /// Airborne time at which the reserve is reached.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct ToReserve {
     pub airborne_s: f64,
     /// False: the flight landed before, and the time is carried on at its mean draw in the air (a

@@ -1,5 +1,7 @@
 //! Charge, energy, power: by counting what the sensor says, with what it may be wrong by.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::sensor::{CurrentSensor, current_sensor};
 use crate::flight::track::{Track, tracks, tracks_of};
 use crate::ingest::{Channel, Log};
@@ -10,7 +12,7 @@ use crate::stats;
 const HOUR_S: f64 = 3600.0;
 
 /// A value with its 95 % interval; an open end is a bound that is not known.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Bounded {
     pub value: f64,
     pub low: f64,
@@ -18,7 +20,7 @@ pub struct Bounded {
 }
 
 /// What one flight drew.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Draw {
     pub sensor: CurrentSensor,
     /// Length counted, gaps left out, s.

@@ -1,6 +1,8 @@
 //! In-flight power without a current sensor: bench current at (throttle, voltage, density) times the
 //! unloading of the same power system. Its error is found by leaving each sensored flight out.
 
+use serde::{Deserialize, Serialize};
+
 use rayon::prelude::*;
 
 use crate::flight::energy::Bounded;
@@ -111,7 +113,7 @@ fn half_log(n: usize, sd: f64, level: f64) -> f64 {
 }
 
 /// Estimated draw of one flight.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct EstimatedDraw {
     pub charge_mah: Bounded,
     pub energy_wh: Bounded,

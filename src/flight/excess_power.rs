@@ -29,7 +29,7 @@ impl Where {
 }
 
 /// A window of steady throttle with its place.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Excess {
     pub place: Where,
     pub motion: Motion,

@@ -5,6 +5,8 @@
 //! of the same fan changes nothing that a logger sees). So the drag here is that of the jet with its
 //! fan idling, and thrust found with it is counted from the idling fan.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::air_path::{AirPath, Motion};
 use crate::flight::phases::Phases;
 use crate::physics::drag::{excess_thrust, induced_constant, polar_drag};
@@ -91,7 +93,7 @@ impl IdleDrag {
 }
 
 /// One window of a glide.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Window {
     /// Which glide of the flight.
     pub glide: usize,

@@ -5,6 +5,8 @@
 //! tenth of a second; spans grown until greatest less smallest passed a limit, the rule before, found
 //! 83 % at 20 Hz and 49 % at 5 Hz with that noise, and now and then ran two rests into one.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::change_points::steady;
 use crate::flight::phases::Phases;
 use crate::flight::track::{
@@ -44,7 +46,7 @@ impl Default for HoldRules {
 }
 
 /// One hold: time means over `start_s..end_s`.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Hold {
     pub start_s: f64,
     pub end_s: f64,

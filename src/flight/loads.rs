@@ -1,5 +1,7 @@
 //! Loads in flight: dynamic pressure and load factor. Comparative evidence only.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::accelerometer::normal_load;
 use crate::flight::phases::Phases;
 use crate::flight::spectrum::{Spectrum, spectrum};
@@ -10,7 +12,7 @@ use crate::season::Finding;
 use crate::stats;
 
 /// Where a load factor comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum LoadSource {
     Accelerometer,
     /// A level co-ordinated turn is assumed: pulls and pushes in the vertical do not show.
@@ -27,14 +29,14 @@ impl LoadSource {
 }
 
 /// Load factor against time, with the speed and dynamic pressure of the moment.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LoadSample {
     pub time_s: f64,
     pub speed_m_s: f64,
     pub load_factor: f64,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Loads {
     pub max_dynamic_pressure_pa: Option<f64>,
     /// Airspeed as logged, or ground speed standing in for it (wrong by the wind).
@@ -46,6 +48,7 @@ pub struct Loads {
     /// Load factor at which the sensor's scale ends, where it was reached: loads are at least this.
     pub saturated_at: Option<f64>,
     pub spectrum: Option<Spectrum>,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
 }
 

@@ -1,5 +1,7 @@
 //! The pack in flight: open-circuit voltage and resistance from current steps, sag, rest voltage.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::track::{at, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
@@ -8,7 +10,7 @@ use crate::stats::jackknife::jackknife;
 use crate::stats::linear::Compressed;
 
 /// V = OCV(charge used) − I·R over one flight.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PackFit {
     pub resistance_ohm: f64,
     /// 95 %, jackknife over blocks of time (neighbouring samples are not independent).

@@ -36,7 +36,7 @@ pub struct PhaseSpan {
     pub end_s: f64,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Phases {
     /// In time order, without holes, from the first row to the last.
     pub spans: Vec<PhaseSpan>,

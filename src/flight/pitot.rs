@@ -9,6 +9,8 @@
 //! over an hour or two it changes, which scatters the speeds that the readings are held against and so
 //! pulls the scale down (7 % on a two-hour soaring flight, within its interval).
 
+use serde::{Deserialize, Serialize};
+
 use nalgebra::{Matrix4, Vector4};
 
 use crate::flight::air_path::climb_at;
@@ -47,14 +49,14 @@ const WIND_UNKNOWN_M_S: f64 = 8.0;
 const ITERATIONS: usize = 12;
 
 /// A value with its standard error.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Known {
     pub value: f64,
     pub se: f64,
 }
 
 /// A calibration of one flight's airspeed sensor.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Pitot {
     pub scale: Known,
     /// m/s; no error where it was taken as zero.

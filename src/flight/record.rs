@@ -2,6 +2,8 @@
 //! ([`Survey`]); the rest needs what the season's flights know together (sensor scale, time
 //! constant, wind of the day) and is asked for by the caller.
 
+use serde::{Deserialize, Serialize};
+
 use std::ops::Range;
 
 use crate::flight::clock::{self, ClockOffset, Shift};
@@ -33,9 +35,10 @@ pub const NINETY_S: f64 = 0.5;
 const CLOCK_SLACK_S: f64 = 1.0;
 
 /// The logs of one flight as one, with what it drew.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Survey {
-    /// Both loggers on the power logger's clock.
+    /// Both loggers on the power logger's clock. Not in a kept survey.
+    #[serde(skip)]
     pub log: Option<Log>,
     /// Ground velocity on that clock.
     pub velocity: Option<Velocity>,
@@ -47,13 +50,14 @@ pub struct Survey {
     pub draw: Option<Draw>,
     /// Of a logged airspeed; known only after the flight's level speed and wind are.
     pub pitot: Option<Pitot>,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
     /// Logs of which nothing went into `log`.
     pub unused: Vec<Unused>,
 }
 
 /// A log that was named for a flight and is not used.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Unused {
     pub file: String,
     /// 1-based line of its first row.
@@ -291,7 +295,7 @@ impl Survey {
 }
 
 /// What the power side of a flight shows beyond its draw.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct PowerSide {
     pub spool_up: Option<SpoolUp>,
     pub pack: Option<PackFit>,
@@ -299,6 +303,7 @@ pub struct PowerSide {
     pub heat: Option<Heat>,
     pub rest_voltage_v: Option<f64>,
     pub straights: Straights,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
 }
 
@@ -329,7 +334,7 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
 }
 
 /// Level top speed with its cross-checks.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LevelSpeed {
     pub fit: Fit,
     pub checks: CrossChecks,
@@ -455,7 +460,7 @@ fn on_rows(velocity: &Velocity, log: &Log, at: impl Fn(usize) -> f64) -> Vec<f64
 }
 
 /// Voltage, current, open-circuit voltage and charge on the passes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct PassState {
     pub voltage_v: f64,
     pub current_a: Option<f64>,

@@ -15,6 +15,8 @@
 //! [`crate::physics::reference`]). The same static thrust instead of the same power would make too
 //! much of a gain that seldom carries over: on simulated flights it foretold 29 % too long.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::pack::PackFit;
 use crate::flight::phases::Phases;
 use crate::flight::track::{at, tracks};
@@ -43,7 +45,7 @@ pub enum Sticks {
 }
 
 /// The flight with the other system.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Replay {
     /// Airborne time to the reserve, s.
     pub to_reserve_s: f64,
@@ -58,7 +60,7 @@ pub struct Replay {
 }
 
 /// Why a flight cannot be replayed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum NoReplay {
     /// Without throttle, volts and amps side by side.
     MissingChannels,

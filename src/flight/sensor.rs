@@ -1,11 +1,13 @@
 //! Is there a current sensor, and can what it says be believed?
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::track::{Track, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 
 /// What the current channel of a log is worth.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum CurrentSensor {
     /// No such column, or no value in it.
     Absent,

@@ -31,7 +31,7 @@ pub fn shared_clock(log: &Log, other: &Log) -> Option<ClockOffset> {
             se_s: 0.0,
             correlation: 1.0,
         },
-        by: vec!["clock"],
+        by: vec!["clock".to_owned()],
         drift: None,
     })
 }

@@ -1,5 +1,7 @@
 //! A flight's load history counted: exceedances, rainflow cycles, relative damage.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::loads::LoadSample;
 use crate::stats::rainflow::{Cycle, crossings, damage, rainflow};
 
@@ -19,7 +21,7 @@ const RELEASE: f64 = 0.5;
 const GAP_S: f64 = 2.0;
 
 /// One flight's loads, counted.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Spectrum {
     /// Time watched, gaps left out, h.
     pub hours: f64,

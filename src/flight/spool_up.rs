@@ -1,12 +1,14 @@
 //! How long the current takes to follow the throttle.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::track::{Track, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
 
 /// The delay of the current behind the throttle, over one flight.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SpoolUp {
     /// Median over steps of the time from the throttle's half-way point to the current's, s.
     pub lag_s: f64,

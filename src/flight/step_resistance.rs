@@ -7,6 +7,8 @@
 //! current smoothed with a time constant, and by the charge drawn; from the first two follows what a
 //! clean step would show.
 
+use serde::{Deserialize, Serialize};
+
 use crate::flight::ticks::Ticks;
 use crate::flight::track::{Track, mean, tracks};
 use crate::ingest::{Channel, Log};
@@ -39,7 +41,7 @@ const STEPS: usize = 10;
 const FITTED: f64 = 8.0;
 
 /// Resistance of one flight's pack.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct StepResistance {
     /// One to three seconds after a step, half-way through the flight's charge.
     pub resistance_ohm: f64,

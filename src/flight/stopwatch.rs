@@ -4,6 +4,8 @@
 //! What was not written down (run-up, minutes since take-off) widens the answer instead of being
 //! guessed.
 
+use serde::{Deserialize, Serialize};
+
 use super::run_up::PooledTimeConstant;
 use super::run_up::model::{Shape, after};
 use crate::season::{Finding, PassRow};
@@ -28,7 +30,7 @@ const RUN_UP_S: (f64, f64) = (2.0, 8.0);
 const OVER_THE_PACK: f64 = 0.08;
 
 /// One pass with its errors.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TimedPass {
     pub direction: String,
     pub radar: bool,
@@ -45,7 +47,7 @@ pub struct TimedPass {
 }
 
 /// Level speed of a flight from its timed passes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TimedLevelSpeed {
     /// Airspeed, at the mean charge of the passes, m/s.
     pub level_speed_m_s: f64,
@@ -59,6 +61,7 @@ pub struct TimedLevelSpeed {
     pub passes: Vec<TimedPass>,
     /// Mean minutes since take-off where every pass has it.
     pub minutes_since_take_off: Option<f64>,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
 }
 

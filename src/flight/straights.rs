@@ -3,6 +3,8 @@
 //! A straight is a stretch at full throttle, after the spool-up, on a steady course. Each one that
 //! is set aside says why; a flight without any says what would give one.
 
+use serde::{Deserialize, Serialize};
+
 use super::full_throttle::{FullThrottle, full_throttle};
 use super::track::{self, Track};
 use super::velocity::Velocity;
@@ -40,7 +42,7 @@ pub(super) const CLIMB_OUT_S: f64 = 6.0;
 const MENTION_S: f64 = 1.0;
 
 /// One full-throttle straight, on the power logger's clock.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Straight {
     pub start_s: f64,
     pub end_s: f64,
@@ -61,17 +63,18 @@ pub struct Straight {
 }
 
 /// A straight that was not used.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SetAside {
     pub straight: Straight,
     pub why: String,
 }
 
 /// The straights of a flight.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Straights {
     pub used: Vec<Straight>,
     pub set_aside: Vec<SetAside>,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
 }
 

@@ -4,6 +4,8 @@
 //! repeated values are no data. Velocities as logged come first, then speed and course, then
 //! positions differentiated over a short window.
 
+use serde::{Deserialize, Serialize};
+
 use super::straights::local_line;
 use crate::ingest::{Channel, Log};
 use crate::physics::geodesy::LocalFrame;
@@ -31,7 +33,7 @@ const SPEED_UNITS: [(&str, f64); 5] = [
     ("ft/s", 0.3048),
 ];
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum VelocitySource {
     /// Velocities north and east as logged.
     Velocities,
@@ -55,7 +57,7 @@ impl VelocitySource {
 }
 
 /// Ground velocity at the updates.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Velocity {
     /// s on the log's clock, strictly increasing.
     pub time: Vec<f64>,
@@ -72,6 +74,7 @@ pub struct Velocity {
     /// Values dropped as reception errors.
     pub spikes: usize,
     /// What the log lacks and what that costs.
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
 }
 

@@ -104,6 +104,59 @@ impl Finding {
     }
 }
 
+/// Findings with every field in its place, for forms without field names: what the program keeps for
+/// itself from one run to the next.
+pub mod whole {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    use super::{Finding, Place, Severity};
+
+    type At = (String, Option<u32>, Option<u32>);
+    type Whole = (
+        String,
+        Severity,
+        Option<At>,
+        String,
+        Option<String>,
+        String,
+        Option<String>,
+        Option<String>,
+    );
+
+    pub fn serialize<S: Serializer>(findings: &[Finding], to: S) -> Result<S::Ok, S::Error> {
+        let whole = |f: &Finding| -> Whole {
+            let f = f.clone();
+            let at = f.place.map(|p| (p.file, p.line, p.column));
+            (
+                f.code, f.severity, at, f.what, f.expected, f.to_do, f.excerpt, f.overrule,
+            )
+        };
+        findings
+            .iter()
+            .map(whole)
+            .collect::<Vec<Whole>>()
+            .serialize(to)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Finding>, D::Error> {
+        let whole = Vec::<Whole>::deserialize(from)?;
+        let finding = |(code, severity, at, what, expected, to_do, excerpt, overrule): Whole| {
+            let place = at.map(|(file, line, column)| Place { file, line, column });
+            Finding {
+                code,
+                severity,
+                place,
+                what,
+                expected,
+                to_do,
+                excerpt,
+                overrule,
+            }
+        };
+        Ok(whole.into_iter().map(finding).collect())
+    }
+}
+
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.file)?;

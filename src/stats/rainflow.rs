@@ -1,7 +1,9 @@
 //! Rainflow counting of a load history, and what the cycles do to something that tires.
 
+use serde::{Deserialize, Serialize};
+
 /// One counted range.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Cycle {
     pub range: f64,
     pub mean: f64,

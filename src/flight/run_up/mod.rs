@@ -13,6 +13,8 @@ pub mod model;
 mod pool;
 mod problem;
 
+use serde::{Deserialize, Serialize};
+
 use nalgebra::Matrix3;
 
 pub use pool::{PooledTimeConstant, pool};
@@ -49,7 +51,7 @@ pub enum TimeConstant {
 }
 
 /// Where a standard error comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ErrorSource {
     /// Jackknife over passes.
     Jackknife,
@@ -58,7 +60,7 @@ pub enum ErrorSource {
 }
 
 /// Wind over the ground, the way it blows to.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Wind {
     pub north_m_s: f64,
     pub east_m_s: f64,
@@ -67,7 +69,7 @@ pub struct Wind {
 }
 
 /// One pass in the light of the fit.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PassFit {
     /// s on the log's clock.
     pub time: Vec<f64>,
@@ -85,7 +87,7 @@ pub struct PassFit {
 }
 
 /// A flight's level top speed.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
     /// Airspeed, at `voltage_v`.
     pub level_speed_m_s: f64,
@@ -114,6 +116,7 @@ pub struct Fit {
     /// Greatest share of level speed that any pass reached.
     pub share_reached: f64,
     pub residual_rms_m_s: f64,
+    #[serde(with = "crate::season::finding::whole")]
     pub findings: Vec<Finding>,
     /// Information on ln(time constant) in the data, for pooling.
     ln_time_constant_information: f64,

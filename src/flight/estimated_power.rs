@@ -5,12 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use rayon::prelude::*;
 
+use crate::flight::bench_draw::BenchDraw;
 use crate::flight::energy::Bounded;
 use crate::flight::holds::Hold;
-use crate::flight::phases::Phases;
-use crate::flight::track::{at, tracks, tracks_of};
-use crate::flight::unloading::{FlightHolds, Unloading, bench_current, unloading};
-use crate::ingest::{Channel, Log};
+use crate::flight::unloading::{FlightHolds, Unloading, unloading};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
@@ -126,12 +124,8 @@ pub struct EstimatedDraw {
     /// Time above the highest bench throttle: left out.
     pub above_bench_s: f64,
     pub voltage_assumed: bool,
-    /// Estimated current at the log's rows, A (NaN where nothing can be said).
-    pub current_a: Vec<f64>,
 }
 
-/// Throttle below which the motor is taken to stand, common practice, no source.
-const MOTOR_OFF: f64 = 0.02;
 /// Relative standard uncertainty of a voltage that was assumed: half of the span from a full to a
 /// nearly empty pack, rectangular (common practice, no source).
 const ASSUMED_VOLTAGE_U: f64 = 0.05;
@@ -139,9 +133,7 @@ const ASSUMED_VOLTAGE_U: f64 = 0.05;
 /// Estimates one flight. `assumed_voltage_v` stands in where no voltage was logged. `error` is
 /// [`leave_one_flight_out`]'s where there is one: it corrects the bias and gives the interval.
 pub fn estimate(
-    log: &Log,
-    phases: Option<&Phases>,
-    density_kg_m3: f64,
+    drawn: &BenchDraw,
     curve: &PowerCurve,
     kappa: &Kappa,
     assumed_voltage_v: Option<f64>,
@@ -150,93 +142,44 @@ pub fn estimate(
     let refuse = |what: &str, to_do: &str| {
         (
             None,
-            vec![Finding::warning("power-not-estimated", what, to_do).in_file(&log.file)],
+            vec![Finding::warning("power-not-estimated", what, to_do).in_file(&drawn.file)],
         )
     };
-    let Some(throttle) = log.get(Channel::Throttle) else {
+    if !drawn.has_throttle {
         return refuse(
             "without throttle and without current the power of this flight cannot be estimated",
             "Log the throttle.",
         );
-    };
-    let voltage = tracks(log, Channel::Voltage);
-    let voltage_assumed = voltage.is_empty();
-    if voltage_assumed && assumed_voltage_v.is_none() {
-        return refuse(
-            "without a voltage the power of this flight cannot be estimated",
-            "Log the pack's voltage.",
-        );
     }
+    let assumed = match (drawn.has_voltage, assumed_voltage_v) {
+        (true, _) => None,
+        (false, Some(voltage)) => Some(drawn.at_voltage(voltage, curve)),
+        (false, None) => {
+            return refuse(
+                "without a voltage the power of this flight cannot be estimated",
+                "Log the pack's voltage.",
+            );
+        }
+    };
+    let voltage_assumed = assumed.is_some();
+    let drawn = assumed.as_ref().unwrap_or(drawn);
     let (Some(&lowest), Some(&highest)) = (curve.throttle.first(), curve.throttle.last()) else {
         return refuse(
             "the bench curve is empty",
             "Add a bench run of this power system.",
         );
     };
-    let airspeed = tracks(log, Channel::Airspeed);
-    let n = log.len();
-    let (mut current, mut power, mut bound, mut bound_power) = (
-        vec![f64::NAN; n],
-        vec![f64::NAN; n],
-        vec![f64::NAN; n],
-        vec![f64::NAN; n],
-    );
-    let (mut below, mut above) = (vec![f64::NAN; n], vec![f64::NAN; n]);
-    let mut relative_us = Vec::new();
-    for i in 0..n {
-        let (t, u) = (log.time[i], throttle[i]);
-        if !u.is_finite() {
-            continue;
-        }
-        let Some(v) = (if voltage_assumed {
-            assumed_voltage_v
-        } else {
-            at(&voltage, t)
-        }) else {
-            continue;
-        };
-        below[i] = f64::from(u8::from(u < lowest && u > MOTOR_OFF));
-        above[i] = f64::from(u8::from(u > highest + 0.005));
-        // Standing on the ground the fan is as loaded as on the bench.
-        let flying = phases.is_none_or(|p| p.is_airborne(t));
-        let k = if flying {
-            kappa.at(u, at(&airspeed, t))
-        } else {
-            1.0
-        };
-        let (value, half) = if u <= MOTOR_OFF && u < lowest {
-            (0.0, 0.0)
-        } else if let Some((bench, bench_u)) = bench_current(curve, u, v, density_kg_m3) {
-            relative_us.push(bench_u / bench);
-            (k * bench, 0.0)
-        } else if u < lowest {
-            let Some((bench, _)) = bench_current(curve, lowest, v, density_kg_m3) else {
-                continue;
-            };
-            (0.5 * k * bench, 0.5 * k * bench)
-        } else {
-            continue;
-        };
-        (current[i], power[i]) = (value, value * v);
-        (bound[i], bound_power[i]) = (half, half * v);
-    }
-    let total = |series: &[f64]| {
-        tracks_of(log, series)
-            .iter()
-            .map(|t| t.integral(t.start(), t.end()))
-            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
-    };
-    let (charge, counted_s) = total(&current);
-    let (energy, _) = total(&power);
-    if counted_s <= 0.0 || charge <= 0.0 {
+    let sums = sums(drawn, kappa);
+    let [charge, energy, flown] = sums.counted;
+    let [half, half_power, half_flown] = sums.bound;
+    if drawn.counted_s <= 0.0 || charge <= 0.0 {
         return refuse(
             "the throttle of this flight never comes into the range of the bench run",
             "Add bench points at the throttle you fly at.",
         );
     }
     let mut findings = Vec::new();
-    let (below_bench_s, above_bench_s) = (total(&below).0, total(&above).0);
-    let share = total(&bound).0 / charge;
+    let (below_bench_s, above_bench_s) = (drawn.below_bench_s, drawn.above_bench_s);
     if below_bench_s > 0.0 {
         findings.push(
             Finding::note(
@@ -246,11 +189,11 @@ pub fn estimate(
                      current there is only known to lie between zero and the lowest bench current, \
                      which widens the charge by {:.1} %",
                     100.0 * lowest,
-                    100.0 * share
+                    100.0 * half / charge
                 ),
                 "Add bench points at low throttle.",
             )
-            .in_file(&log.file),
+            .in_file(&drawn.file),
         );
     }
     if above_bench_s > 0.0 {
@@ -263,28 +206,21 @@ pub fn estimate(
                 ),
                 "Add a bench point at full throttle.",
             )
-            .in_file(&log.file),
+            .in_file(&drawn.file),
         );
     }
     // Undeclared or single-flight unloading: 5 %, the range of kappa seen in trial.
-    let u = (if relative_us.is_empty() {
-        0.0
-    } else {
-        stats::mean(&relative_us)
-    })
-    .hypot(kappa.relative_u.unwrap_or(0.05))
-    .hypot(if voltage_assumed {
+    let voltage_u = if voltage_assumed {
         ASSUMED_VOLTAGE_U
     } else {
         0.0
-    });
+    };
+    let u = drawn
+        .relative_u
+        .hypot(kappa.relative_u.unwrap_or(0.05))
+        .hypot(voltage_u);
     let (correction, half_log) = error.map_or((1.0, 2.0 * u), |e| {
-        let assumed = if voltage_assumed {
-            2.0 * ASSUMED_VOLTAGE_U
-        } else {
-            0.0
-        };
-        ((-e.bias_log).exp(), e.half_log().hypot(assumed))
+        ((-e.bias_log).exp(), e.half_log().hypot(2.0 * voltage_u))
     });
     let bounded = |sum: f64, half: f64, factor: f64| {
         let value = sum * correction;
@@ -295,60 +231,60 @@ pub fn estimate(
             high: (above_bench_s <= 0.0).then_some((value * half_log.exp() + half) * factor),
         }
     };
-    let (half, half_power) = (total(&bound).0, total(&bound_power).0);
-    // Power is that of the flight; the whole record's where no phase is told.
-    let in_flight = |series: &[f64]| {
-        let Some(phases) = phases.filter(|p| !p.airborne.is_empty()) else {
-            return total(series);
-        };
-        tracks_of(log, series)
-            .iter()
-            .flat_map(|t| phases.airborne.iter().map(|(a, b)| t.integral(*a, *b)))
-            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
-    };
-    let (flown, half_flown, flown_s) = match in_flight(&power) {
-        (flown, flown_s) if flown_s > 0.0 => (flown, in_flight(&bound_power).0, flown_s),
-        _ => (energy, half_power, counted_s),
-    };
-    let drawn = EstimatedDraw {
+    let estimated = EstimatedDraw {
         charge_mah: bounded(charge, half, 1.0 / 3.6),
         energy_wh: bounded(energy, half_power, 1.0 / 3600.0),
-        mean_power_w: bounded(flown, half_flown, 1.0 / flown_s),
-        peak_power_w: correction
-            * power
-                .iter()
-                .copied()
-                .filter(|p| p.is_finite())
-                .fold(0.0, f64::max),
-        counted_s,
+        mean_power_w: bounded(flown, half_flown, 1.0 / drawn.flown_s),
+        peak_power_w: correction * sums.peak_w,
+        counted_s: drawn.counted_s,
         below_bench_s,
         above_bench_s,
         voltage_assumed,
-        current_a: current,
     };
-    (Some(drawn), findings)
+    (Some(estimated), findings)
 }
 
-/// A log that is there, or is fetched when it is asked for.
-pub trait Recorded: Sync {
-    /// Hands the log over; never where it cannot be fetched.
-    fn with(&self, take: &mut dyn FnMut(&Log));
+/// What a flight drew by the bench, unloaded.
+#[derive(Default)]
+struct Unloaded {
+    /// Charge, C; energy, J; energy in flight, J.
+    counted: [f64; 3],
+    /// Half of what it may at most have drawn below the bench, which is counted, and as much may be wrong.
+    bound: [f64; 3],
+    peak_w: f64,
 }
 
-impl Recorded for Log {
-    fn with(&self, take: &mut dyn FnMut(&Log)) {
-        take(self);
+fn sums(drawn: &BenchDraw, kappa: &Kappa) -> Unloaded {
+    let mut out = Unloaded::default();
+    for class in &drawn.classes {
+        let kappa = if class.flying {
+            kappa.at(class.throttle, class.airspeed_m_s)
+        } else {
+            1.0
+        };
+        let share = if class.below_bench {
+            0.5 * kappa
+        } else {
+            kappa
+        };
+        let sums = [class.charge_c, class.energy_j, class.flown_j];
+        for ((counted, bound), sum) in out.counted.iter_mut().zip(&mut out.bound).zip(sums) {
+            *counted += share * sum;
+            if class.below_bench {
+                *bound += share * sum;
+            }
+        }
+        out.peak_w = out.peak_w.max(share * class.peak_w);
     }
+    out
 }
 
 /// A flight with a sensor, for finding out how good estimates would have been.
 #[derive(Clone, Copy)]
 pub struct SensoredFlight<'a> {
     pub flight: &'a str,
-    pub log: &'a dyn Recorded,
-    pub phases: Option<&'a Phases>,
+    pub drawn: &'a BenchDraw,
     pub holds: &'a [Hold],
-    pub density_kg_m3: f64,
     pub energy_wh: f64,
 }
 
@@ -425,7 +361,7 @@ fn left_out_errors(
             .map(|(_, f)| FlightHolds {
                 flight: f.flight,
                 holds: f.holds,
-                density_kg_m3: f.density_kg_m3,
+                density_kg_m3: f.drawn.density_kg_m3,
                 level_speed_m_s: None,
             })
             .collect();
@@ -433,11 +369,7 @@ fn left_out_errors(
             &unloading(&others, curve, full_throttle, 0.0).0?,
             full_throttle,
         )?;
-        let mut estimated = None;
-        left_out.log.with(&mut |log| {
-            let (phases, density) = (left_out.phases, left_out.density_kg_m3);
-            estimated = estimate(log, phases, density, curve, &kappa, None, None).0;
-        });
+        let estimated = estimate(left_out.drawn, curve, &kappa, None, None).0;
         let log = (estimated?.energy_wh.value / left_out.energy_wh).ln();
         log.is_finite().then_some(log)
     };

@@ -2,6 +2,7 @@
 
 pub mod accelerometer;
 pub mod air_path;
+pub mod bench_draw;
 pub mod change_points;
 pub mod clock;
 pub mod controller_heat;

@@ -4,6 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use crate::flight::clock::{self, ClockOffset, Shift};
@@ -379,12 +380,10 @@ pub fn holds_and_loads(
     wind: Option<(f64, f64)>,
     density_kg_m3: f64,
 ) -> (Vec<Hold>, Option<Loads>) {
-    let Some(log) = &survey.log else {
+    let Some(log) = in_air(survey, wind) else {
         return (Vec::new(), None);
     };
-    let in_air = corrected_airspeed(survey, log)
-        .or_else(|| wind.and_then(|wind| with_airspeed(survey, log, wind)));
-    let log = in_air.as_ref().unwrap_or(log);
+    let log = log.as_ref();
     let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
     let found = holds(
         log,
@@ -401,6 +400,15 @@ pub fn holds_and_loads(
     )
 }
 
+/// A flight's log with its best airspeed: its own, corrected where it reads off, else that from ground
+/// velocity and wind. `None` without a log.
+pub fn in_air(survey: &Survey, wind: Option<(f64, f64)>) -> Option<Cow<'_, Log>> {
+    let log = survey.log.as_ref()?;
+    let told = corrected_airspeed(survey, log)
+        .or_else(|| wind.and_then(|wind| with_airspeed(survey, log, wind)));
+    Some(told.map_or(Cow::Borrowed(log), Cow::Owned))
+}
+
 /// A velocity older or younger than this says nothing about a row, s.
 const VELOCITY_WITHIN_S: f64 = 1.5;
 
@@ -415,7 +423,7 @@ fn corrected_airspeed(survey: &Survey, log: &Log) -> Option<Log> {
 }
 
 /// The log with an airspeed from ground velocity less the wind; `None` where it has its own.
-pub fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
+fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     let velocity = survey.velocity.as_ref()?;
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;

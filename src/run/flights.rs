@@ -15,6 +15,7 @@ use super::sensors;
 use super::shelf::{Shelf, Shelved};
 use super::together::{level_speeds, log_accuracy, unload};
 use super::{Progress, Stage};
+use crate::flight::bench_draw::BenchDraw;
 use crate::flight::duration::to_reserve;
 use crate::flight::phases::Phase;
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
@@ -85,7 +86,7 @@ pub fn analyse(
         .collect();
     let levels = level_speeds(&surveys, &sides, complaints);
     let (mut flights, parts) = flown(
-        season,
+        (season, benches),
         (surveys, sides),
         levels,
         (shelf, &mut shelves),
@@ -98,14 +99,7 @@ pub fn analyse(
             .collect(),
         ..Flights::default()
     };
-    unload(
-        season,
-        benches,
-        &mut flights,
-        (shelf, &mut shelves),
-        &mut out,
-        complaints,
-    );
+    unload(season, benches, &mut flights, &mut out, complaints);
     out.motion = motion(season, benches, &flights, &parts, complaints);
     (out.flights, out.shelves) = (flights, shelves);
     out
@@ -147,7 +141,7 @@ pub fn named(mut finding: Finding, planned: &PlannedFlight) -> Finding {
 type Surveyed = (PlannedFlight, Survey);
 
 fn flown(
-    season: &Season,
+    (season, benches): (&Season, &Benches),
     (surveys, sides): (Vec<Surveyed>, Vec<PowerSide>),
     (levels, pooled): (
         Vec<Option<LevelSpeed>>,
@@ -179,7 +173,7 @@ fn flown(
             let aside = shelf.light(shelved, &mut survey);
             let mut told = Vec::new();
             let known = (survey, power, level, in_day);
-            let mut flown = one(season, &planned, known, &pooled, &mut told);
+            let mut flown = one((season, benches), &planned, known, &pooled, &mut told);
             let part = part(season, &flown);
             shelved.dim(&mut flown.survey, aside);
             (flown, part, told)
@@ -197,7 +191,7 @@ fn flown(
 
 /// One flight with what the others know of its power system and its day.
 fn one(
-    season: &Season,
+    (season, benches): (&Season, &Benches),
     planned: &PlannedFlight,
     (mut survey, power, mut level, order_in_day): (Survey, PowerSide, Option<LevelSpeed>, usize),
     pooled: &BTreeMap<String, PooledTimeConstant>,
@@ -227,6 +221,13 @@ fn one(
             .cloned()
             .map(|f| named(f, planned)),
     );
+    let curve = row.power.as_ref().and_then(|p| benches.curves.get(p));
+    let bench_draw = curve.and_then(|c| c.current.as_ref()).and_then(|curve| {
+        let log = record::in_air(&survey, wind)?;
+        let full = season.rules.full_throttle.value;
+        let phases = survey.phases.as_ref();
+        Some(BenchDraw::of(&log, phases, density_kg_m3, curve, full))
+    });
     let pack = season.pack_of(&row);
     let resistance = power
         .pack
@@ -272,6 +273,7 @@ fn one(
         passes,
         holds,
         loads,
+        bench_draw,
         estimated: None,
         to_reserve,
     }

@@ -157,17 +157,6 @@ impl Shelf {
         Aside(Some(aside))
     }
 
-    /// Log and velocity of a survey whose log was put aside; `None` where they cannot be read back.
-    pub fn copy(&self, shelved: &Shelved, survey: &Survey) -> Option<Survey> {
-        let mut out = Survey {
-            log: survey.log.clone(),
-            velocity: survey.velocity.clone(),
-            ..Survey::default()
-        };
-        self.fetch(&shelved.0, out.log.as_mut()?, out.velocity.as_mut());
-        (!out.log.as_ref()?.time.is_empty()).then_some(out)
-    }
-
     fn fetch(&self, place: &Where, log: &mut Log, velocity: Option<&mut Velocity>) {
         let Where::Aside {
             path,
@@ -222,12 +211,8 @@ impl Shelf {
 pub struct Aside(Option<Where>);
 
 impl Shelved {
-    pub fn is_aside(&self) -> bool {
-        matches!(self.0, Where::Aside { .. })
-    }
-
     /// Puts a log that is held in memory into the survey.
-    pub fn light_held(&mut self, survey: &mut Survey) {
+    fn light_held(&mut self, survey: &mut Survey) {
         match mem::take(&mut self.0) {
             Where::Held(log, velocity) => {
                 survey.log = Some(*log);
@@ -240,7 +225,7 @@ impl Shelved {
     }
 
     /// Takes it out again.
-    pub fn dim_held(&mut self, survey: &mut Survey) {
+    fn dim_held(&mut self, survey: &mut Survey) {
         if let (Where::Out, Some(log)) = (&self.0, &mut survey.log) {
             let stub = stub(log);
             let log = Box::new(mem::replace(log, stub));

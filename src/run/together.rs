@@ -9,15 +9,11 @@ use super::benches::Benches;
 use super::contradictions::{CONTRADICTS, contradiction, off};
 use super::flights::{Flights, named};
 use super::folder::PlannedFlight;
-use super::shelf::{Shelf, Shelved};
 use crate::flight::energy::Bounded;
-use crate::flight::estimated_power::{
-    Kappa, Recorded, SensoredFlight, estimate, leave_one_flight_out,
-};
+use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
 use crate::flight::unloading::{FlightHolds, unloading};
-use crate::ingest::Log;
 use crate::season::{Accuracy, Finding, Season};
 use crate::stats;
 use crate::store::EstimateErrorRow;
@@ -162,25 +158,6 @@ pub fn unload(
     season: &Season,
     benches: &Benches,
     flights: &mut [Flown],
-    (shelf, shelves): (&Shelf, &mut [Shelved]),
-    out: &mut Flights,
-    complaints: &mut Vec<Finding>,
-) {
-    // What is held in memory is looked at where it is; what was put aside is read when it is its turn.
-    for (flight, shelved) in flights.iter_mut().zip(shelves.iter_mut()) {
-        shelved.light_held(&mut flight.survey);
-    }
-    unload_lit(season, benches, flights, (shelf, shelves), out, complaints);
-    for (flight, shelved) in flights.iter_mut().zip(shelves.iter_mut()) {
-        shelved.dim_held(&mut flight.survey);
-    }
-}
-
-fn unload_lit(
-    season: &Season,
-    benches: &Benches,
-    flights: &mut [Flown],
-    (shelf, shelves): (&Shelf, &[Shelved]),
     out: &mut Flights,
     complaints: &mut Vec<Finding>,
 ) {
@@ -217,41 +194,26 @@ fn unload_lit(
         let (found, findings) = unloading(&holds, curve, full, shared_u);
         complaints.extend(findings);
         let Some(found) = found else { continue };
-        // A log that tells no airspeed is told the one from ground velocity and wind.
-        let in_air: Vec<Option<Log>> = of_power.iter().map(|i| in_air(&flights[*i])).collect();
-        let sights: Vec<Option<Sight>> = of_power
-            .iter()
-            .zip(&in_air)
-            .map(|(&i, in_air)| {
-                let log = flights[i].survey.log.as_ref()?;
-                Some(if shelves[i].is_aside() {
-                    Sight::Aside(shelf, &shelves[i], &flights[i])
-                } else {
-                    Sight::Here(in_air.as_ref().unwrap_or(log))
-                })
-            })
-            .collect();
         let sensored: Vec<SensoredFlight> = of_power
             .iter()
-            .enumerate()
-            .map(|(n, i)| (n, &flights[*i]))
-            .filter_map(|(n, f)| {
+            .map(|i| &flights[*i])
+            .filter_map(|f| {
                 // What a saturated sensor counted is a lower bound: no measure of an estimate.
                 let draw = f.survey.draw.as_ref();
                 let draw = draw.filter(|_| f.survey.has_sound_current())?;
                 Some(SensoredFlight {
                     flight: &f.row.flight,
-                    log: sights[n].as_ref()?,
-                    phases: f.survey.phases.as_ref(),
+                    drawn: f.bench_draw.as_ref()?,
                     holds: &f.holds,
-                    density_kg_m3: f.density_kg_m3,
                     energy_wh: draw.energy_wh?.value,
                 })
             })
             .collect();
         let (error, findings) = leave_one_flight_out(&sensored, curve, full, energy_u);
-        let without: Vec<usize> = (0..of_power.len())
-            .filter(|n| flights[of_power[*n]].survey.draw.is_none() && sights[*n].is_some())
+        let without: Vec<usize> = of_power
+            .iter()
+            .copied()
+            .filter(|i| flights[*i].survey.draw.is_none() && flights[*i].bench_draw.is_some())
             .collect();
         if !without.is_empty() {
             complaints.extend(findings);
@@ -274,64 +236,17 @@ fn unload_lit(
             .collect();
         let assumed = (!voltages.is_empty()).then(|| stats::mean(&voltages));
         if let Some(kappa) = Kappa::of(&found, full) {
-            let mut estimated = Vec::new();
-            for n in without {
-                let flight = &flights[of_power[n]];
-                let Some(sight) = &sights[n] else {
+            for i in without {
+                let Some(drawn) = &flights[i].bench_draw else {
                     continue;
                 };
-                sight.with(&mut |log| {
-                    let (drawn, findings) = estimate(
-                        log,
-                        flight.survey.phases.as_ref(),
-                        flight.density_kg_m3,
-                        curve,
-                        &kappa,
-                        assumed,
-                        error.as_ref(),
-                    );
-                    complaints.extend(findings);
-                    estimated.push((of_power[n], drawn));
-                });
-            }
-            for (i, drawn) in estimated {
+                let (drawn, findings) = estimate(drawn, curve, &kappa, assumed, error.as_ref());
+                complaints.extend(findings);
                 flights[i].estimated = drawn;
             }
         }
         out.unloading.insert(power.clone(), found);
     }
-}
-
-/// A flight's log where it is.
-enum Sight<'a> {
-    Here(&'a Log),
-    Aside(&'a Shelf, &'a Shelved, &'a Flown),
-}
-
-impl Recorded for Sight<'_> {
-    fn with(&self, take: &mut dyn FnMut(&Log)) {
-        match self {
-            Sight::Here(log) => take(log),
-            Sight::Aside(shelf, shelved, flown) => {
-                let Some(survey) = shelf.copy(shelved, &flown.survey) else {
-                    return;
-                };
-                let Some(log) = &survey.log else { return };
-                let wind = flown.level.as_ref().map(|l| l.fit.wind);
-                let in_air = wind.and_then(|wind| {
-                    record::with_airspeed(&survey, log, (wind.north_m_s, wind.east_m_s))
-                });
-                take(in_air.as_ref().unwrap_or(log));
-            }
-        }
-    }
-}
-
-/// A flight's log with the airspeed that its wind and ground velocity tell.
-fn in_air(flight: &Flown) -> Option<Log> {
-    let wind = flight.level.as_ref()?.fit.wind;
-    let log = flight.survey.log.as_ref()?;
-    record::with_airspeed(&flight.survey, log, (wind.north_m_s, wind.east_m_s))
 }
 
 /// Relative standard uncertainty that the measured energies share: of a half-width at 95 % the half.

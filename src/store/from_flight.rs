@@ -1,5 +1,6 @@
 //! A flight's results as rows of the season's tables.
 
+use crate::flight::bench_draw::BenchDraw;
 use crate::flight::current_duration::{Between, current_duration};
 use crate::flight::duration::ToReserve;
 use crate::flight::energy::Bounded;
@@ -37,6 +38,8 @@ pub struct Flown {
     pub passes: Option<PassState>,
     pub holds: Vec<Hold>,
     pub loads: Option<Loads>,
+    /// Where its power system was on the bench.
+    pub bench_draw: Option<BenchDraw>,
     pub estimated: Option<EstimatedDraw>,
     pub to_reserve: Option<ToReserve>,
     /// Rated charge of the pack flown, C.

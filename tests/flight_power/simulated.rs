@@ -1,5 +1,6 @@
 //! Simulated flights, whose truth is known and whose physics is not the analysis's.
 
+use benchborne::flight::bench_draw::BenchDraw;
 use benchborne::flight::duration::to_reserve;
 use benchborne::flight::energy::draw;
 use benchborne::flight::estimated_power::{SensoredFlight, leave_one_flight_out};
@@ -203,14 +204,17 @@ fn unloading_of_a_simulated_season() {
 #[test]
 fn estimates_of_a_simulated_season() {
     let (flights, curve, _) = season();
+    let drawn: Vec<BenchDraw> = flights
+        .iter()
+        .map(|f| BenchDraw::of(&f.log, Some(&f.phases), f.truth.density, &curve, 0.95))
+        .collect();
     let sensored: Vec<SensoredFlight<'_>> = flights
         .iter()
-        .map(|f| SensoredFlight {
+        .zip(&drawn)
+        .map(|(f, drawn)| SensoredFlight {
             flight: "f",
-            log: &f.log,
-            phases: Some(&f.phases),
+            drawn,
             holds: &f.holds,
-            density_kg_m3: f.truth.density,
             energy_wh: draw(&f.log, None, None, None)
                 .0
                 .unwrap()

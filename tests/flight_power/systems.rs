@@ -1,5 +1,6 @@
 //! Unloading over flights, and power estimated without a current sensor.
 
+use benchborne::flight::bench_draw::BenchDraw;
 use benchborne::flight::energy::draw;
 use benchborne::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
 use benchborne::flight::holds::{Hold, HoldRules, holds};
@@ -190,6 +191,10 @@ fn throttle_never_above_half_says_so() {
     assert!(findings.iter().any(|f| f.code == "no-full-throttle"));
 }
 
+fn beside(log: &Log, phases: Option<&Phases>) -> BenchDraw {
+    BenchDraw::of(log, phases, DENSITY, &curve(), 0.95)
+}
+
 #[test]
 fn estimated_energy_is_close_and_its_error_known() {
     let truth = Truth {
@@ -208,15 +213,18 @@ fn estimated_energy_is_close_and_its_error_known() {
                 .value
         })
         .collect();
+    let drawn: Vec<BenchDraw> = flights
+        .iter()
+        .map(|f| beside(&f.log, Some(&f.phases)))
+        .collect();
     let sensored: Vec<SensoredFlight<'_>> = flights
         .iter()
         .zip(&energies)
-        .map(|(f, &energy_wh)| SensoredFlight {
+        .zip(&drawn)
+        .map(|((f, &energy_wh), drawn)| SensoredFlight {
             flight: &f.id,
-            log: &f.log,
-            phases: Some(&f.phases),
+            drawn,
             holds: &f.holds,
-            density_kg_m3: DENSITY,
             energy_wh,
         })
         .collect();
@@ -242,15 +250,8 @@ fn estimated_energy_is_close_and_its_error_known() {
         .value;
     let blind = without(&fresh, &[Channel::Current]);
     let phases = airborne(&[(LIFT_OFF_S, truth.end() - 5.0)]);
-    let (estimated, findings) = estimate(
-        &blind,
-        Some(&phases),
-        DENSITY,
-        &curve(),
-        &kappa,
-        None,
-        Some(&error),
-    );
+    let drawn = beside(&blind, Some(&phases));
+    let (estimated, findings) = estimate(&drawn, &curve(), &kappa, None, Some(&error));
     let estimated = estimated.unwrap();
     assert!(findings.is_empty(), "{findings:?}");
     assert!(
@@ -258,11 +259,53 @@ fn estimated_energy_is_close_and_its_error_known() {
         "{estimated:?} {true_wh}"
     );
     assert!(estimated.energy_wh.low < true_wh && true_wh < estimated.energy_wh.high.unwrap());
-    assert_eq!(estimated.current_a.len(), blind.len());
 
     let (few, findings) = leave_one_flight_out(&sensored[..2], &curve(), 0.95, 0.0);
     assert_eq!(few, None);
     assert_eq!(findings[0].code, "estimate-error-unknown");
+}
+
+/// The rows' own sum by the trapezoid rule, each with the unloading at its own throttle.
+#[test]
+fn a_flight_gathered_by_throttle_draws_what_its_rows_draw() {
+    let truth = Truth {
+        // Throttles that nothing is rounded to, and a ramp through all of them.
+        programme: vec![(30.0, 0.4137), (60.0, 0.7731), (90.0, 0.31), (120.0, 1.0)],
+        ..Truth::default()
+    };
+    let mut log = without(&truth.fly(), &[Channel::Current]);
+    let rows = log.len();
+    let throttle = log.channels.get_mut(&Channel::Throttle).unwrap();
+    for (i, u) in throttle.iter_mut().enumerate().skip(rows / 2) {
+        *u = 0.3 + 0.65 * (i - rows / 2) as f64 / rows as f64;
+    }
+    let phases = airborne(&[(LIFT_OFF_S, truth.end() - 5.0)]);
+    let season = season(5, &Truth::default());
+    let kappa = Kappa::of(&beside_bench(&season, None).0.unwrap(), 0.95).unwrap();
+    let power: Vec<f64> = (0..rows)
+        .map(|i| {
+            let at = |c| log.get(c).unwrap()[i];
+            let (u, v) = (at(Channel::Throttle), at(Channel::Voltage));
+            let flying = phases.is_airborne(log.time[i]);
+            let airspeed = log.get(Channel::Airspeed).map(|a| a[i]);
+            let k = if flying { kappa.at(u, airspeed) } else { 1.0 };
+            curve().current(u, v, DENSITY).map_or(0.0, |c| c.0) * v * k
+        })
+        .collect();
+    let rows_j: f64 = (1..rows)
+        .map(|i| 0.5 * (power[i] + power[i - 1]) * (log.time[i] - log.time[i - 1]))
+        .sum();
+    let drawn = beside(&log, Some(&phases));
+    assert!(
+        drawn.classes.len() > 300 && drawn.classes.len() < rows / 2,
+        "{} of {rows}",
+        drawn.classes.len()
+    );
+    let found = estimate(&drawn, &curve(), &kappa, None, None).0.unwrap();
+    let apart = found.energy_wh.value / (rows_j / 3600.0) - 1.0;
+    assert!(apart.abs() < 1e-5, "{apart:e}");
+    let peak = power.iter().copied().fold(0.0, f64::max);
+    assert!((found.peak_power_w / peak - 1.0).abs() < 2e-3);
 }
 
 #[test]
@@ -277,7 +320,7 @@ fn throttle_below_the_bench_is_charged_to_the_interval() {
         0.95,
     )
     .unwrap();
-    let (estimated, findings) = estimate(&flown, None, DENSITY, &curve(), &kappa, None, None);
+    let (estimated, findings) = estimate(&beside(&flown, None), &curve(), &kappa, None, None);
     let estimated = estimated.unwrap();
     assert!(
         (estimated.below_bench_s - 60.0).abs() < 0.2,
@@ -304,33 +347,16 @@ fn estimates_refuse_what_they_do_not_have() {
     let no_throttle = without(&flown, &[Channel::Current, Channel::Throttle]);
     let no_voltage = without(&flown, &[Channel::Current, Channel::Voltage]);
     for log in [&no_throttle, &no_voltage] {
-        let (none, findings) = estimate(log, None, DENSITY, &curve(), &kappa, None, None);
+        let (none, findings) = estimate(&beside(log, None), &curve(), &kappa, None, None);
         assert_eq!(none, None);
         assert_eq!(findings[0].code, "power-not-estimated");
     }
-    let assumed = estimate(
-        &no_voltage,
-        None,
-        DENSITY,
-        &curve(),
-        &kappa,
-        Some(22.2),
-        None,
-    )
-    .0
-    .unwrap();
+    let blind = beside(&no_voltage, None);
+    let assumed = estimate(&blind, &curve(), &kappa, Some(22.2), None);
+    let assumed = assumed.0.unwrap();
     assert!(assumed.voltage_assumed);
-    let logged = estimate(
-        &without(&flown, &[Channel::Current]),
-        None,
-        DENSITY,
-        &curve(),
-        &kappa,
-        None,
-        None,
-    )
-    .0
-    .unwrap();
+    let drawn = beside(&without(&flown, &[Channel::Current]), None);
+    let logged = estimate(&drawn, &curve(), &kappa, None, None).0.unwrap();
     let width = |b: benchborne::flight::energy::Bounded| (b.high.unwrap() - b.low) / b.value;
     assert!(width(assumed.energy_wh) > width(logged.energy_wh));
 }

@@ -69,7 +69,8 @@ impl Place {
     fn stages(&self) -> Vec<PathBuf> {
         let beside = fs::read_dir(self.out.parent().unwrap()).unwrap();
         let beside = beside.map(|e| e.unwrap().path());
-        beside.filter(|p| *p != self.out).collect()
+        let store = self.out.with_extension("cache");
+        beside.filter(|p| *p != self.out && *p != store).collect()
     }
 }
 

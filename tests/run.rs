@@ -5,6 +5,7 @@ pub mod folder;
 mod damaged;
 mod demo;
 mod hostile;
+mod kept;
 mod margins;
 mod names;
 mod pictures;

@@ -40,7 +40,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         json: arguments.json,
         open: arguments.open,
         no_pages: false,
-        cache: false,
+        no_cache: true,
         threads: None,
         quiet: arguments.quiet,
     })

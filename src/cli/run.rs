@@ -30,10 +30,11 @@ pub struct Arguments {
     /// Write findings.json and the tables alone, no pages and no pictures.
     #[arg(long)]
     pub no_pages: bool,
-    /// Do nothing where nothing changed since the last run with --cache; its record stands beside the
-    /// report, in OUT.cache.
+    /// Keep nothing for the next run and use nothing of earlier ones. Without it, results of each flight
+    /// stand beside the report, in OUT.cache, and only what a change touches is worked out anew; the
+    /// report is the same either way.
     #[arg(long)]
-    pub cache: bool,
+    pub no_cache: bool,
     /// Threads to use [default: all cores]; the result does not depend on it.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
@@ -57,7 +58,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         threads: arguments.threads.map(usize::from),
         progress: line.progress(),
         no_pages: arguments.no_pages,
-        cache: arguments.cache,
+        cache: !arguments.no_cache,
         held_bytes: None,
     };
     let page = options.out.join(if options.no_pages {

@@ -232,6 +232,17 @@ pub struct ScaleEstimate {
     pub flights: usize,
 }
 
+impl ScaleEstimate {
+    /// To as many digits as it is worth: one flight more seldom changes what the others are told.
+    #[must_use]
+    pub fn as_told(mut self) -> Self {
+        let u = self.relative_u * self.scale;
+        let (scale, u) = stats::to_its_uncertainty(self.scale, u);
+        (self.scale, self.relative_u) = (scale, u / scale);
+        self
+    }
+}
+
 /// A charger counts within ± 2 % (limit; common practice, no source).
 const CHARGER: f64 = 0.02;
 /// A lithium pack takes up to 1 % more than it gave (common practice, no source): half of that is

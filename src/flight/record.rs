@@ -38,8 +38,7 @@ const CLOCK_SLACK_S: f64 = 1.0;
 /// The logs of one flight as one, with what it drew.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Survey {
-    /// Both loggers on the power logger's clock. Not in a kept survey.
-    #[serde(skip)]
+    /// Both loggers on the power logger's clock.
     pub log: Option<Log>,
     /// Ground velocity on that clock.
     pub velocity: Option<Velocity>,
@@ -326,12 +325,19 @@ pub fn power_side(survey: &Survey, rules: &Rules) -> PowerSide {
         out.heat = controller_heat(log);
     }
     out.rest_voltage_v = rest_voltage(log);
-    if let Some(velocity) = &survey.velocity {
-        let lag = survey.velocity_lag_s();
-        out.straights = straights::find(log, velocity, rules, lag);
-        out.findings.append(&mut out.straights.findings);
-    }
+    out.straights = full_throttle_straights(survey, rules);
+    out.findings.append(&mut out.straights.findings);
     out
+}
+
+/// Full-throttle straights of a flight; none without a log and a velocity.
+pub fn full_throttle_straights(survey: &Survey, rules: &Rules) -> Straights {
+    match (&survey.log, &survey.velocity) {
+        (Some(log), Some(velocity)) => {
+            straights::find(log, velocity, rules, survey.velocity_lag_s())
+        }
+        _ => Straights::default(),
+    }
 }
 
 /// Level top speed with its cross-checks.
@@ -342,6 +348,13 @@ pub struct LevelSpeed {
 }
 
 impl LevelSpeed {
+    /// Without the samples of its passes.
+    #[must_use]
+    pub fn without_samples(mut self) -> Self {
+        self.fit.passes = Vec::new();
+        self
+    }
+
     /// Widens the level speed's error by what independent methods differ by beyond theirs, and says so.
     pub fn charge_method_error(&mut self) -> Option<Finding> {
         let error = self.checks.method_error_m_s;

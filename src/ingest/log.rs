@@ -62,12 +62,13 @@ pub enum Channel {
 pub type Series = Vec<f64>;
 
 /// One logger file, read.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Log {
     /// Relative to the season folder.
     pub file: String,
     /// Wall-clock time of the first row where the file says it (UTC, or local time turned into UTC
     /// by the site's zone).
+    #[serde(with = "instant")]
     pub start: Option<DateTime<Utc>>,
     /// Reading of the logger's clock at the first row where it counts without a date, s; `None` where
     /// it was reset on the way.
@@ -82,6 +83,24 @@ pub struct Log {
     pub breaks: Vec<usize>,
     /// Median step, s.
     pub step_s: f64,
+}
+
+/// An instant as seconds since 1970 and nanoseconds.
+mod instant {
+    use chrono::{DateTime, Utc};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub fn serialize<S: Serializer>(at: &Option<DateTime<Utc>>, to: S) -> Result<S::Ok, S::Error> {
+        let at = at.map(|at| (at.timestamp(), at.timestamp_subsec_nanos()));
+        at.serialize(to)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<Option<DateTime<Utc>>, D::Error> {
+        let at = Option::<(i64, u32)>::deserialize(from)?;
+        Ok(at.and_then(|(s, ns)| DateTime::from_timestamp(s, ns)))
+    }
 }
 
 impl Log {

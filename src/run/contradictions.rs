@@ -2,7 +2,7 @@
 //! was no level flight, and a confident wrong number is worse than none.
 
 use crate::flight::record::LevelSpeed;
-use crate::flight::run_up::{Fit, PooledTimeConstant, WindPrior};
+use crate::flight::run_up::{Fit, TimeConstant, WindPrior};
 use crate::season::Finding;
 
 /// A flight's wind this many standard errors from the others' contradicts them; a time constant also
@@ -17,25 +17,25 @@ pub fn off(fit: &Fit, usual: f64) -> bool {
 }
 
 /// What a flight finds against everything the other flights say: then it is no level flight that was
-/// fitted. `own`: the fit without the others' help.
+/// fitted. `own`: the fit without the others' help. The wind of the day's and the time constant of the
+/// power system's other flights come with whether they are enough of them to be held against.
 pub fn contradiction(
     level: &LevelSpeed,
     own: Option<&Fit>,
-    day: Option<(WindPrior, usize)>,
-    pool: Option<&PooledTimeConstant>,
+    day: Option<(WindPrior, bool)>,
+    pool: Option<(TimeConstant, bool)>,
 ) -> Option<Finding> {
     const CURE: &str = "look at the passes' picture for a dive before or in a pass, a gust, or a \
                         clock that is off; the flight's other answers stand";
     let wind = level.fit.wind;
-    // One other flight cannot say which of the two is wrong.
-    if let Some((prior, others)) = day.filter(|d| d.1 > 1)
+    if let Some((prior, _)) = day.filter(|d| d.1)
         && (wind.north_m_s - prior.north_m_s).hypot(wind.east_m_s - prior.east_m_s)
             > CONTRADICTS * prior.se_m_s
     {
         return Some(Finding::warning(
             "wind-contradicts",
             format!(
-                "the fit finds a wind of {:.0} m/s, the {others} other flights of the day {:.0} ± \
+                "the fit finds a wind of {:.0} m/s, the other flights of the day {:.0} ± \
                  {:.0} m/s from elsewhere: no level speed is given",
                 wind.north_m_s.hypot(wind.east_m_s),
                 prior.north_m_s.hypot(prior.east_m_s),
@@ -44,14 +44,17 @@ pub fn contradiction(
             CURE,
         ));
     }
-    let (own, pool) = own.zip(pool.filter(|p| p.flights > 2))?;
-    off(own, pool.value_s).then(|| {
+    let (own, usual_s) = match (own, pool) {
+        (Some(own), Some((TimeConstant::Pooled { value_s, .. }, true))) => (own, value_s),
+        _ => return None,
+    };
+    off(own, usual_s).then(|| {
         Finding::warning(
             "run-up-contradicts",
             format!(
-                "this flight's run-ups settle within {:.1} s, those of the {} other flights of the \
-                 power system within {:.1} s: no level speed is given",
-                own.time_constant_s, pool.flights, pool.value_s
+                "this flight's run-ups settle within {:.1} s, those of the power system's flights \
+                 within {usual_s:.1} s: no level speed is given",
+                own.time_constant_s
             ),
             CURE,
         )
@@ -96,31 +99,26 @@ mod tests {
     #[test]
     fn a_wind_against_all_others_is_refused_and_one_with_them_is_not() {
         let level = flight(2.5);
-        let others = |north_m_s, flights| {
+        let others = |north_m_s, enough| {
             let prior = WindPrior {
                 north_m_s,
                 east_m_s: 0.0,
                 se_m_s: 1.5,
             };
-            contradiction(&level, None, Some((prior, flights)), None)
+            contradiction(&level, None, Some((prior, enough)), None)
         };
-        assert!(others(4.0, 3).is_none());
-        assert_eq!(others(-8.0, 3).unwrap().code, "wind-contradicts");
-        // One other flight cannot say which of the two is wrong.
-        assert!(others(-8.0, 1).is_none());
+        assert!(others(4.0, true).is_none());
+        assert_eq!(others(-8.0, true).unwrap().code, "wind-contradicts");
+        assert!(others(-8.0, false).is_none());
     }
 
     #[test]
     fn a_time_constant_far_from_the_pool_is_refused() {
         let level = flight(2.5);
-        let pool = |value_s, flights| PooledTimeConstant {
-            value_s,
-            se_s: 0.1,
-            flights,
-        };
-        let said = |p| contradiction(&level, Some(&level.fit), None, Some(&p));
-        assert!(said(pool(2.6, 6)).is_none());
-        assert_eq!(said(pool(9.0, 6)).unwrap().code, "run-up-contradicts");
-        assert!(said(pool(9.0, 2)).is_none());
+        let pool = |value_s, enough| (TimeConstant::Pooled { value_s, se_s: 0.1 }, enough);
+        let said = |p| contradiction(&level, Some(&level.fit), None, Some(p));
+        assert!(said(pool(2.6, true)).is_none());
+        assert_eq!(said(pool(9.0, true)).unwrap().code, "run-up-contradicts");
+        assert!(said(pool(9.0, false)).is_none());
     }
 }

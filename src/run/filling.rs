@@ -1,7 +1,5 @@
 //! Flights as rows of the season's tables.
 
-use rayon::prelude::*;
-
 use super::benches::Benches;
 use super::flights::Flights;
 use super::motion::jet_speed;
@@ -16,23 +14,14 @@ use crate::store::from_motion::pitot_row;
 use crate::store::{CurrentDurationRow, SeasonTables};
 
 impl Flights {
-    pub fn fill(
-        &mut self,
-        season: &Season,
-        benches: &Benches,
-        shelf: &Shelf,
-        tables: &mut SeasonTables,
-    ) {
-        let flights = self.flights.par_iter_mut().zip(&mut self.shelves);
-        let filled: Vec<SeasonTables> = flights
-            .map(|(flight, shelved)| {
-                let aside = shelf.light(shelved, &mut flight.survey);
-                let filled = of_flight(season, benches, flight);
-                shelved.dim(&mut flight.survey, aside);
-                filled
-            })
-            .collect();
-        filled.into_iter().for_each(|own| append(own, tables));
+    pub fn fill(&mut self, benches: &Benches, shelf: &Shelf, tables: &mut SeasonTables) {
+        for (flight, mut own) in self.flights.iter().zip(std::mem::take(&mut self.rows)) {
+            // Made before anything was known of the power system's unloading.
+            for row in &mut own.flights {
+                flight.draw(row);
+            }
+            append(own, tables);
+        }
         for (power, unloading) in &self.unloading {
             tables
                 .unloading
@@ -56,7 +45,15 @@ impl Flights {
     fn align_by_rotor(&mut self, benches: &Benches, shelf: &Shelf, tables: &mut SeasonTables) {
         for (power, run, record) in &benches.records {
             let flights = self.flights.iter_mut().zip(&mut self.shelves);
-            for (flight, shelved) in flights.filter(|(f, _)| f.row.power.as_ref() == Some(power)) {
+            let with_throttle = |flight: &str| {
+                let row = tables.flights.iter().find(|row| row.flight == flight);
+                row.is_some_and(|row| row.has_throttle)
+            };
+            for (flight, shelved) in flights {
+                let own = flight.row.power.as_ref() == Some(power);
+                if !own || with_throttle(&flight.row.flight) {
+                    continue;
+                }
                 let alignment = shelf.lit(shelved, &mut flight.survey, |survey| {
                     let log = survey.log.as_ref()?;
                     let without = log.get(Channel::Throttle).is_none();
@@ -86,7 +83,7 @@ impl Flights {
 }
 
 /// The rows of one flight, whose log is there.
-fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTables {
+pub fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTables {
     let mut out = SeasonTables::default();
     let power = flight.row.power.as_deref();
     let curve = power

@@ -4,38 +4,34 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::airspeed::airspeed;
+use super::alone::{Side, Surveys, log_accuracy, sides, survey};
 use super::benches::Benches;
-use super::density;
 use super::folder::PlannedFlight;
+use super::kept::{Kept, Key};
 use super::logs::FlightLogs;
-use super::motion::{MotionRows, Part, motion, part};
+use super::motion::{MotionRows, Part, motion};
 use super::put_back::calibrate;
 use super::sensors;
+use super::shared::Shared;
 use super::shelf::{Shelf, Shelved};
-use super::together::{level_speeds, log_accuracy, unload};
+use super::together::{Flight, Known, Together};
+use super::unload::unload;
 use super::{Progress, Stage};
-use crate::flight::bench_draw::BenchDraw;
-use crate::flight::duration::to_reserve;
-use crate::flight::phases::Phase;
-use crate::flight::record::{self, LevelSpeed, PowerSide, Survey, Unused};
-use crate::flight::run_up::PooledTimeConstant;
-use crate::flight::stopwatch;
+use crate::flight::record::{Survey, Unused};
 use crate::flight::unloading::Unloading;
-use crate::ingest::Channel;
-use crate::physics::atmosphere::standard;
-use crate::season::{Finding, PassRow, Season, Severity};
-use crate::stats;
-use crate::store::EstimateErrorRow;
+use crate::season::{Finding, Season, Severity};
 use crate::store::from_flight::Flown;
+use crate::store::{EstimateErrorRow, SeasonTables};
 
 /// What the answers say beside the number it belongs to is only noted among the findings.
 const SAID_IN_ANSWERS: [&str; 1] = ["level-speed-extrapolated"];
 
 /// All flights of a season.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Flights {
     pub flights: Vec<Flown>,
+    /// The rows of the season's tables that are each flight's own.
+    pub rows: Vec<SeasonTables>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
     /// Logs of flights of which nothing was used.
@@ -43,6 +39,8 @@ pub struct Flights {
     pub motion: MotionRows,
     /// The flights' logs, in the same order.
     pub shelves: Vec<Shelved>,
+    /// Of all that the flights' results depend on.
+    pub keys: Vec<Option<Key>>,
 }
 
 /// Analyses every flight.
@@ -50,58 +48,44 @@ pub fn analyse(
     season: &Season,
     reads: Vec<FlightLogs>,
     benches: &Benches,
-    shelf: &Shelf,
+    (shelf, kept): (&Shelf, &Kept),
     complaints: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Flights {
     progress.begin(Stage::Flights, reads.len());
-    let (mut surveys, mut shelves): (Vec<(PlannedFlight, Survey)>, Vec<Shelved>) = reads
-        .into_par_iter()
-        .map(|read| {
-            let row = &read.planned.row;
-            let stall = row
-                .airframe
-                .as_ref()
-                .and_then(|a| season.airframes.get(a))
-                .and_then(|a| a.stall_speed_m_s);
-            let [current, voltage] =
-                ["current", "voltage"].map(|c| log_accuracy(season, &read.planned, c));
-            let logs = read.logs.into_iter().map(|log| log.fetch(shelf)).collect();
-            let mut survey = record::survey(logs, stall, current, voltage);
-            let shelved = match &mut survey.log {
-                Some(log) => shelf.put(log, survey.velocity.as_mut()),
-                None => Shelved::default(),
-            };
-            progress.done(Stage::Flights, 0);
-            ((read.planned, survey), shelved)
-        })
-        .unzip();
-    calibrate(season, &mut surveys, &mut shelves, complaints);
-    let sides: Vec<PowerSide> = surveys
-        .par_iter_mut()
-        .zip(&mut shelves)
-        .map(|((_, survey), shelved)| {
-            shelf.lit(shelved, survey, |s| record::power_side(s, &season.rules))
-        })
-        .collect();
-    let levels = level_speeds(&surveys, &sides, complaints);
-    let (mut flights, parts) = flown(
-        (season, benches),
-        (surveys, sides),
-        levels,
-        (shelf, &mut shelves),
+    let mut surveys = survey(season, reads, (shelf, kept), progress);
+    let scales = calibrate(
+        season,
+        &mut surveys.flights,
+        &mut surveys.shelves,
         complaints,
     );
+    let (sides, side_keys) = sides(season, &mut surveys, &scales, (shelf, kept));
+    let shared = Shared::of(&surveys.flights, &sides);
     let mut out = Flights {
-        unused: flights
+        unused: surveys
+            .flights
             .iter()
-            .flat_map(|f| f.survey.unused.iter().cloned())
+            .flat_map(|(_, survey)| survey.unused.iter().cloned())
             .collect(),
         ..Flights::default()
     };
+    let known = Known {
+        season,
+        benches,
+        shared: &shared,
+    };
+    let (mut flights, parts) = told(
+        &known,
+        surveys,
+        (sides, side_keys),
+        (shelf, kept),
+        &mut out,
+        complaints,
+    );
     unload(season, benches, &mut flights, &mut out, complaints);
     out.motion = motion(season, benches, &flights, &parts, complaints);
-    (out.flights, out.shelves) = (flights, shelves);
+    out.flights = flights;
     out
 }
 
@@ -137,171 +121,64 @@ pub fn named(mut finding: Finding, planned: &PlannedFlight) -> Finding {
     finding
 }
 
-/// What is known of a flight on its own, and of the level speeds that flights know together.
-type Surveyed = (PlannedFlight, Survey);
-
-fn flown(
-    (season, benches): (&Season, &Benches),
-    (surveys, sides): (Vec<Surveyed>, Vec<PowerSide>),
-    (levels, pooled): (
-        Vec<Option<LevelSpeed>>,
-        BTreeMap<String, PooledTimeConstant>,
-    ),
-    (shelf, shelves): (&Shelf, &mut [Shelved]),
+/// Every flight with what the others know.
+fn told(
+    known: &Known,
+    surveys: Surveys,
+    (sides, side_keys): (Vec<Side>, Vec<Option<Key>>),
+    (shelf, kept): (&Shelf, &Kept),
+    out: &mut Flights,
     complaints: &mut Vec<Finding>,
 ) -> (Vec<Flown>, Vec<Part>) {
     let mut order: BTreeMap<Option<chrono::NaiveDate>, usize> = BTreeMap::new();
-    let in_day: Vec<usize> = surveys
-        .iter()
-        .map(|(planned, _)| {
-            let in_day = order.entry(planned.row.date).or_insert(0);
-            *in_day += 1;
-            *in_day
-        })
-        .collect();
-    let known: Vec<_> = surveys
-        .into_iter()
-        .zip(sides)
-        .zip(levels)
-        .zip(in_day)
-        .collect();
-    let done: Vec<(Flown, Part, Vec<Finding>)> = known
+    let in_day = |(planned, _): &(PlannedFlight, Survey)| {
+        let in_day = order.entry(planned.row.date).or_insert(0);
+        *in_day += 1;
+        *in_day
+    };
+    let in_day: Vec<usize> = surveys.flights.iter().map(in_day).collect();
+    let curves = known.curve_keys();
+    let mut shelves = surveys.shelves;
+    let flights: Vec<_> = surveys.flights.into_iter().zip(sides).collect();
+    let done: Vec<(Flown, Together, Option<Key>)> = flights
         .into_par_iter()
-        .zip(shelves)
-        .map(|((((surveyed, power), level), in_day), shelved)| {
-            let (planned, mut survey) = surveyed;
-            let aside = shelf.light(shelved, &mut survey);
-            let mut told = Vec::new();
-            let known = (survey, power, level, in_day);
-            let mut flown = one((season, benches), &planned, known, &pooled, &mut told);
-            let part = part(season, &flown);
-            shelved.dim(&mut flown.survey, aside);
-            (flown, part, told)
+        .zip(side_keys)
+        .zip(in_day)
+        .zip(&mut shelves)
+        .enumerate()
+        .map(|(i, (((flight, key), in_day), shelved))| {
+            let ((planned, survey), side) = flight;
+            let mut flight = Flight {
+                number: i,
+                order_in_day: in_day,
+                planned: &planned,
+                survey,
+                side,
+            };
+            let key = key.map(|key| flight.key(known, &curves, key));
+            let sound = || shelf.is_sound();
+            let mut found = kept.or_make("flight", key, sound, || {
+                let aside = shelf.light(shelved, &mut flight.survey);
+                let found = flight.look(known);
+                shelved.dim(shelf, &mut flight.survey, aside);
+                found
+            });
+            let flown = flight.flown(known, &mut found);
+            (flown, found, key)
         })
         .collect();
     let mut parts = Vec::with_capacity(done.len());
-    let mut out = Vec::with_capacity(done.len());
-    for (flown, part, told) in done {
-        out.push(flown);
-        parts.push(part);
-        complaints.extend(told);
+    let mut flights = Vec::with_capacity(done.len());
+    let mut later = Vec::new();
+    for (flown, found, key) in done {
+        complaints.extend(found.level_told);
+        later.extend(found.told);
+        out.rows.push(found.rows);
+        out.keys.push(key);
+        parts.push(found.part);
+        flights.push(flown);
     }
-    (out, parts)
-}
-
-/// One flight with what the others know of its power system and its day.
-fn one(
-    (season, benches): (&Season, &Benches),
-    planned: &PlannedFlight,
-    (mut survey, power, mut level, order_in_day): (Survey, PowerSide, Option<LevelSpeed>, usize),
-    pooled: &BTreeMap<String, PooledTimeConstant>,
-    complaints: &mut Vec<Finding>,
-) -> Flown {
-    complaints.extend(
-        survey
-            .findings
-            .iter()
-            .chain(&power.findings)
-            .cloned()
-            .map(|f| named(f, planned)),
-    );
-    airspeed(planned, &mut survey, &power, level.as_mut(), complaints);
-    let disagreement = level.as_mut().and_then(|l| l.charge_method_error());
-    complaints.extend(disagreement.map(|f| named(f, planned)));
-    let row = planned.row.clone();
-    let density_kg_m3 = density(season, &row) * thinner(season, &survey);
-    let wind = level
-        .as_ref()
-        .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
-    let (holds, loads) = record::holds_and_loads(&survey, &power, wind, density_kg_m3);
-    complaints.extend(
-        loads
-            .iter()
-            .flat_map(|l| &l.findings)
-            .cloned()
-            .map(|f| named(f, planned)),
-    );
-    let curve = row.power.as_ref().and_then(|p| benches.curves.get(p));
-    let bench_draw = curve.and_then(|c| c.current.as_ref()).and_then(|curve| {
-        let log = record::in_air(&survey, wind)?;
-        let full = season.rules.full_throttle.value;
-        let phases = survey.phases.as_ref();
-        Some(BenchDraw::of(&log, phases, density_kg_m3, curve, full))
-    });
-    let pack = season.pack_of(&row);
-    let resistance = power
-        .pack
-        .as_ref()
-        .map(|p| p.resistance_ohm)
-        .or_else(|| pack.map(|p| p.resistance_ohm.value));
-    let passes = record::pass_state(&survey, &power, resistance);
-    let constant = row.power.as_ref().and_then(|p| pooled.get(p));
-    let timed_rows: Vec<&PassRow> = season
-        .passes
-        .iter()
-        .filter(|p| p.flight == row.flight)
-        .collect();
-    let timed = (!timed_rows.is_empty())
-        .then(|| stopwatch::level_speed(&timed_rows, constant))
-        .and_then(|result| match result {
-            Ok(mut timed) => {
-                complaints.append(&mut timed.findings);
-                Some(timed)
-            }
-            Err(finding) => {
-                complaints.push(finding);
-                None
-            }
-        });
-    let reserve = season.rules.reserve.value;
-    let to_reserve = match (&survey.log, &survey.phases, pack) {
-        (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
-            to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
-        }
-        _ => None,
-    };
-    Flown {
-        day: row.date.map(|d| d.to_string()),
-        order_in_day,
-        density_kg_m3,
-        capacity_c: pack.map(|p| p.capacity_c),
-        row,
-        survey,
-        power,
-        level,
-        timed,
-        passes,
-        holds,
-        loads,
-        bench_draw,
-        estimated: None,
-        to_reserve,
-    }
-}
-
-/// Air density where the flight was, over that at the strip: the standard atmosphere between the
-/// two. 1 without a logged height.
-fn thinner(season: &Season, survey: &Survey) -> f64 {
-    let above = || -> Option<f64> {
-        let log = survey.log.as_ref()?;
-        let spans = &survey.phases.as_ref()?.spans;
-        let heights = log.get(Channel::Height)?;
-        let strip = heights.iter().copied().find(|h| h.is_finite())?;
-        let flying: Vec<f64> = log
-            .time
-            .iter()
-            .zip(heights)
-            .filter(|(t, h)| {
-                h.is_finite()
-                    && spans
-                        .iter()
-                        .any(|s| s.phase != Phase::Ground && s.start_s <= **t && **t <= s.end_s)
-            })
-            .map(|(_, h)| *h)
-            .collect();
-        (!flying.is_empty()).then(|| stats::median(&flying) - strip)
-    };
-    let strip = season.site.elevation_m.unwrap_or(0.0);
-    let at = |height: f64| standard(strip + height).density_kg_m3;
-    above().map_or(1.0, |h| at(h) / at(0.0))
+    complaints.append(&mut later);
+    out.shelves = shelves;
+    (flights, parts)
 }

@@ -4,11 +4,14 @@ use std::collections::HashMap;
 
 use chrono::NaiveDateTime;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use xxhash_rust::xxh3::Xxh3;
 
 use super::folder::{Folder, LogFile, PlannedFlight};
+use super::kept::{Kept, Key, Parts};
 use super::rated_charge;
 use super::shelf::{Shelf, Shelved};
+use super::unchanged::{Inputs, content_hash};
 use super::{Progress, Stage};
 use crate::findings::Ledger;
 use crate::ingest::ledger::FileLedger;
@@ -25,11 +28,25 @@ pub struct FlightLogs {
     pub logs: Vec<ReadLog>,
 }
 
+/// Where logs come from and where they wait.
+pub struct Sources<'a> {
+    pub folder: &'a Folder,
+    pub shelf: &'a Shelf,
+    pub kept: &'a Kept,
+    /// What the files hold; `None` where nothing is kept.
+    pub inputs: Option<&'a Inputs>,
+}
+
 /// A log on the shelf, with what is asked of it before its flight's turn.
+#[derive(Serialize, Deserialize)]
 pub struct ReadLog {
     /// The log without its rows.
     pub stub: Log,
-    shelved: Shelved,
+    #[serde(skip)]
+    place: Place,
+    /// Of its file and of how it is read; `None` where what was read may be something else.
+    #[serde(skip)]
+    pub key: Option<Key>,
     rows: usize,
     /// Of times and readings: that of a copy is the same.
     digest: u128,
@@ -41,6 +58,37 @@ pub struct ReadLog {
     pub charge_c: Option<f64>,
 }
 
+enum Place {
+    Shelved(Shelved),
+    Unread(Reread),
+}
+
+impl Default for Place {
+    fn default() -> Self {
+        Place::Shelved(Shelved::default())
+    }
+}
+
+/// How to read a log again that an earlier run has read.
+#[derive(Clone)]
+pub struct Reread {
+    folder: Folder,
+    file: String,
+    options: ReadOptions,
+    digest: u128,
+}
+
+impl Reread {
+    /// The log, if its file still holds what the earlier run read.
+    pub fn read(&self) -> Result<Log, String> {
+        let (read, _) = read_file(&self.folder, &self.file, &self.options);
+        let same = |log: &Log| digest(log) == self.digest;
+        read.log
+            .filter(same)
+            .ok_or_else(|| format!("{} changed while this season was analysed", self.file))
+    }
+}
+
 impl ReadLog {
     fn of(mut log: Log, shelf: &Shelf) -> Self {
         let (rows, digest) = (log.len(), digest(&log));
@@ -50,7 +98,8 @@ impl ReadLog {
         let shelved = shelf.put(&mut log, None);
         Self {
             stub: log,
-            shelved,
+            place: Place::Shelved(shelved),
+            key: None,
             rows,
             digest,
             has_position,
@@ -62,7 +111,21 @@ impl ReadLog {
 
     /// The log with its rows.
     pub fn fetch(self, shelf: &Shelf) -> Log {
-        shelf.fetch_log(self.shelved, self.stub)
+        match self.place {
+            Place::Shelved(shelved) => shelf.fetch_log(shelved, self.stub),
+            Place::Unread(reread) => reread.read().unwrap_or_else(|what| {
+                shelf.changed(what);
+                self.stub
+            }),
+        }
+    }
+
+    /// How to read it, where it was not read.
+    pub fn unread(&self) -> Option<&Reread> {
+        match &self.place {
+            Place::Shelved(_) => None,
+            Place::Unread(reread) => Some(reread),
+        }
     }
 }
 
@@ -86,9 +149,11 @@ fn digest(log: &Log) -> u128 {
 }
 
 /// What reading a file gave, its log on the shelf.
+#[derive(Serialize, Deserialize)]
 struct FileRead {
     log: Option<ReadLog>,
     ledger: FileLedger,
+    #[serde(with = "crate::season::finding::whole")]
     findings: Vec<Finding>,
 }
 
@@ -108,7 +173,7 @@ struct Stray {
 
 /// Reads every log, in logbook order; those that belong to no flight come last, for the ledger only.
 pub fn read(
-    (folder, shelf): (&Folder, &Shelf),
+    from: &Sources,
     season: &Season,
     planned: Vec<PlannedFlight>,
     unclaimed: Vec<LogFile>,
@@ -119,8 +184,8 @@ pub fn read(
     let files = planned.iter().map(|p| p.files.len()).sum::<usize>() + unclaimed.len();
     progress.begin(Stage::Logs, files);
     let read_one = |file: &LogFile| {
-        let read = read_one(folder, season, shelf, file);
-        progress.done(Stage::Logs, folder.length(&file.name));
+        let read = read_one(from, season, file);
+        progress.done(Stage::Logs, from.folder.length(&file.name));
         read
     };
     let mut flights: Vec<FlightReads> = planned
@@ -231,49 +296,104 @@ fn used_twice(
     .at("logbook.csv", row.line, None)
 }
 
-fn read_one(folder: &Folder, season: &Season, shelf: &Shelf, file: &LogFile) -> FileRead {
-    let read = read_at_rest(folder, season, file);
-    FileRead {
-        log: read.log.map(|log| ReadLog::of(log, shelf)),
-        ledger: read.ledger,
-        findings: read.findings,
-    }
-}
-
-/// A file that is written to meanwhile shows its states mixed: it is read once more, and told where it
-/// does not come to rest.
-fn read_at_rest(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
-    let before = folder.state(&file.name);
-    let read = read_file(folder, season, file);
-    let then = folder.state(&file.name);
-    if then == before {
+fn read_one(from: &Sources, season: &Season, file: &LogFile) -> FileRead {
+    let options = read_options(season, file);
+    let content = from.inputs.and_then(|i| i.content(&file.name));
+    let key = content.map(|content| {
+        Parts::of("read")
+            .bytes(content.as_bytes())
+            .bytes(file.name.as_bytes())
+            .shown(&options)
+            .done()
+    });
+    if let Some(mut read) = key.and_then(|key| from.kept.get::<FileRead>("read", key)) {
+        if let Some(log) = &mut read.log {
+            log.key = key;
+            log.place = Place::Unread(Reread {
+                folder: from.folder.clone(),
+                file: file.name.clone(),
+                options,
+                digest: log.digest,
+            });
+        }
         return read;
     }
-    let mut read = read_file(folder, season, file);
-    if folder.state(&file.name) != then {
-        let what = "the file changed while it was read";
-        let to_do = "Wait until what copies or writes it is done, and run again.";
-        let finding = Finding::warning("changed-while-read", what, to_do);
-        read.findings.push(finding.in_file(&file.name));
+    let (read, found) = read_at_rest(from.folder, &file.name, &options);
+    // What was read must be what the key stands for.
+    let key = key.filter(|_| match &found {
+        Found::Held(hash) => content == Some(hash),
+        Found::Pieces => {
+            let state = from.folder.state(&file.name);
+            let stands = |i: &Inputs| state.is_some_and(|s| i.stands(&file.name, s));
+            from.inputs.is_some_and(stands)
+        }
+        Found::Restless => false,
+    });
+    let mut read = FileRead {
+        log: read.log.map(|log| ReadLog::of(log, from.shelf)),
+        ledger: read.ledger,
+        findings: read.findings,
+    };
+    if let Some(key) = key {
+        from.kept.put("read", key, &read);
+    }
+    if let Some(log) = &mut read.log {
+        log.key = key;
     }
     read
 }
 
-fn read_file(folder: &Folder, season: &Season, file: &LogFile) -> LogRead {
+/// A file that is written to meanwhile shows its states mixed: it is read once more, and told where it
+/// does not come to rest.
+fn read_at_rest(folder: &Folder, name: &str, options: &ReadOptions) -> (LogRead, Found) {
+    let before = folder.state(name);
+    let read = read_file(folder, name, options);
+    let then = folder.state(name);
+    if then == before {
+        return read;
+    }
+    let (mut read, found) = read_file(folder, name, options);
+    if folder.state(name) == then {
+        return (read, found);
+    }
+    let what = "the file changed while it was read";
+    let to_do = "Wait until what copies or writes it is done, and run again.";
+    let finding = Finding::warning("changed-while-read", what, to_do);
+    read.findings.push(finding.in_file(name));
+    (read, Found::Restless)
+}
+
+/// What is known of what was read.
+enum Found {
+    /// Its hash.
+    Held(String),
+    /// A file that was read in pieces.
+    Pieces,
+    /// One that changed meanwhile.
+    Restless,
+}
+
+fn read_options(season: &Season, file: &LogFile) -> ReadOptions {
     let source = file.source.and_then(|i| season.logs.get(i));
-    let options = ReadOptions {
+    ReadOptions {
         channels: source.map_or_else(ChannelMap::new, |s| s.channels.clone()),
         text: source.map_or_else(TextForm::default, |s| s.text),
         rate_hz: source.and_then(|s| s.rate_hz),
         zone: season.site.zone,
         dates: source.and_then(|s| s.dates),
         no_preamble_date: source.is_some_and(|s| !s.preamble_date),
-    };
-    let source = folder.source(&file.name);
+    }
+}
+
+fn read_file(folder: &Folder, name: &str, options: &ReadOptions) -> (LogRead, Found) {
+    let source = folder.source(name);
     // A file that cannot be read whole is complained about by whoever reads it in pieces.
     match source.held() {
-        Some(bytes) => read_log(&bytes, &file.name, &options),
-        None => read_log_from(&source, &file.name, &options),
+        Some(bytes) => {
+            let read = read_log(&bytes, name, options);
+            (read, Found::Held(content_hash(&bytes)))
+        }
+        None => (read_log_from(&source, name, options), Found::Pieces),
     }
 }
 

@@ -1,12 +1,14 @@
 //! The pipeline, top to bottom: the only place that knows the whole chain.
 
 mod airspeed;
+mod alone;
 mod benches;
 mod contradictions;
 mod earlier;
 mod filling;
 mod flights;
 mod folder;
+mod kept;
 mod logbook_against_logs;
 mod logs;
 pub mod look;
@@ -18,9 +20,11 @@ mod put_back;
 mod rated_charge;
 mod replays;
 mod sensors;
+mod shared;
 mod shelf;
 mod together;
 mod unchanged;
+mod unload;
 
 use std::path::{Path, PathBuf};
 
@@ -32,6 +36,8 @@ use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
 use crate::store::{SeasonTables, parquet, query};
 use folder::Folder;
 pub use folder::OnDisk;
+use kept::Kept;
+use logs::Sources;
 pub use progress::{Observer, Progress, Stage};
 use shelf::Shelf;
 use unchanged::Inputs;
@@ -48,7 +54,8 @@ pub struct RunOptions {
     pub progress: Progress,
     /// Writes the findings and the tables alone.
     pub no_pages: bool,
-    /// Does nothing where nothing changed since the last run that kept a record; keeps one.
+    /// Keeps results beside the report, in `OUT.cache`, and uses those of earlier runs: does nothing where
+    /// nothing changed, and else only what the changes touch. The report does not depend on it.
     pub cache: bool,
     /// Logs held in memory at once, bytes; the rest waits in a temporary folder. The result does not
     /// depend on it.
@@ -91,12 +98,18 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
     if let Some(outcome) = inputs.as_ref().and_then(|i| i.same_as_before(&options.out)) {
         return Ok(outcome);
     }
+    let kept = match &inputs {
+        Some(_) => Kept::in_folder(unchanged::store(&options.out)),
+        None => Kept::default(),
+    };
     let Analysed {
         mut findings,
         tables,
         nothing_usable,
-    } = threads
-        .install(|| analyse_watched(&options.season, &options.progress, options.held_bytes))?;
+    } = threads.install(|| {
+        let places = (options.held_bytes, &kept, inputs.as_ref());
+        analyse_watched(&options.season, &options.progress, places)
+    })?;
     earlier::hold_against(&mut findings, &options.out);
     let fault = |e: report::ReportError| RunError::Fault(e.to_string());
     options
@@ -134,6 +147,7 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
     };
     if let Some(inputs) = inputs {
         inputs.record(&options.out, &rendered, &outcome);
+        kept.sweep();
     }
     Ok(outcome)
 }
@@ -185,7 +199,8 @@ pub fn next(
         )));
     }
     let threads = pool(threads)?;
-    let analysed = threads.install(|| analyse_watched(season, progress, None))?;
+    let analysed =
+        threads.install(|| analyse_watched(season, progress, (None, &Kept::default(), None)))?;
     let card = &analysed.findings.card;
     if let Some(page) = page {
         let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
@@ -211,13 +226,13 @@ pub struct Analysed {
 
 /// Reads a season folder and analyses it.
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
-    analyse_watched(dir, &Progress::default(), None)
+    analyse_watched(dir, &Progress::default(), (None, &Kept::default(), None))
 }
 
 fn analyse_watched(
     dir: &Path,
     progress: &Progress,
-    held_bytes: Option<usize>,
+    (held_bytes, kept, inputs): (Option<usize>, &Kept, Option<&Inputs>),
 ) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
@@ -232,8 +247,14 @@ fn analyse_watched(
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
+    let sources = Sources {
+        folder: &folder,
+        shelf: &shelf,
+        kept,
+        inputs,
+    };
     let mut read = logs::read(
-        (&folder, &shelf),
+        &sources,
         &season,
         planned,
         unclaimed,
@@ -243,17 +264,24 @@ fn analyse_watched(
     );
     complaints.extend(rated_charge::hold(&mut season, &mut read));
     complaints.extend(logbook_against_logs::check(&season, &read));
-    let mut flown = flights::analyse(&season, read, &benches, &shelf, &mut complaints, progress);
+    let mut flown = flights::analyse(
+        &season,
+        read,
+        &benches,
+        (&shelf, kept),
+        &mut complaints,
+        progress,
+    );
     for log in &flown.unused {
         ledger.withdraw_file(&log.file, &log.code, log.first_line);
     }
-    flown.fill(&season, &benches, &shelf, &mut tables);
+    flown.fill(&benches, &shelf, &mut tables);
     benches.compare(&season, &mut tables, &mut complaints);
     replays::fill(
         &season,
         &benches,
         &mut flown,
-        &shelf,
+        (&shelf, kept),
         &mut tables,
         &mut complaints,
     );
@@ -298,8 +326,14 @@ pub fn check_watched(dir: &Path, progress: &Progress) -> Result<Vec<Finding>, Ru
     let mut ledger = Ledger::default();
     let shelf = Shelf::holding(None);
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
+    let sources = Sources {
+        folder: &folder,
+        shelf: &shelf,
+        kept: &Kept::default(),
+        inputs: None,
+    };
     let mut flights = logs::read(
-        (&folder, &shelf),
+        &sources,
         &season,
         planned,
         unclaimed,

@@ -3,6 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use super::benches::Benches;
 use crate::flight::air_path::AirPath;
 use crate::flight::distance_energy::distance_energy;
@@ -47,7 +49,7 @@ impl MotionRows {
 }
 
 /// What one flight gives.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Part {
     excess: Vec<Excess>,
     glides: Vec<Window>,

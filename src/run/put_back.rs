@@ -3,7 +3,9 @@
 
 use super::folder::PlannedFlight;
 use super::shelf::Shelved;
-use crate::flight::energy::{PutBackRefused, put_back_outliers, put_back_refused, put_back_scale};
+use crate::flight::energy::{
+    PutBackRefused, ScaleEstimate, put_back_outliers, put_back_refused, put_back_scale,
+};
 use crate::flight::phases::{Phase, PhaseSpan};
 use crate::flight::record::Survey;
 use crate::season::{Finding, LogbookRow, Season};
@@ -12,13 +14,16 @@ use crate::units::MAH;
 
 /// Flights with both a logged charge and a put-back from which a sensor's scale is taken, at least.
 const PUT_BACK_FLIGHTS: usize = 3;
-/// Corrects each log source's current sensor by what the charger put back.
+
+/// Corrects each log source's current sensor by what the charger put back; what each flight's current
+/// was multiplied by.
 pub fn calibrate(
     season: &Season,
     surveys: &mut [(PlannedFlight, Survey)],
     shelves: &mut [Shelved],
     complaints: &mut Vec<Finding>,
-) {
+) -> Vec<Option<f64>> {
+    let mut scales = vec![None; surveys.len()];
     for (index, source) in season.logs.iter().enumerate() {
         // The merged log bears the name of the power log: a separate track has no current sensor.
         let of_source = |planned: &PlannedFlight, survey: &Survey| {
@@ -75,7 +80,7 @@ pub fn calibrate(
         if pairs.len() < PUT_BACK_FLIGHTS {
             continue;
         }
-        let Some(scale) = put_back_scale(&pairs, sensor_u) else {
+        let Some(scale) = put_back_scale(&pairs, sensor_u).map(ScaleEstimate::as_told) else {
             continue;
         };
         complaints.push(
@@ -95,13 +100,16 @@ pub fn calibrate(
             )
             .in_file("logbook.csv"),
         );
-        for ((planned, survey), shelved) in surveys.iter_mut().zip(shelves.iter_mut()) {
+        let flights = surveys.iter_mut().zip(shelves.iter_mut()).zip(&mut scales);
+        for (((planned, survey), shelved), own) in flights {
             if of_source(planned, survey) && survey.has_current() {
                 survey.calibrate(&scale);
                 shelved.scale_current(scale.scale);
+                *own = Some(scale.scale);
             }
         }
     }
+    scales
 }
 
 /// What may be wrong where charger and sensor do not agree.

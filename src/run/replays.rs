@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::benches::Benches;
 use super::flights::Flights;
+use super::kept::{Kept, Parts};
 use super::shelf::Shelf;
 use crate::findings::evidence::Evidence;
 use crate::flight::replay::{History, NoReplay, Replay, Sticks, replay};
@@ -28,7 +29,7 @@ pub fn fill(
     season: &Season,
     benches: &Benches,
     flights: &mut Flights,
-    shelf: &Shelf,
+    (shelf, kept): (&Shelf, &Kept),
     tables: &mut SeasonTables,
     complaints: &mut Vec<Finding>,
 ) {
@@ -41,7 +42,7 @@ pub fn fill(
             replay_pair(
                 season,
                 benches,
-                (&mut *flights, shelf),
+                (&mut *flights, shelf, kept),
                 pair,
                 tables,
                 complaints,
@@ -53,7 +54,7 @@ pub fn fill(
 fn replay_pair(
     season: &Season,
     benches: &Benches,
-    (flights, shelf): (&mut Flights, &Shelf),
+    (flights, shelf, kept): (&mut Flights, &Shelf, &Kept),
     (baseline, candidate): (&str, &str),
     tables: &mut SeasonTables,
     complaints: &mut Vec<Finding>,
@@ -69,17 +70,23 @@ fn replay_pair(
         .flights
         .par_iter_mut()
         .zip(&mut flights.shelves)
-        .map(|(flight, shelved)| {
+        .zip(&flights.keys)
+        .map(|((flight, shelved), key)| {
             if flight.row.power.as_deref() != Some(baseline) {
                 return None;
             }
-            let aside = shelf.light(shelved, &mut flight.survey);
-            let replays = history(season, flight).map(|history| {
-                let same = replay(&history, flown, other, Sticks::SameThrottle)?;
-                Ok([same, replay(&history, flown, other, same_power)?])
-            });
-            shelved.dim(&mut flight.survey, aside);
-            replays
+            let parts = |key| Parts::of("replay").key(key).shown(&(flown, other));
+            let key = key.map(|key| parts(key).done());
+            let make = || {
+                let aside = shelf.light(shelved, &mut flight.survey);
+                let replays = history(season, flight).map(|history| {
+                    let same = replay(&history, flown, other, Sticks::SameThrottle)?;
+                    Ok([same, replay(&history, flown, other, same_power)?])
+                });
+                shelved.dim(shelf, &mut flight.survey, aside);
+                replays
+            };
+            kept.or_make("replay", key, || shelf.is_sound(), make)
         })
         .collect();
     for (flight, replays) in flights.flights.iter().zip(replayed) {

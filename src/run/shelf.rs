@@ -1,6 +1,7 @@
 //! Logs that wait for their turn. A season of ordinary size is held in memory; beyond
 //! [`HELD_BYTES`] logs are put aside in a temporary folder and read back when a stage comes to their
-//! flight, so that the memory a run takes does not grow with the logs of a season.
+//! flight, so that the memory a run takes does not grow with the logs of a season. A log whose results
+//! were kept from an earlier run is not read at all until somebody asks for it.
 
 use std::fs;
 use std::io;
@@ -26,15 +27,26 @@ pub struct Shelf {
     folder: OnceLock<tempfile::TempDir>,
     opening: Mutex<()>,
     files: AtomicUsize,
-    /// The first thing that went wrong with the folder.
-    failure: OnceLock<String>,
+    /// The first thing that went wrong.
+    failure: OnceLock<Failure>,
 }
 
+#[derive(Debug, Clone)]
+enum Failure {
+    /// With the folder.
+    Folder(String),
+    /// A file is not what it was.
+    Changed(String),
+}
+
+/// Reads a flight's logs again; what is wrong where they are not what they were.
+pub type Again = Box<dyn Fn() -> Result<Survey, String> + Send + Sync>;
+
 /// A log on the shelf.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Shelved(Where);
 
-#[derive(Debug, Default)]
+#[derive(Default)]
 enum Where {
     /// In use, or there never was one.
     #[default]
@@ -44,6 +56,11 @@ enum Where {
         path: PathBuf,
         channels: Vec<Channel>,
         /// What the logged current is multiplied by.
+        scale: Option<f64>,
+    },
+    /// In the files of the season.
+    Unread {
+        again: Again,
         scale: Option<f64>,
     },
 }
@@ -116,18 +133,34 @@ impl Shelf {
     }
 
     fn fail(&self, error: &io::Error) {
-        self.failure.get_or_init(|| error.to_string());
+        let why = || Failure::Folder(error.to_string());
+        self.failure.get_or_init(why);
+    }
+
+    /// A file was read as something else earlier in this run.
+    pub fn changed(&self, what: String) {
+        self.failure.get_or_init(|| Failure::Changed(what));
+    }
+
+    /// Nothing went wrong so far: what was made of the logs is of what they hold.
+    pub fn is_sound(&self) -> bool {
+        self.failure.get().is_none()
     }
 
     /// Whether everything could be put aside and was read back.
     pub fn check(&self) -> Result<(), RunError> {
-        self.failure.get().map_or(Ok(()), |why| {
-            Err(RunError::Input(format!(
+        let what = match self.failure.get() {
+            None => return Ok(()),
+            Some(Failure::Folder(why)) => format!(
                 "this season's logs are put aside in {} while they are analysed, and that failed: {why}. \
                  Make room there, or name another folder in the environment variable TMPDIR.",
                 std::env::temp_dir().display()
-            )))
-        })
+            ),
+            Some(Failure::Changed(what)) => {
+                format!("{what}. Wait until what copies or writes it is done, and run again.")
+            }
+        };
+        Err(RunError::Input(what))
     }
 
     /// The log of a survey back in its place for as long as `work` takes.
@@ -139,7 +172,7 @@ impl Shelf {
     ) -> T {
         let aside = self.light(shelved, survey);
         let done = work(survey);
-        shelved.dim(survey, aside);
+        shelved.dim(self, survey, aside);
         done
     }
 
@@ -148,12 +181,23 @@ impl Shelf {
     pub fn light(&self, shelved: &mut Shelved, survey: &mut Survey) -> Aside {
         shelved.light_held(survey);
         let aside = match &shelved.0 {
-            Where::Aside { .. } => mem::take(&mut shelved.0),
+            Where::Aside { .. } | Where::Unread { .. } => mem::take(&mut shelved.0),
             _ => return Aside(None),
         };
-        if let Some(log) = survey.log.as_mut() {
-            self.fetch(&aside, log, survey.velocity.as_mut());
+        let Some(log) = survey.log.as_mut() else {
+            return Aside(Some(aside));
+        };
+        if let Where::Unread { again, scale } = &aside {
+            match again() {
+                Ok(read) => {
+                    *log = read.log.unwrap_or_default();
+                    survey.velocity = read.velocity;
+                    scale_current(log, *scale);
+                }
+                Err(what) => self.changed(what),
+            }
         }
+        self.fetch(&aside, log, survey.velocity.as_mut());
         Aside(Some(aside))
     }
 
@@ -177,9 +221,7 @@ impl Shelf {
         log.lines = read.lines;
         log.time = series.next().unwrap_or_default();
         log.channels = channels.iter().copied().zip(series.by_ref()).collect();
-        if let (Some(scale), Some(current)) = (scale, log.channels.get_mut(&Channel::Current)) {
-            current.iter_mut().for_each(|i| *i *= scale);
-        }
+        scale_current(log, *scale);
         if let Some(velocity) = velocity {
             velocity.time = series.next().unwrap_or_default();
             velocity.north = series.next().unwrap_or_default();
@@ -237,10 +279,18 @@ impl Shelved {
         }
     }
 
-    /// Takes the log out of the survey that [`Shelf::light`] put it into.
-    pub fn dim(&mut self, survey: &mut Survey, aside: Aside) {
-        let Some(aside) = aside.0 else {
-            return self.dim_held(survey);
+    /// Takes the log out of the survey that [`Shelf::light`] put it into. What was read anew goes onto
+    /// the shelf: it will be asked for again.
+    pub fn dim(&mut self, shelf: &Shelf, survey: &mut Survey, aside: Aside) {
+        let aside = match aside.0 {
+            None => return self.dim_held(survey),
+            Some(Where::Unread { .. }) => {
+                if let Some(log) = &mut survey.log {
+                    *self = shelf.put(log, survey.velocity.as_mut());
+                }
+                return;
+            }
+            Some(aside) => aside,
         };
         if let Some(log) = &mut survey.log {
             *log = stub(log);
@@ -255,13 +305,21 @@ impl Shelved {
     pub fn scale_current(&mut self, by: f64) {
         match &mut self.0 {
             Where::Out => {}
-            Where::Held(log, _) => {
-                let current = log.channels.get_mut(&Channel::Current);
-                current.into_iter().flatten().for_each(|i| *i *= by);
-            }
-            Where::Aside { scale, .. } => *scale = Some(by),
+            Where::Held(log, _) => scale_current(log, Some(by)),
+            Where::Aside { scale, .. } | Where::Unread { scale, .. } => *scale = Some(by),
         }
     }
+
+    /// A log that was not read.
+    pub fn unread(again: Again) -> Self {
+        Self(Where::Unread { again, scale: None })
+    }
+}
+
+fn scale_current(log: &mut Log, by: Option<f64>) {
+    let Some(by) = by else { return };
+    let current = log.channels.get_mut(&Channel::Current);
+    current.into_iter().flatten().for_each(|i| *i *= by);
 }
 
 /// The log without its rows.

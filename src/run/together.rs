@@ -1,270 +1,313 @@
-//! What flights know only together: the time constant of a power system, the wind of a day, the
-//! unloading.
+//! One flight with what the others of its power system and its day know: its level speed, its speed
+//! through the air and what hangs on it, and its rows. Kept from one run to the next.
 
 use std::collections::BTreeMap;
 
-use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
+use super::airspeed::airspeed;
+use super::alone::Side;
 use super::benches::Benches;
-use super::contradictions::{CONTRADICTS, contradiction, off};
-use super::flights::{Flights, named};
+use super::contradictions::contradiction;
+use super::density;
+use super::filling::of_flight;
+use super::flights::named;
 use super::folder::PlannedFlight;
-use crate::flight::energy::Bounded;
-use crate::flight::estimated_power::{Kappa, SensoredFlight, estimate, leave_one_flight_out};
-use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
-use crate::flight::run_up::{Fit, PooledTimeConstant, TimeConstant, Wind, WindPrior, pool};
-use crate::flight::unloading::{FlightHolds, unloading};
-use crate::season::{Accuracy, Finding, Season};
+use super::kept::{Key, Parts};
+use super::motion::{Part, part};
+use super::shared::Shared;
+use crate::flight::bench_draw::BenchDraw;
+use crate::flight::duration::{ToReserve, to_reserve};
+use crate::flight::holds::Hold;
+use crate::flight::phases::Phase;
+use crate::flight::record::{self, LevelSpeed, PassState, PowerSide, Survey};
+use crate::flight::run_up::TimeConstant;
+use crate::flight::stopwatch::{self, TimedLevelSpeed};
+use crate::ingest::Channel;
+use crate::physics::atmosphere::standard;
+use crate::season::{Finding, PassRow, Season};
 use crate::stats;
-use crate::store::EstimateErrorRow;
+use crate::store::SeasonTables;
 use crate::store::from_flight::Flown;
 
-/// A wind that other flights of the day tell is good to this at best, m/s (it drifts over a day;
-/// common practice, no source).
-const DAY_WIND_M_S: f64 = 1.5;
-
-/// A flight's wind less certain than this tells the others of its day nothing, m/s.
-const KNOWN_WIND_M_S: f64 = 4.0;
-
-/// The declared accuracy of the sensor behind a channel of a flight's log.
-pub fn log_accuracy<'a>(
-    season: &'a Season,
-    planned: &PlannedFlight,
-    channel: &str,
-) -> Option<&'a Accuracy> {
-    planned
-        .files
-        .iter()
-        .filter_map(|f| season.logs.get(f.source?))
-        .flat_map(|source| &source.instruments)
-        .find_map(|id| season.instruments.get(id)?.measures.get(channel))
+/// What is known beside a flight's own logs.
+pub struct Known<'a> {
+    pub season: &'a Season,
+    pub benches: &'a Benches,
+    pub shared: &'a Shared,
 }
 
-/// Level speeds with the time constant pooled over each power system's flights, each flight told
-/// the wind that the others of its day found.
-pub fn level_speeds(
-    surveys: &[(PlannedFlight, Survey)],
-    sides: &[PowerSide],
-    complaints: &mut Vec<Finding>,
-) -> (
-    Vec<Option<LevelSpeed>>,
-    BTreeMap<String, PooledTimeConstant>,
-) {
-    let free: Vec<_> = sides
-        .par_iter()
-        .map(|side| {
-            (!side.straights.used.is_empty())
-                .then(|| record::level_speed(side, TimeConstant::Free, None).ok())
-                .flatten()
-        })
-        .collect();
-    let mut by_power: BTreeMap<String, Vec<Fit>> = BTreeMap::new();
-    for ((planned, _), level) in surveys.iter().zip(&free) {
-        if let (Some(power), Some(level)) = (&planned.row.power, level) {
-            by_power
-                .entry(power.clone())
-                .or_default()
-                .push(level.fit.clone());
+impl Known<'_> {
+    /// Of the bench curves, by power system.
+    pub fn curve_keys(&self) -> BTreeMap<String, Key> {
+        let key = |curve| Parts::of("curve").shown(curve).done();
+        let curves = self.benches.curves.iter();
+        curves.map(|(power, c)| (power.clone(), key(c))).collect()
+    }
+}
+
+/// A flight looked at for itself.
+pub struct Flight<'a> {
+    /// Among the season's flights.
+    pub number: usize,
+    /// From 1.
+    pub order_in_day: usize,
+    pub planned: &'a PlannedFlight,
+    pub survey: Survey,
+    pub side: Side,
+}
+
+/// What it shows with the others' help.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Together {
+    /// Without the passes' samples.
+    level: Option<LevelSpeed>,
+    /// What is said of the level speed, and of all else.
+    #[serde(with = "crate::season::finding::whole")]
+    pub level_told: Vec<Finding>,
+    #[serde(with = "crate::season::finding::whole")]
+    pub told: Vec<Finding>,
+    density_kg_m3: f64,
+    timed: Option<TimedLevelSpeed>,
+    passes: Option<PassState>,
+    holds: Vec<Hold>,
+    bench_draw: Option<BenchDraw>,
+    to_reserve: Option<ToReserve>,
+    pub part: Part,
+    /// What its power system's unloading tells is not in them yet.
+    pub rows: SeasonTables,
+}
+
+impl Flight<'_> {
+    /// Of all that [`Flight::look`] depends on; `alone`: of the flight for itself.
+    pub fn key(&self, known: &Known, curves: &BTreeMap<String, Key>, alone: Key) -> Key {
+        let season = known.season;
+        let row = &self.planned.row;
+        let power = row.power.as_ref();
+        let parts = Parts::of("flight")
+            .key(alone)
+            .shown(self.planned)
+            .shown(&self.order_in_day)
+            .shown(&self.survey.draw)
+            .shown(&self.time_constant(known))
+            .shown(&self.wind(known))
+            .shown(&self.timed_rows(season))
+            .shown(&(&season.site, &season.rules))
+            .shown(&row.airframe.as_ref().and_then(|a| season.airframes.get(a)))
+            .shown(&power.and_then(|p| season.power(p)))
+            .shown(&power.and_then(|p| season.controller_of(p)))
+            .shown(&season.pack_of(row));
+        match power.and_then(|p| curves.get(p)) {
+            Some(curve) => parts.key(*curve).done(),
+            None => parts.done(),
         }
     }
-    // A flight that contradicts the others must not move what they are told.
-    for fits in by_power.values_mut().filter(|fits| fits.len() > 2) {
-        let usual = stats::median(&fits.iter().map(|f| f.time_constant_s).collect::<Vec<_>>());
-        fits.retain(|fit| !off(fit, usual));
+
+    /// The pool's time constant, and whether flights can be held against it.
+    fn time_constant(&self, known: &Known) -> Option<(TimeConstant, bool)> {
+        let pool = known.shared.pooled.get(self.planned.row.power.as_ref()?)?;
+        Some((pool.for_fit(), pool.flights > 2))
     }
-    let pooled: BTreeMap<String, PooledTimeConstant> = by_power
-        .iter()
-        .filter_map(|(power, fits)| Some((power.clone(), pool(fits)?)))
-        .collect();
-    // Passes along one line leave the wind across it open, and with it a little of the level speed:
-    // every flight is told what the others of its day know.
-    let wind_of_day = |own: usize| -> Option<(WindPrior, usize)> {
-        let day = surveys[own].0.row.date?;
-        let mut winds: Vec<_> = (0..free.len())
-            .filter(|i| *i != own && surveys[*i].0.row.date == Some(day))
-            .filter_map(|i| free[i].as_ref())
-            .map(|l| l.fit.wind)
-            .filter(|w| w.se_m_s <= KNOWN_WIND_M_S)
-            .collect();
-        if winds.is_empty() {
+
+    /// The wind of the day's other flights, and whether this one can be held against it: one other
+    /// flight cannot say which of the two is wrong.
+    fn wind(&self, known: &Known) -> Option<(crate::flight::run_up::WindPrior, bool)> {
+        let (wind, others) = known.shared.winds[self.number]?;
+        Some((wind, others > 1))
+    }
+
+    fn timed_rows<'a>(&self, season: &'a Season) -> Vec<&'a PassRow> {
+        let own = |p: &&PassRow| p.flight == self.planned.row.flight;
+        season.passes.iter().filter(own).collect()
+    }
+
+    /// The level speed with the time constant of its power system, told the wind of its day.
+    fn level(
+        &self,
+        known: &Known,
+        power: &PowerSide,
+        complaints: &mut Vec<Finding>,
+    ) -> Option<LevelSpeed> {
+        if power.straights.used.is_empty() {
             return None;
         }
-        if winds.len() > 2 {
-            let usual = |pick: fn(&Wind) -> f64| {
-                stats::median(&winds.iter().map(pick).collect::<Vec<f64>>())
-            };
-            let (north, east) = (usual(|w| w.north_m_s), usual(|w| w.east_m_s));
-            winds.retain(|w| {
-                (w.north_m_s - north).hypot(w.east_m_s - east)
-                    <= CONTRADICTS * w.se_m_s.hypot(DAY_WIND_M_S)
-            });
-        }
-        let of = |pick: fn(&Wind) -> f64| winds.iter().map(pick).collect::<Vec<f64>>();
-        let (north, east, se) = (of(|w| w.north_m_s), of(|w| w.east_m_s), of(|w| w.se_m_s));
-        let spread = if winds.len() > 1 {
-            stats::sd(&north).max(stats::sd(&east))
-        } else {
-            0.0
-        };
-        let prior = WindPrior {
-            north_m_s: stats::mean(&north),
-            east_m_s: stats::mean(&east),
-            se_m_s: spread.max(stats::mean(&se)).max(DAY_WIND_M_S),
-        };
-        Some((prior, winds.len()))
-    };
-    let fitted: Vec<_> = (0..sides.len())
-        .into_par_iter()
-        .map(|i| {
-            if sides[i].straights.used.is_empty() {
-                return None;
-            }
-            let power = surveys[i].0.row.power.as_ref();
-            let constant = power
-                .and_then(|p| pooled.get(p))
-                .map_or(TimeConstant::Free, |p| p.for_fit());
-            let day = wind_of_day(i);
-            let level = record::level_speed(&sides[i], constant, day.map(|d| d.0));
-            Some(level.and_then(|level| {
-                let own = free[i].as_ref().map(|f| &f.fit);
-                let pool = power.and_then(|p| pooled.get(p));
-                match contradiction(&level, own, day, pool) {
-                    Some(finding) => Err(finding),
-                    None => Ok(level),
-                }
-            }))
-        })
-        .collect();
-    let levels = fitted
-        .into_iter()
-        .zip(surveys)
-        .map(|(level, (planned, _))| match level {
-            Some(Ok(mut level)) => {
-                complaints.extend(level.fit.findings.drain(..).map(|f| named(f, planned)));
+        let (constant, wind) = (self.time_constant(known), self.wind(known));
+        let for_fit = constant.map_or(TimeConstant::Free, |c| c.0);
+        let fitted = record::level_speed(power, for_fit, wind.map(|w| w.0));
+        let own = self.side.free.as_ref().map(|f| &f.fit);
+        let sound = fitted.and_then(|level| match contradiction(&level, own, wind, constant) {
+            Some(finding) => Err(finding),
+            None => Ok(level),
+        });
+        match sound {
+            Ok(mut level) => {
+                let told = level.fit.findings.drain(..);
+                complaints.extend(told.map(|f| named(f, self.planned)));
                 Some(level)
             }
-            Some(Err(finding)) => {
-                complaints.push(named(finding, planned));
+            Err(finding) => {
+                complaints.push(named(finding, self.planned));
                 None
             }
-            None => None,
-        })
-        .collect();
-    (levels, pooled)
-}
+        }
+    }
 
-/// Unloading of each power system, and the draw of flights without a current sensor from it.
-pub fn unload(
-    season: &Season,
-    benches: &Benches,
-    flights: &mut [Flown],
-    out: &mut Flights,
-    complaints: &mut Vec<Finding>,
-) {
-    let full = season.rules.full_throttle.value;
-    for (power, found) in &benches.curves {
-        let Some(curve) = &found.current else {
-            continue;
-        };
-        let of_power: Vec<usize> = (0..flights.len())
-            .filter(|i| flights[*i].row.power.as_ref() == Some(power))
-            .collect();
-        let holds: Vec<FlightHolds> = of_power
+    /// Looks at the flight, whose log is there.
+    pub fn look(&mut self, known: &Known) -> Together {
+        let season = known.season;
+        let planned = self.planned;
+        let mut power = self.side.power.clone();
+        power.straights = record::full_throttle_straights(&self.survey, &season.rules);
+        let mut level_told = Vec::new();
+        let mut level = self.level(known, &power, &mut level_told);
+        let mut complaints: Vec<Finding> = self
+            .survey
+            .findings
             .iter()
-            .map(|i| &flights[*i])
-            .filter(|f| f.survey.has_sound_current() && !f.holds.is_empty())
-            .map(|f| FlightHolds {
-                flight: &f.row.flight,
-                holds: &f.holds,
-                density_kg_m3: f.density_kg_m3,
-                level_speed_m_s: f.level.as_ref().map(|l| l.fit.level_speed_m_s),
-            })
+            .chain(&power.findings)
+            .cloned()
+            .map(|f| named(f, planned))
             .collect();
-        if holds.is_empty() {
-            continue;
-        }
-        // A wrong voltage asks the bench at a wrong voltage. What an energy's interval has beyond the
-        // charge's is the voltage's.
-        let (energy_u, current_u) = (
-            energy_u(&of_power, flights),
-            sensor_scale_u(&of_power, flights),
+        let survey = &mut self.survey;
+        airspeed(planned, survey, &power, level.as_mut(), &mut complaints);
+        let disagreement = level.as_mut().and_then(|l| l.charge_method_error());
+        complaints.extend(disagreement.map(|f| named(f, planned)));
+        let row = planned.row.clone();
+        let density_kg_m3 = density(season, &row) * thinner(season, survey);
+        let wind = level
+            .as_ref()
+            .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
+        let (holds, loads) = record::holds_and_loads(survey, &power, wind, density_kg_m3);
+        complaints.extend(
+            loads
+                .iter()
+                .flat_map(|l| &l.findings)
+                .cloned()
+                .map(|f| named(f, planned)),
         );
-        let voltage_u = (energy_u.powi(2) - current_u.powi(2)).max(0.0).sqrt();
-        let shared_u = current_u.hypot(curve.voltage_exponent.value * voltage_u);
-        let (found, findings) = unloading(&holds, curve, full, shared_u);
-        complaints.extend(findings);
-        let Some(found) = found else { continue };
-        let sensored: Vec<SensoredFlight> = of_power
-            .iter()
-            .map(|i| &flights[*i])
-            .filter_map(|f| {
-                // What a saturated sensor counted is a lower bound: no measure of an estimate.
-                let draw = f.survey.draw.as_ref();
-                let draw = draw.filter(|_| f.survey.has_sound_current())?;
-                Some(SensoredFlight {
-                    flight: &f.row.flight,
-                    drawn: f.bench_draw.as_ref()?,
-                    holds: &f.holds,
-                    energy_wh: draw.energy_wh?.value,
-                })
-            })
-            .collect();
-        let (error, findings) = leave_one_flight_out(&sensored, curve, full, energy_u);
-        let without: Vec<usize> = of_power
-            .iter()
-            .copied()
-            .filter(|i| flights[*i].survey.draw.is_none() && flights[*i].bench_draw.is_some())
-            .collect();
-        if !without.is_empty() {
-            complaints.extend(findings);
+        let curve = row.power.as_ref().and_then(|p| known.benches.curves.get(p));
+        let bench_draw = curve.and_then(|c| c.current.as_ref()).and_then(|curve| {
+            let log = record::in_air(survey, wind)?;
+            let full = season.rules.full_throttle.value;
+            let phases = survey.phases.as_ref();
+            Some(BenchDraw::of(&log, phases, density_kg_m3, curve, full))
+        });
+        let pack = season.pack_of(&row);
+        let resistance = power
+            .pack
+            .as_ref()
+            .map(|p| p.resistance_ohm)
+            .or_else(|| pack.map(|p| p.resistance_ohm.value));
+        let passes = record::pass_state(survey, &power, resistance);
+        let to_reserve = match (&survey.log, &survey.phases, pack) {
+            (Some(log), Some(phases), Some(pack)) if survey.has_sound_current() => {
+                let reserve = season.rules.reserve.value;
+                to_reserve(log, phases, pack.capacity_c, reserve, 1.0)
+            }
+            _ => None,
+        };
+        let timed = self.timed(known, &mut complaints);
+        // All of the flight for its rows; what they do not need any more is let go of again.
+        let flown = Flown {
+            day: row.date.map(|d| d.to_string()),
+            order_in_day: self.order_in_day,
+            density_kg_m3,
+            capacity_c: pack.map(|p| p.capacity_c),
+            row,
+            survey: std::mem::take(&mut self.survey),
+            power,
+            level,
+            timed,
+            passes,
+            holds,
+            loads,
+            bench_draw,
+            estimated: None,
+            to_reserve,
+        };
+        let found = Together {
+            part: part(season, &flown),
+            rows: of_flight(season, known.benches, &flown),
+            level: flown.level.map(LevelSpeed::without_samples),
+            level_told,
+            told: complaints,
+            density_kg_m3,
+            timed: flown.timed,
+            passes: flown.passes,
+            holds: flown.holds,
+            bench_draw: flown.bench_draw,
+            to_reserve: flown.to_reserve,
+        };
+        self.survey = flown.survey;
+        found
+    }
+
+    /// The level speed by passes timed from the ground.
+    fn timed(&self, known: &Known, complaints: &mut Vec<Finding>) -> Option<TimedLevelSpeed> {
+        let rows = self.timed_rows(known.season);
+        if rows.is_empty() {
+            return None;
         }
-        if let Some(error) = &error {
-            out.estimate_errors
-                .extend(error.by_flight.iter().map(|of| EstimateErrorRow {
-                    power: power.clone(),
-                    flight: of.flight.clone(),
-                    relative_error: of.relative,
-                    low: of.interval.map(|i| i.0),
-                    high: of.interval.map(|i| i.1),
-                    low_90: of.interval_90.map(|i| i.0),
-                    high_90: of.interval_90.map(|i| i.1),
-                }));
-        }
-        let voltages: Vec<f64> = of_power
-            .iter()
-            .filter_map(|i| flights[*i].passes.map(|p| p.voltage_v))
-            .collect();
-        let assumed = (!voltages.is_empty()).then(|| stats::mean(&voltages));
-        if let Some(kappa) = Kappa::of(&found, full) {
-            for i in without {
-                let Some(drawn) = &flights[i].bench_draw else {
-                    continue;
-                };
-                let (drawn, findings) = estimate(drawn, curve, &kappa, assumed, error.as_ref());
-                complaints.extend(findings);
-                flights[i].estimated = drawn;
+        let power = self.planned.row.power.as_ref();
+        let constant = power.and_then(|p| known.shared.pooled.get(p));
+        match stopwatch::level_speed(&rows, constant) {
+            Ok(mut timed) => {
+                complaints.append(&mut timed.findings);
+                Some(timed)
+            }
+            Err(finding) => {
+                complaints.push(finding);
+                None
             }
         }
-        out.unloading.insert(power.clone(), found);
+    }
+
+    /// The flight as the season's questions see it, without its samples.
+    pub fn flown(self, known: &Known, found: &mut Together) -> Flown {
+        let row = self.planned.row.clone();
+        Flown {
+            day: row.date.map(|d| d.to_string()),
+            order_in_day: self.order_in_day,
+            density_kg_m3: found.density_kg_m3,
+            capacity_c: known.season.pack_of(&row).map(|p| p.capacity_c),
+            row,
+            survey: self.survey,
+            power: self.side.power,
+            level: found.level.take(),
+            timed: found.timed.take(),
+            passes: found.passes,
+            holds: std::mem::take(&mut found.holds),
+            loads: None,
+            bench_draw: found.bench_draw.take(),
+            estimated: None,
+            to_reserve: found.to_reserve,
+        }
     }
 }
 
-/// Relative standard uncertainty that the measured energies share: of a half-width at 95 % the half.
-fn energy_u(of_power: &[usize], flights: &[Flown]) -> f64 {
-    let energies = of_power
-        .iter()
-        .filter_map(|i| flights[*i].survey.draw.as_ref()?.energy_wh);
-    0.5 * half_width(energies)
-}
-
-/// The same of the current sensors' scale, from the charges.
-fn sensor_scale_u(of_power: &[usize], flights: &[Flown]) -> f64 {
-    let draws = of_power
-        .iter()
-        .filter_map(|i| flights[*i].survey.draw.as_ref());
-    0.5 * half_width(draws.map(|d| d.charge_mah))
-}
-
-fn half_width(of: impl Iterator<Item = Bounded>) -> f64 {
-    stats::median_relative_half_width(of.map(|b| (Some(b.low), Some(b.value), b.high)))
+/// Air density where the flight was, over that at the strip: the standard atmosphere between the
+/// two. 1 without a logged height.
+fn thinner(season: &Season, survey: &Survey) -> f64 {
+    let above = || -> Option<f64> {
+        let log = survey.log.as_ref()?;
+        let spans = &survey.phases.as_ref()?.spans;
+        let heights = log.get(Channel::Height)?;
+        let strip = heights.iter().copied().find(|h| h.is_finite())?;
+        let flying: Vec<f64> = log
+            .time
+            .iter()
+            .zip(heights)
+            .filter(|(t, h)| {
+                h.is_finite()
+                    && spans
+                        .iter()
+                        .any(|s| s.phase != Phase::Ground && s.start_s <= **t && **t <= s.end_s)
+            })
+            .map(|(_, h)| *h)
+            .collect();
+        (!flying.is_empty()).then(|| stats::median(&flying) - strip)
+    };
+    let strip = season.site.elevation_m.unwrap_or(0.0);
+    let at = |height: f64| standard(strip + height).density_kg_m3;
+    above().map_or(1.0, |h| at(h) / at(0.0))
 }

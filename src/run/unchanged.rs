@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use rayon::prelude::*;
@@ -62,16 +63,20 @@ pub struct Inputs {
     files: BTreeMap<String, Option<Seen>>,
 }
 
-fn hash(bytes: &[u8]) -> String {
+/// Hash of a file's content.
+pub fn content_hash(bytes: &[u8]) -> String {
     format!("{:032x}", xxh3_128(bytes))
 }
 
 /// The binary itself: one built anew trusts nothing of the old.
-fn program() -> String {
-    let stamp = std::env::current_exe()
-        .and_then(fs::metadata)
-        .map_or(0, |m| m.len() ^ written_ns(&m).unwrap_or(0));
-    format!("{} {stamp:x}", env!("CARGO_PKG_VERSION"))
+pub fn program() -> &'static str {
+    static PROGRAM: OnceLock<String> = OnceLock::new();
+    PROGRAM.get_or_init(|| {
+        let stamp = std::env::current_exe()
+            .and_then(fs::metadata)
+            .map_or(0, |m| m.len() ^ written_ns(&m).unwrap_or(0));
+        format!("{} {stamp:x}", env!("CARGO_PKG_VERSION"))
+    })
 }
 
 fn written_ns(metadata: &fs::Metadata) -> Option<u64> {
@@ -79,10 +84,15 @@ fn written_ns(metadata: &fs::Metadata) -> Option<u64> {
     u64::try_from(since.as_nanos()).ok()
 }
 
-fn place(out: &Path) -> PathBuf {
+/// Where runs into a folder keep what the next one can use.
+pub fn store(out: &Path) -> PathBuf {
     let mut name = out.as_os_str().to_owned();
     name.push(".cache");
-    PathBuf::from(name).join("run.json")
+    PathBuf::from(name)
+}
+
+fn place(out: &Path) -> PathBuf {
+    store(out).join("run.json")
 }
 
 fn read(out: &Path) -> Option<Record> {
@@ -94,7 +104,7 @@ fn read(out: &Path) -> Option<Record> {
 }
 
 fn seal(record: &Record) -> Option<String> {
-    Some(hash(&serde_json::to_vec(record).ok()?))
+    Some(content_hash(&serde_json::to_vec(record).ok()?))
 }
 
 impl Inputs {
@@ -122,6 +132,19 @@ impl Inputs {
             no_pages: options.no_pages,
             files,
         }
+    }
+
+    /// Hash of what a file held when it was looked at.
+    pub fn content(&self, name: &str) -> Option<&str> {
+        Some(self.files.get(name)?.as_ref()?.hash.as_str())
+    }
+
+    /// Whether a file is, by its length and time, still the one that was looked at.
+    pub fn stands(&self, name: &str, (length, written): (u64, SystemTime)) -> bool {
+        let seen = self.files.get(name).and_then(Option::as_ref);
+        let since = written.duration_since(UNIX_EPOCH).ok();
+        let now = since.and_then(|s| u64::try_from(s.as_nanos()).ok());
+        seen.is_some_and(|s| s.length == length && s.written_ns.is_some() && s.written_ns == now)
     }
 
     /// The outcome of the last run, where this one would be the same and its report stands.
@@ -162,10 +185,12 @@ impl Inputs {
         let outputs = rendered.files.iter();
         let record = Record {
             version: VERSION,
-            program: program(),
+            program: program().to_owned(),
             no_pages: self.no_pages,
             inputs: self.files,
-            outputs: outputs.map(|(n, bytes)| (n.clone(), hash(bytes))).collect(),
+            outputs: outputs
+                .map(|(n, bytes)| (n.clone(), content_hash(bytes)))
+                .collect(),
             nothing_usable: outcome.nothing_usable,
             set_aside: outcome.set_aside,
         };

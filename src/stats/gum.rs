@@ -126,3 +126,17 @@ pub fn covariance(
 pub fn welch_satterthwaite(u: f64, parts: impl Iterator<Item = (f64, f64)>) -> f64 {
     u.powi(4) / parts.map(|(part, df)| part.powi(4) / df).sum::<f64>()
 }
+/// A value and its standard uncertainty with the digits that they are worth (JCGM 100:2008, 7.2.6: an
+/// uncertainty has at most two significant digits, and the estimate is rounded to be consistent with
+/// it). The uncertainty is rounded up to five significant binary digits, the value to within a quarter of
+/// it, so that what hangs on both changes seldom when a little is learned.
+pub fn to_its_uncertainty(value: f64, u: f64) -> (f64, f64) {
+    if !(value.is_finite() && u.is_normal() && u > 0.0) {
+        return (value, u);
+    }
+    let power_below = |x: f64| x.log2().floor().exp2();
+    let digit = power_below(u) / 16.0;
+    let u = (u / digit).ceil() * digit;
+    let step = power_below(0.5 * u);
+    ((value / step).round() * step, u)
+}

@@ -36,3 +36,4 @@ pub mod welch;
 
 pub use describe::{mean, median, median_relative_half_width, quantile, sd};
 pub use distributions::{NORMAL_95, normal_cdf, normal_quantile, t_cdf, t_quantile};
+pub use gum::to_its_uncertainty;

@@ -124,7 +124,8 @@ impl Flown {
         row.gps_clock_offset_se_s = self.survey.clock.as_ref().map(|c| c.offset.se_s);
     }
 
-    fn draw(&self, row: &mut FlightRow) {
+    /// What the flight drew, measured or estimated.
+    pub fn draw(&self, row: &mut FlightRow) {
         let put = |b: Bounded| (Some(b.value), Some(b.low), b.high);
         if let Some(draw) = &self.survey.draw {
             row.power_source = if draw.energy_wh.is_some() {

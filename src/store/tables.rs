@@ -1,5 +1,7 @@
 //! The season's tables. Field comments say what a column means where its name does not.
 
+use serde::{Deserialize, Serialize};
+
 use crate::table;
 
 table! {
@@ -704,7 +706,7 @@ table! {
 }
 
 /// All tables of a season; rows in season order (logbook order, then time).
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SeasonTables {
     pub flights: Vec<FlightRow>,
     pub holds: Vec<HoldRow>,

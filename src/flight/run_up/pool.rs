@@ -13,6 +13,13 @@ pub struct PooledTimeConstant {
 }
 
 impl PooledTimeConstant {
+    /// To as many digits as it is worth: one flight more seldom changes what the others are told.
+    #[must_use]
+    pub fn as_told(mut self) -> Self {
+        (self.value_s, self.se_s) = stats::to_its_uncertainty(self.value_s, self.se_s);
+        self
+    }
+
     pub fn for_fit(&self) -> TimeConstant {
         TimeConstant::Pooled {
             value_s: self.value_s,

@@ -40,6 +40,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         json: arguments.json,
         open: arguments.open,
         no_pages: false,
+        flight_pictures: false,
         no_cache: true,
         threads: None,
         quiet: arguments.quiet,

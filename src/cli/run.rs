@@ -30,6 +30,9 @@ pub struct Arguments {
     /// Write findings.json and the tables alone, no pages and no pictures.
     #[arg(long)]
     pub no_pages: bool,
+    /// Draw each flight's own pictures as PNG, too; the pages hold them anyway.
+    #[arg(long, conflicts_with = "no_pages")]
+    pub flight_pictures: bool,
     /// Keep nothing for the next run and use nothing of earlier ones. Without it, results of each flight
     /// stand beside the report, in OUT.cache, and only what a change touches is worked out anew; the
     /// report is the same either way.
@@ -58,6 +61,7 @@ pub fn main(arguments: &Arguments) -> Exit {
         threads: arguments.threads.map(usize::from),
         progress: line.progress(),
         no_pages: arguments.no_pages,
+        flight_pictures: arguments.flight_pictures,
         cache: !arguments.no_cache,
         held_bytes: None,
     };

@@ -15,6 +15,7 @@ use crate::findings::figure::Figure;
 use crate::findings::influence::{self, Without};
 use crate::findings::level_speeds::{Condition, conditions};
 use crate::findings::observed::{Observed, observe};
+use crate::findings::pictured::Pictured;
 use crate::findings::{
     budget, exponents, flight_budget, gain_tests, interchanged, margins, pictures, plan,
     speed_pictures, speed_tables, where_gain_went,
@@ -491,8 +492,10 @@ fn figures(
     figures.extend(speed_pictures::ladder(answer));
     figures.extend(speed_pictures::level_speeds(evidence, &pack.speeds, powers));
     if let Some(flight) = speed_pictures::best_flight(evidence, &pack.speeds) {
-        figures.extend(speed_pictures::pass_fit(evidence, flight));
-        figures.extend(speed_pictures::velocity_vectors(evidence, flight));
+        let flown = Pictured::of(evidence, flight);
+        let flown = flown.as_ref();
+        figures.extend(flown.and_then(speed_pictures::pass_fit));
+        figures.extend(flown.and_then(speed_pictures::velocity_vectors));
     }
     let caption = match answer.estimates.get("static_thrust_gain") {
         Some(gain) => format!(

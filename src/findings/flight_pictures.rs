@@ -1,10 +1,13 @@
 //! Pictures of one flight: its path over the ground, its quantities over time, its passes.
 
+use crate::findings::answer::SCHEMA;
 use crate::findings::evidence::{Evidence, counted};
 use crate::findings::figure::{
     Figure, FigureData, FlightStrip, Line, MapPass, MapPlace, MapWind, Shade, Strip, TrackMap,
 };
+use crate::findings::pictured::Pictured;
 use crate::findings::pictures::{axis, percent};
+use crate::findings::sheets::FlightDocument;
 use crate::findings::speed_pictures::{pass_fit, velocity_vectors};
 use crate::stats::NORMAL_95;
 use crate::store::{FlightRow, StripRow, TrackRow};
@@ -15,39 +18,43 @@ const LAG_S: f64 = 1.0;
 /// Every picture that one flight has evidence for: track map, strip, passes with their fit, ground
 /// velocities. Empty for a flight without a usable log.
 pub fn of_flight(evidence: &Evidence, flight: &str) -> Vec<Figure> {
+    let Some(flown) = Pictured::of(evidence, flight) else {
+        return Vec::new();
+    };
     [
-        track_map(evidence, flight),
-        flight_strip(evidence, flight),
-        pass_fit(evidence, flight),
-        velocity_vectors(evidence, flight),
+        track_map(&flown),
+        flight_strip(&flown),
+        pass_fit(&flown),
+        velocity_vectors(&flown),
     ]
     .into_iter()
     .flatten()
     .collect()
 }
 
-fn row<'a>(evidence: &Evidence<'a>, flight: &str) -> Option<&'a FlightRow> {
-    let mut flights = evidence.tables.flights.iter();
-    flights.find(|f| f.flight == flight)
-}
-
-fn colour(evidence: &Evidence, row: &FlightRow) -> u32 {
-    row.power.as_deref().map_or(0, |p| evidence.colour(p))
+/// The same as the file beside the flight's page.
+pub fn document(evidence: &Evidence, flight: &str) -> FlightDocument {
+    FlightDocument {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        flight: flight.to_owned(),
+        figures: of_flight(evidence, flight),
+    }
 }
 
 /// The path over the ground with its passes, wind, take-off and touch-down; `None` without positions.
-pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
-    let flown = row(evidence, flight)?;
-    let colour = colour(evidence, flown);
-    let track: Vec<&TrackRow> = evidence
-        .tables
-        .track
-        .iter()
-        .filter(|t| t.flight == flight)
-        .collect();
+fn track_map(flown: &Pictured) -> Option<Figure> {
+    let Pictured {
+        evidence,
+        row,
+        colour,
+        ..
+    } = *flown;
+    let flight = row.flight.as_str();
+    let track = flown.own.track.as_slice();
     let mut path: Vec<Line> = Vec::new();
     let mut segment = None;
-    for point in &track {
+    for point in track {
         if segment != Some(point.segment) {
             segment = Some(point.segment);
             path.push(Line::new("path", colour));
@@ -67,7 +74,7 @@ pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
         .filter_map(|pass| {
             let (from, to) = (pass.start_s?, pass.end_s?);
             let mut line = Line::new(&format!("pass {}", pass.pass), colour);
-            let (start, end) = (position(&track, from)?, position(&track, to)?);
+            let (start, end) = (position(track, from)?, position(track, to)?);
             line.push(start.0, start.1);
             let inside = track.iter().filter(|t| from < t.time_s && t.time_s < to);
             inside.for_each(|t| line.push(t.east_m, t.north_m));
@@ -81,9 +88,9 @@ pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
         .collect();
     let used = passes.iter().filter(|p| p.used).count();
     let aside = passes.len() - used;
-    let wind = wind(flown);
+    let wind = wind(row);
     Some(Figure {
-        id: format!("track-{}", evidence.flight_slug(flight)),
+        id: format!("track-{}", flown.slug),
         caption: format!(
             "Flight {flight} from above: {}{}, numbered in order, arrow heads where they end.{}",
             counted(used, "full-throttle pass"),
@@ -104,14 +111,14 @@ pub fn track_map(evidence: &Evidence, flight: &str) -> Option<Figure> {
             unit: "m".to_owned(),
             path,
             passes,
-            places: places(evidence, flight, &track),
+            places: places(evidence, flight, track),
             wind,
         }),
     })
 }
 
 /// East and north at `time`, linear between points of one stretch; `None` outside the stretches.
-fn position(track: &[&TrackRow], time: f64) -> Option<(f64, f64)> {
+fn position(track: &[TrackRow], time: f64) -> Option<(f64, f64)> {
     let after = track.partition_point(|t| t.time_s < time);
     let b = track.get(after)?;
     if b.time_s == time {
@@ -129,7 +136,7 @@ fn position(track: &[&TrackRow], time: f64) -> Option<(f64, f64)> {
 }
 
 /// Where the jet was at take-off and touch-down, or where a log begins or ends in flight.
-fn places(evidence: &Evidence, flight: &str, track: &[&TrackRow]) -> Vec<MapPlace> {
+fn places(evidence: &Evidence, flight: &str, track: &[TrackRow]) -> Vec<MapPlace> {
     let spans = || {
         let rows = evidence.tables.phases.iter();
         rows.filter(move |p| p.flight == flight && p.phase != "ground")
@@ -204,15 +211,14 @@ fn compass(bearing_rad: f64) -> &'static str {
 }
 
 /// The strip of one flight: throttle, current, voltage, speed, height over time.
-pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
-    let rows: Vec<&StripRow> = evidence
-        .tables
-        .strips
-        .iter()
-        .filter(|r| r.flight == flight)
-        .collect();
-    let row = row(evidence, flight)?;
-    let colour = colour(evidence, row);
+pub fn flight_strip(flown: &Pictured) -> Option<Figure> {
+    let Pictured {
+        evidence,
+        row,
+        colour,
+        ..
+    } = *flown;
+    let flight = row.flight.as_str();
     type Pick = fn(&StripRow) -> Option<f64>;
     let quantities: [(&str, &str, Pick); 5] = [
         ("throttle", "%", |r| r.throttle.map(percent)),
@@ -224,7 +230,7 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
     let mut strips = Vec::new();
     for (quantity, unit, pick) in quantities {
         let mut segments: Vec<Line> = Vec::new();
-        for row in &rows {
+        for row in &flown.own.strips {
             let Some(value) = pick(row) else { continue };
             if row.begins.split(',').any(|b| b == quantity) {
                 segments.push(Line::new(quantity, colour));
@@ -285,7 +291,7 @@ pub fn flight_strip(evidence: &Evidence, flight: &str) -> Option<Figure> {
         )
     };
     Some(Figure {
-        id: format!("strip-{}", evidence.flight_slug(flight)),
+        id: format!("strip-{}", flown.slug),
         caption,
         alt: format!(
             "Strips of {} over time for flight {flight}.",

@@ -2,8 +2,6 @@
 
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, Ledger};
 use crate::findings::evidence::{Evidence, counted};
-use crate::findings::figure::Figure;
-use crate::findings::flight_pictures;
 use crate::findings::rows;
 use crate::findings::sheets::{FlightSheet, Sheet, bare, between, without_blank_columns};
 use crate::stats::NORMAL_95;
@@ -16,13 +14,12 @@ const READING: &str =
 const LOGBOOK: &str = "written in the logbook; no interval was given";
 const RELATIVE: &str = "relative: only ratios between flights mean something";
 
-/// Each flight, with the pictures and tables that only its page shows.
+/// Each flight, with the tables that only its page shows. Its own pictures stand in a [`FlightDocument`].
 pub(super) fn sheets(
     evidence: &Evidence,
     answers: &[Answer],
     ledger: &Ledger,
-) -> (Vec<FlightSheet>, Vec<Figure>, Vec<DataTable>) {
-    let mut figures = Vec::new();
+) -> (Vec<FlightSheet>, Vec<DataTable>) {
     let mut tables = Vec::new();
     let sheets = evidence
         .tables
@@ -37,9 +34,6 @@ pub(super) fn sheets(
             loads(evidence, row, sheet);
             pack(evidence, row, sheet);
             clocks(row, sheet);
-            let own = flight_pictures::of_flight(evidence, &row.flight);
-            sheet.figures = own.iter().map(|f| f.id.clone()).collect();
-            figures.extend(own);
             if let Some(passes) = passes(evidence, row) {
                 sheet.tables.push(passes.id.clone());
                 tables.push(passes);
@@ -60,7 +54,7 @@ pub(super) fn sheets(
             flight
         })
         .collect();
-    (sheets, figures, tables)
+    (sheets, tables)
 }
 
 fn named(evidence: &Evidence, row: &FlightRow) -> FlightSheet {

@@ -39,6 +39,7 @@ pub mod pack;
 mod pack_draw;
 mod pack_pictures;
 mod pack_trend;
+mod pictured;
 mod pictures;
 mod plan;
 mod plan_flights;

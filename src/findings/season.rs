@@ -104,8 +104,7 @@ pub fn answer_all(
     rows::fill(&evidence, &mut questions, &mut ledger);
     let comparisons = comparisons::sheets(&evidence, &questions, &ledger);
     let (powers, of_powers) = powers::sheets(&evidence, &questions, &comparisons, &ledger);
-    let (flights, more, of_flights) = flights::sheets(&evidence, &questions, &ledger);
-    figures.extend(more);
+    let (flights, of_flights) = flights::sheets(&evidence, &questions, &ledger);
     data.extend(of_powers);
     data.extend(of_flights);
     data.extend(instruments::table(&evidence));

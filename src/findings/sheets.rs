@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::findings::answer::{DataCell, DataTable, RowsBehind};
+use crate::findings::figure::Figure;
 use crate::stats::estimate::Estimate;
 
 /// What any such page holds. Figures, tables and questions are named by their ids.
@@ -51,6 +52,18 @@ pub struct FlightSheet {
     /// What it has and lacks, in a sentence.
     pub sentence: String,
     pub sheet: Sheet,
+}
+
+/// A flight's own pictures with their data, a file beside its page (`flights/NAME.json`): for all flights
+/// of a season they would be most of the findings.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct FlightDocument {
+    pub schema: u32,
+    /// Program version that wrote it.
+    pub version: String,
+    /// Id of the flight.
+    pub flight: String,
+    pub figures: Vec<Figure>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

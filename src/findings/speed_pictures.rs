@@ -7,8 +7,10 @@ use crate::findings::figure::{
     Figure, FigureData, Ladder, Line, PassFit, Points, Rung, RungGroup, Span, VelocityVectors,
 };
 use crate::findings::level_speeds::LevelSpeed;
+use crate::findings::pictured::Pictured;
 use crate::findings::pictures::axis;
 use crate::stats::NORMAL_95;
+use crate::store::from_flight::JOINT_FIT;
 
 /// Static gains, reference cases and observed gains as one ladder, in percent.
 pub fn ladder(answer: &Answer) -> Option<Figure> {
@@ -199,7 +201,11 @@ pub fn best_flight<'a>(evidence: &Evidence, speeds: &[LevelSpeed<'a>]) -> Option
     speeds
         .iter()
         .map(|s| s.flight.flight.as_str())
-        .filter(|f| evidence.tables.pass_samples.iter().any(|s| s.flight == *f))
+        .filter(|f| {
+            // Only a joint fit has samples of its passes.
+            let mut rows = evidence.tables.flights.iter();
+            rows.any(|r| r.flight == *f && r.level_speed_source == JOINT_FIT)
+        })
         .fold(None, |best: Option<(&str, usize)>, f| {
             let n = count(f);
             if best.is_none_or(|(_, most)| n > most) {
@@ -212,23 +218,14 @@ pub fn best_flight<'a>(evidence: &Evidence, speeds: &[LevelSpeed<'a>]) -> Option
 }
 
 /// One flight's passes with the joint fit.
-pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
-    let row = evidence
-        .tables
-        .flights
-        .iter()
-        .find(|f| f.flight == flight)?;
+pub fn pass_fit(flown: &Pictured) -> Option<Figure> {
+    let (row, colour) = (flown.row, flown.colour);
+    let flight = row.flight.as_str();
     let (level, se) = (row.level_speed_m_s?, row.level_speed_se_m_s?);
-    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
     let mut measured: Vec<Line> = Vec::new();
     let mut fitted: Vec<Line> = Vec::new();
     let mut current: Option<(i64, f64)> = None;
-    for sample in evidence
-        .tables
-        .pass_samples
-        .iter()
-        .filter(|s| s.flight == flight)
-    {
+    for sample in &flown.own.pass_samples {
         if current.is_none_or(|(pass, _)| pass != sample.pass) {
             current = Some((sample.pass, sample.time_s));
             measured.push(Line::new(&format!("pass {}", sample.pass), colour));
@@ -247,7 +244,7 @@ pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
         format!(", the fastest pass reached {} of it", percent(share))
     });
     Some(Figure {
-        id: format!("pass-fit-{}", evidence.flight_slug(flight)),
+        id: format!("pass-fit-{}", flown.slug),
         caption: format!(
             "Flight {flight}: {} passes, one level top speed of {level:.1} m/s behind them all{reached}.",
             measured.len()
@@ -272,15 +269,16 @@ pub fn pass_fit(evidence: &Evidence, flight: &str) -> Option<Figure> {
 }
 
 /// Ground velocities at the end of the passes, with the wind and the circle of level speed.
-pub fn velocity_vectors(evidence: &Evidence, flight: &str) -> Option<Figure> {
-    let row = evidence
-        .tables
-        .flights
-        .iter()
-        .find(|f| f.flight == flight)?;
+pub fn velocity_vectors(flown: &Pictured) -> Option<Figure> {
+    let Pictured {
+        evidence,
+        row,
+        colour,
+        ..
+    } = *flown;
+    let flight = row.flight.as_str();
     let radius = row.level_speed_m_s?;
     let (north, east) = (row.wind_to_north_m_s?, row.wind_to_east_m_s?);
-    let colour = row.power.as_deref().map_or(0, |p| evidence.colour(p));
     let mut points = Points::new("end of pass", colour);
     for pass in evidence
         .tables
@@ -288,11 +286,8 @@ pub fn velocity_vectors(evidence: &Evidence, flight: &str) -> Option<Figure> {
         .iter()
         .filter(|p| p.flight == flight && p.used)
     {
-        let last = evidence
-            .tables
-            .pass_samples
-            .iter()
-            .rfind(|s| s.flight == flight && s.pass == pass.pass);
+        let mut samples = flown.own.pass_samples.iter();
+        let last = samples.rfind(|s| s.pass == pass.pass);
         if let Some(sample) = last {
             points.push(
                 sample.velocity_east_m_s,
@@ -306,7 +301,7 @@ pub fn velocity_vectors(evidence: &Evidence, flight: &str) -> Option<Figure> {
         return None;
     }
     Some(Figure {
-        id: format!("velocity-vectors-{}", evidence.flight_slug(flight)),
+        id: format!("velocity-vectors-{}", flown.slug),
         caption: format!(
             "Flight {flight}: the passes' ground velocities lie about a circle of level top speed \
              carried {:.1} m/s off by the wind.",

@@ -1,7 +1,7 @@
 //! Findings to HTML, PNG and JSON. Draws and writes, computes nothing.
 //!
-//! [`render`] is pure: the same findings give the same bytes. [`write`] only puts them down, whole or
-//! not at all.
+//! [`render_into`] is pure: the same findings give the same bytes. [`Stage`] only puts them down, whole
+//! or not at all.
 
 mod card;
 mod chart;
@@ -18,18 +18,23 @@ mod write;
 
 use std::fmt;
 use std::path::PathBuf;
+use std::sync::Mutex;
 
 use rayon::prelude::*;
+use serde::de::DeserializeOwned;
 
-use crate::findings::{Figure, Findings};
+use crate::findings::{Figure, Findings, FlightDocument};
 use chart::Sheet;
 use names::Names;
 
 pub use card::{page as card_page, text as card_text};
-pub use write::{MANIFEST, Written, put, put_file, write};
+pub use write::{MANIFEST, Stage, Written, digest, put, put_file, write};
 
 /// The JSON Schema (draft 2020-12) of `findings.json`.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");
+
+/// The JSON Schema (draft 2020-12) of `flights/NAME.json`.
+pub const FLIGHT_SCHEMA: &str = include_str!("flight.schema.json");
 
 /// The report's files: name relative to its folder, with `/` between folders, and content.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,115 +86,179 @@ impl std::error::Error for ReportError {
     }
 }
 
-/// A picture for both widths and as pixels; no drawing where there is nothing to draw.
+/// A picture for both widths, and as pixels where they are wanted.
 #[derive(Debug)]
 struct Drawn {
     wide: String,
     narrow: String,
-    png: Vec<u8>,
+    png: Option<Vec<u8>>,
 }
 
-fn draw(figure: &Figure) -> Result<Option<Drawn>, ReportError> {
+/// `None` where there is nothing to draw.
+fn draw(figure: &Figure, pixels: bool) -> Result<Option<Drawn>, ReportError> {
     let wide = chart::draw(&figure.data, Sheet::Wide)?;
     let narrow = chart::draw(&figure.data, Sheet::Narrow)?;
     let (Some(wide), Some(narrow)) = (wide, narrow) else {
         return Ok(None);
     };
-    let png = png::rasterise(&wide)?;
+    let png = pixels.then(|| png::rasterise(&wide)).transpose()?;
     Ok(Some(Drawn { wide, narrow, png }))
 }
 
-/// Everything the report consists of, in memory.
-pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
-    render_watched(findings, &|| ())
+/// What a report is made from.
+#[derive(Clone, Copy)]
+pub struct Content<'a> {
+    pub findings: &'a Findings,
+    /// The own pictures of a flight, by its place among the findings' flights.
+    pub own: &'a (dyn Fn(usize) -> FlightDocument + Sync),
+    /// The flights' own pictures as PNG, too.
+    pub flight_pictures: bool,
+    /// Called after each picture of the season and each flight, from whichever thread made it.
+    pub tell: &'a (dyn Fn() + Sync),
 }
 
-/// The same; `tell` is called after each picture, from whichever thread drew it.
-pub fn render_watched(
-    findings: &Findings,
-    tell: &(dyn Fn() + Sync),
-) -> Result<Rendered, ReportError> {
-    let json = json(findings)?;
+/// Everything the report consists of, in memory, without pictures of single flights.
+pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
+    let none = |_| FlightDocument::default();
+    let files = Mutex::default();
+    let content = Content {
+        findings,
+        own: &none,
+        flight_pictures: false,
+        tell: &|| (),
+    };
+    render_into(content, &InMemory(&files))?;
+    let mut files = files.into_inner().unwrap_or_default();
+    files.sort();
+    Ok(Rendered { files })
+}
+
+/// Takes the report's files one by one, from several threads.
+pub trait Sink: Sync {
+    /// `name`: relative to the report's folder, with `/` between folders.
+    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError>;
+}
+
+struct InMemory<'a>(&'a Mutex<Vec<(String, Vec<u8>)>>);
+
+impl Sink for InMemory<'_> {
+    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError> {
+        if let Ok(mut files) = self.0.lock() {
+            files.push((name.to_owned(), bytes.to_vec()));
+        }
+        Ok(())
+    }
+}
+
+/// Makes the report's files, each held no longer than until it is handed over.
+pub fn render_into(content: Content, sink: &dyn Sink) -> Result<(), ReportError> {
+    let Content { findings, tell, .. } = content;
+    data_into(findings, sink)?;
     let drawn: Vec<Option<Drawn>> = findings
         .figures
         .par_iter()
-        .map(|figure| draw(figure).inspect(|_| tell()))
+        .map(|figure| draw(figure, true).inspect(|_| tell()))
         .collect::<Result<_, _>>()?;
     let names = Names::of(findings);
+    for (stem, drawn) in names.figures.iter().zip(&drawn) {
+        if let Some(png) = drawn.as_ref().and_then(|d| d.png.as_ref()) {
+            sink.put(&format!("figures/{stem}.png"), png)?;
+        }
+    }
     let source = view::Source {
         findings,
         drawn: &drawn,
         names: &names,
     };
+    sheets(source, sink)?;
+    (0..names.flights.len())
+        .into_par_iter()
+        .try_for_each(|i| flight(content, source, i, sink).inspect(|()| tell()))?;
+    sink.put("fonts.css", page::fonts().as_bytes())?;
+    sink.put("next.html", card::page(&findings.card)?.as_bytes())?;
     let index = page::season(&view::season(source))?;
-    let sheets = sheets(source)?;
-
-    let mut files: Vec<(String, Vec<u8>)> = names
-        .figures
-        .iter()
-        .zip(&drawn)
-        .filter_map(|(stem, drawn)| {
-            let png = drawn.as_ref()?.png.clone();
-            Some((format!("figures/{stem}.png"), png))
-        })
-        .collect();
-    files.extend(sheets);
-    files.push(("fonts.css".to_owned(), page::fonts().into_bytes()));
-    files.push(("findings.json".to_owned(), json));
-    files.push((
-        "findings.schema.json".to_owned(),
-        FINDINGS_SCHEMA.as_bytes().to_vec(),
-    ));
-    files.push((
-        "next.html".to_owned(),
-        card::page(&findings.card)?.into_bytes(),
-    ));
-    files.push(("index.html".to_owned(), index.into_bytes()));
-    Ok(Rendered { files })
+    sink.put("index.html", index.as_bytes())
 }
 
-/// The pages of flights, power systems and comparisons.
-fn sheets(source: view::Source) -> Result<Vec<(String, Vec<u8>)>, ReportError> {
+/// The page of a flight, its own pictures and their data.
+fn flight(
+    content: Content,
+    source: view::Source,
+    index: usize,
+    sink: &dyn Sink,
+) -> Result<(), ReportError> {
+    let Some(stem) = source.names.flights.get(index) else {
+        return Ok(());
+    };
+    let document = (content.own)(index);
+    let mut own = Vec::with_capacity(document.figures.len());
+    for figure in &document.figures {
+        let drawn = draw(figure, content.flight_pictures)?;
+        let name = words::stems(std::iter::once(figure.id.as_str())).concat();
+        let png = drawn.as_ref().and_then(|d| d.png.as_ref());
+        if let Some(png) = png {
+            sink.put(&format!("flights/{stem}/{name}.png"), png)?;
+        }
+        let png = png.map(|_| format!("{stem}/{name}.png"));
+        own.push(view::OwnFigure {
+            figure,
+            drawn,
+            name,
+            png,
+        });
+    }
+    if let Some(view) = view::flight(source, index, &own) {
+        let page = page::sheet(&view)?;
+        sink.put(&format!("flights/{stem}.html"), page.as_bytes())?;
+    }
+    if document.figures.is_empty() {
+        return Ok(());
+    }
+    let name = format!("flights/{stem}.json");
+    let text = serde_json::to_vec(&document);
+    sink.put(&name, &checked::<FlightDocument>(text, &name)?)
+}
+
+/// The pages of power systems and comparisons.
+fn sheets(source: view::Source, sink: &dyn Sink) -> Result<(), ReportError> {
     type Make = for<'a> fn(view::Source<'a>, usize) -> Option<view::SheetPage<'a>>;
     let names = source.names;
-    let kinds: [(&str, &[String], Make); 3] = [
-        ("flights", &names.flights, view::flight),
+    let kinds: [(&str, &[String], Make); 2] = [
         ("power", &names.powers, view::power),
         ("comparisons", &names.comparisons, view::comparison),
     ];
-    let mut files = Vec::new();
     for (folder, stems, make) in kinds {
-        let pages: Vec<Option<String>> = (0..stems.len())
-            .into_par_iter()
-            .map(|i| make(source, i).map(|view| page::sheet(&view)).transpose())
-            .collect::<Result<_, _>>()?;
-        let named = stems.iter().zip(pages);
-        files.extend(named.filter_map(|(stem, page)| {
-            Some((format!("{folder}/{stem}.html"), page?.into_bytes()))
-        }));
+        for (i, stem) in stems.iter().enumerate() {
+            if let Some(view) = make(source, i) {
+                let page = page::sheet(&view)?;
+                sink.put(&format!("{folder}/{stem}.html"), page.as_bytes())?;
+            }
+        }
     }
-    Ok(files)
+    Ok(())
 }
 
 /// The findings alone, without pages and pictures.
-pub fn render_data(findings: &Findings) -> Result<Rendered, ReportError> {
-    let files = vec![
-        ("findings.json".to_owned(), json(findings)?),
-        (
-            "findings.schema.json".to_owned(),
-            FINDINGS_SCHEMA.as_bytes().to_vec(),
-        ),
-    ];
-    Ok(Rendered { files })
+pub fn data_into(findings: &Findings, sink: &dyn Sink) -> Result<(), ReportError> {
+    sink.put("findings.json", &json(findings)?)?;
+    sink.put("findings.schema.json", FINDINGS_SCHEMA.as_bytes())?;
+    sink.put("flight.schema.json", FLIGHT_SCHEMA.as_bytes())
+}
+
+/// `findings.json` as it is written.
+pub fn json(findings: &Findings) -> Result<Vec<u8>, ReportError> {
+    let text = serde_json::to_vec_pretty(findings);
+    checked::<Findings>(text, "findings.json")
 }
 
 /// serde_json writes a NaN as `null` without a word; reading the text back finds it out.
-fn json(findings: &Findings) -> Result<Vec<u8>, ReportError> {
-    let mut text =
-        serde_json::to_vec_pretty(findings).map_err(|e| ReportError::NotANumber(e.to_string()))?;
-    if let Err(e) = serde_json::from_slice::<Findings>(&text) {
-        return Err(ReportError::NotANumber(format!("findings.json: {e}")));
-    }
+fn checked<T: DeserializeOwned>(
+    text: serde_json::Result<Vec<u8>>,
+    name: &str,
+) -> Result<Vec<u8>, ReportError> {
+    let wrong = |e: serde_json::Error| ReportError::NotANumber(format!("{name}: {e}"));
+    let mut text = text.map_err(wrong)?;
+    serde_json::from_slice::<T>(&text).map_err(wrong)?;
     text.push(b'\n');
     Ok(text)
 }

@@ -1,6 +1,7 @@
 //! The page: templates filled with a view. Everything is escaped except our own SVG and style.
 
 use std::fmt::Write;
+use std::sync::OnceLock;
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -77,23 +78,33 @@ fn styled(style: &str) -> String {
 }
 
 fn fill(template: &str, values: minijinja::Value) -> Result<String, ReportError> {
+    // Read once: a season has a page a flight.
+    static TEMPLATES_READ: OnceLock<Result<Environment<'static>, String>> = OnceLock::new();
     let fault = |e: minijinja::Error| ReportError::Page(format!("{e:#}"));
+    let environment = TEMPLATES_READ
+        .get_or_init(|| environment().map_err(|e| format!("{e:#}")))
+        .as_ref()
+        .map_err(|e| ReportError::Page(e.clone()))?;
+    let page = environment.get_template(template).map_err(fault)?;
+    page.render(values).map_err(fault)
+}
+
+fn environment() -> Result<Environment<'static>, minijinja::Error> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
     let syntax = SyntaxConfig::builder()
         .trim_blocks(true)
         .lstrip_blocks(true)
-        .build();
-    environment.set_syntax(syntax.map_err(fault)?);
+        .build()?;
+    environment.set_syntax(syntax);
     environment.add_filter("glue", |text: String| prose(&super::words::glue(&text)));
     environment.add_filter("stop", |text: String| prose(&super::words::stop(&text)));
     environment.add_filter("whole", |text: String| prose(&super::words::whole(&text)));
     for (name, text) in TEMPLATES {
-        environment.add_template(name, text).map_err(fault)?;
+        environment.add_template(name, text)?;
     }
-    let page = environment.get_template(template).map_err(fault)?;
-    page.render(values).map_err(fault)
+    Ok(environment)
 }
 
 /// Escaped text, what stands between two backticks set as code.

@@ -1,7 +1,7 @@
 //! Putting the report down: whole or not at all.
 //!
-//! A report is first written in full into a folder beside its target, together with links to whatever
-//! else lies in the target. Then both folders change places in one step of the file system: whoever
+//! A report is first written in full into a folder beside its target, file by file as they are made,
+//! together with links to whatever else lies in the target. Then both folders change places in one step of the file system: whoever
 //! looks, or kills the program, at any moment finds the old report or the new one, never a mix.
 //! Where the system knows no such step (or the target cannot be moved: a mount point, a folder whose
 //! parent cannot be written to), files are renamed into place one by one, the page last, and put back
@@ -11,15 +11,16 @@
 //! [`MANIFEST`] lists, with their digests: `sha256sum --check SHA256SUMS` tells whether a report is
 //! whole and as it was written.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
-use std::io::{self, ErrorKind, Write as _};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Component, Path, PathBuf};
+use std::sync::Mutex;
 
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
-use super::{Rendered, ReportError, render};
+use super::{Rendered, ReportError, Sink, render};
 use crate::findings::Findings;
 
 /// The list of a report's files with their SHA-256 digests, in the form that `sha256sum` writes and
@@ -41,6 +42,8 @@ pub struct Written {
     pub page: PathBuf,
     /// All files of the report.
     pub files: Vec<PathBuf>,
+    /// SHA-256 of each but the manifest, by its name relative to the folder.
+    pub digests: BTreeMap<String, String>,
 }
 
 pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
@@ -49,41 +52,129 @@ pub fn write(findings: &Findings, dir: &Path) -> Result<Written, ReportError> {
 
 /// Puts down what was rendered, with whatever the caller added to its files, and its manifest.
 pub fn put(rendered: &Rendered, dir: &Path) -> Result<Written, ReportError> {
-    let manifest = manifest(&rendered.files);
-    let files: Vec<(&str, &[u8])> = rendered
-        .files
-        .iter()
-        .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
-        .chain([(MANIFEST, manifest.as_bytes())])
-        .collect();
-    // A link to a folder stays a link: what it names is replaced.
-    let real = fs::canonicalize(dir);
-    let target = real.as_deref().unwrap_or(dir);
-    let (stage, _lock) = stage(target).map_err(at(dir))?;
-    let is_beside = parent_of(stage.path()) == parent_of(target);
-    let fresh = stage.path().join("report");
-    for (name, bytes) in &files {
-        write_one(&fresh.join(name), bytes).map_err(at(&dir.join(name)))?;
+    let stage = Stage::begin(dir)?;
+    for (name, bytes) in &rendered.files {
+        stage.put(name, bytes)?;
     }
-    match fs::symlink_metadata(target) {
-        Err(_) => fs::rename(&fresh, target).map_err(at(dir))?,
-        Ok(_) => {
-            let stale = stale_files(&files, target);
-            let movable =
-                is_beside && link_foreign(&files, &stale, target, &fresh).map_err(at(dir))?;
-            if movable && exchange(&fresh, target) {
-                // What came in while the new folder was made is in the old one, which now lies there.
-                bring_over(&fresh, target).map_err(at(dir))?;
-            } else {
-                replace(&files, &stale, dir, &fresh, &stage.path().join("old"))?;
+    stage.finish()
+}
+
+/// A report in the making. Dropped before it is finished, it leaves nothing.
+pub struct Stage {
+    /// As it was named.
+    dir: PathBuf,
+    /// What it is.
+    target: PathBuf,
+    folder: TempDir,
+    _lock: Option<File>,
+    digests: Mutex<BTreeMap<String, String>>,
+}
+
+impl Stage {
+    /// Waits for a run that is putting a report down in the same place.
+    pub fn begin(dir: &Path) -> Result<Self, ReportError> {
+        // A link to a folder stays a link: what it names is replaced.
+        let target = fs::canonicalize(dir).unwrap_or_else(|_| dir.to_owned());
+        let (folder, lock) = stage(&target).map_err(at(dir))?;
+        Ok(Self {
+            dir: dir.to_owned(),
+            target,
+            folder,
+            _lock: lock,
+            digests: Mutex::default(),
+        })
+    }
+
+    fn fresh(&self) -> PathBuf {
+        self.folder.path().join("report")
+    }
+
+    /// A file that `fill` writes piece by piece.
+    pub fn write(
+        &self,
+        name: &str,
+        fill: impl FnOnce(&mut (dyn Write + Send)) -> io::Result<()>,
+    ) -> Result<(), ReportError> {
+        let failed = |e| at(&self.dir.join(name))(e);
+        let path = self.fresh().join(name);
+        fs::create_dir_all(parent_of(&path)).map_err(failed)?;
+        let mut file = Summed {
+            to: BufWriter::new(File::create(&path).map_err(failed)?),
+            sum: Sha256::new(),
+        };
+        fill(&mut file)
+            .and_then(|()| file.flush())
+            .map_err(failed)?;
+        if let Ok(mut digests) = self.digests.lock() {
+            digests.insert(name.to_owned(), hexadecimal(&file.sum.finalize()));
+        }
+        Ok(())
+    }
+
+    /// Puts the report into its place.
+    pub fn finish(self) -> Result<Written, ReportError> {
+        let dir = self.dir.as_path();
+        let target = self.target.as_path();
+        let fresh = self.fresh();
+        let digests = self.digests.into_inner().unwrap_or_default();
+        let lines = digests.iter().map(|(name, sum)| format!("{sum}  {name}\n"));
+        let manifest: String = lines.collect();
+        let place = dir.join(MANIFEST);
+        fs::create_dir_all(&fresh)
+            .and_then(|()| fs::write(fresh.join(MANIFEST), manifest))
+            .map_err(at(&place))?;
+        let files: Vec<&str> = digests
+            .keys()
+            .map(String::as_str)
+            .chain([MANIFEST])
+            .collect();
+        let is_beside = parent_of(self.folder.path()) == parent_of(target);
+        match fs::symlink_metadata(target) {
+            Err(_) => fs::rename(&fresh, target).map_err(at(dir))?,
+            Ok(_) => {
+                let stale = stale_files(&files, target);
+                let movable =
+                    is_beside && link_foreign(&files, &stale, target, &fresh).map_err(at(dir))?;
+                if movable && exchange(&fresh, target) {
+                    // What came in while the new folder was made is in the old one, which now lies
+                    // there.
+                    bring_over(&fresh, target).map_err(at(dir))?;
+                } else {
+                    replace(&files, &stale, dir, &fresh, &self.folder.path().join("old"))?;
+                }
             }
         }
+        Ok(Written {
+            folder: dir.to_path_buf(),
+            page: dir.join("index.html"),
+            files: files.iter().map(|name| dir.join(name)).collect(),
+            digests,
+        })
     }
-    Ok(Written {
-        folder: dir.to_path_buf(),
-        page: dir.join("index.html"),
-        files: files.iter().map(|(name, _)| dir.join(name)).collect(),
-    })
+}
+
+impl Sink for Stage {
+    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError> {
+        self.write(name, |file| file.write_all(bytes))
+    }
+}
+
+/// What is written, with the digest of what went into it.
+struct Summed<W> {
+    to: W,
+    sum: Sha256,
+}
+
+impl<W: Write> Write for Summed<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.to.write(bytes)?;
+        self.sum.update(&bytes[..written]);
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.to.flush()
+    }
 }
 
 /// Puts down one file, whole or not at all.
@@ -112,19 +203,18 @@ fn parent_of(path: &Path) -> &Path {
     }
 }
 
-fn manifest(files: &[(String, Vec<u8>)]) -> String {
-    let mut lines: Vec<(&str, String)> = files
-        .iter()
-        .map(|(name, bytes)| (name.as_str(), digest(bytes)))
-        .collect();
-    lines.sort();
-    let lines = lines.iter().map(|(name, sum)| format!("{sum}  {name}\n"));
-    lines.collect()
+/// SHA-256 of a file as it stands in the manifest.
+pub fn digest(path: &Path) -> io::Result<String> {
+    let mut sum = Summed {
+        to: io::sink(),
+        sum: Sha256::new(),
+    };
+    io::copy(&mut File::open(path)?, &mut sum)?;
+    Ok(hexadecimal(&sum.sum.finalize()))
 }
 
-fn digest(bytes: &[u8]) -> String {
-    let sum = Sha256::digest(bytes);
-    sum.iter().map(|b| format!("{b:02x}")).collect()
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// A folder to work in, beside the target so that a rename never crosses file systems, or within it
@@ -172,25 +262,22 @@ fn lock_and_clear(place: &Path) -> Option<File> {
     Some(folder)
 }
 
-fn write_one(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    fs::create_dir_all(parent_of(path))?;
-    fs::write(path, bytes)
-}
-
 /// Files of the older report that the new one does not have, after the older manifest. A file that
 /// somebody changed since is theirs.
-fn stale_files(files: &[(&str, &[u8])], dir: &Path) -> Vec<String> {
+fn stale_files(files: &[&str], dir: &Path) -> Vec<String> {
     let own = |name: &str| {
         let path = dir.join(name);
         let kind = fs::symlink_metadata(&path).ok()?;
-        kind.is_file().then(|| fs::read(path).ok()).flatten()
+        kind.is_file().then_some(path)
     };
-    let manifest = own(MANIFEST).unwrap_or_default();
+    let manifest = own(MANIFEST).and_then(|path| fs::read(path).ok());
+    let manifest = manifest.unwrap_or_default();
+    let files: BTreeSet<&str> = files.iter().copied().collect();
     String::from_utf8_lossy(&manifest)
         .lines()
         .filter_map(|line| line.split_once("  "))
-        .filter(|(_, name)| is_inside(name) && files.iter().all(|(new, _)| new != name))
-        .filter(|(sum, name)| own(name).is_some_and(|bytes| digest(&bytes) == *sum))
+        .filter(|(_, name)| is_inside(name) && !files.contains(name))
+        .filter(|(sum, name)| own(name).is_some_and(|path| digest(&path).is_ok_and(|d| d == *sum)))
         .map(|(_, name)| name.to_owned())
         .collect()
 }
@@ -225,13 +312,8 @@ fn entries(dir: &Path, most: usize) -> io::Result<Option<BTreeMap<PathBuf, fs::F
 
 /// Gives the new folder a second name of each file that is not the report's. False where that cannot
 /// be, and the target has to stay where it is.
-fn link_foreign(
-    files: &[(&str, &[u8])],
-    stale: &[String],
-    dir: &Path,
-    fresh: &Path,
-) -> io::Result<bool> {
-    let own: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
+fn link_foreign(files: &[&str], stale: &[String], dir: &Path, fresh: &Path) -> io::Result<bool> {
+    let own: BTreeSet<&str> = files.iter().copied().collect();
     // A folder in the way of a file is told, with its place, by the other way of putting down.
     let in_the_way = own.iter().any(|name| dir.join(name).is_dir());
     if in_the_way || fs::metadata(dir)?.permissions().readonly() || !same_owner(dir, fresh) {
@@ -242,7 +324,7 @@ fn link_foreign(
     };
     for (name, kind) in found {
         let word = name.to_string_lossy().replace('\\', "/");
-        if own.contains(&word.as_str()) || stale.contains(&word) || word.starts_with(STAGE) {
+        if own.contains(word.as_str()) || stale.contains(&word) || word.starts_with(STAGE) {
             continue;
         }
         if !kind.is_file() && !kind.is_symlink() {
@@ -299,7 +381,7 @@ fn exchange(_: &Path, _: &Path) -> bool {
 fn bring_over(old: &Path, new: &Path) -> io::Result<()> {
     // It was read before, so it is an ordinary file if it is there.
     let own = fs::read_to_string(old.join(MANIFEST)).unwrap_or_default();
-    let own: Vec<&str> = own
+    let own: BTreeSet<&str> = own
         .lines()
         .filter_map(|l| Some(l.split_once("  ")?.1))
         .collect();
@@ -315,7 +397,7 @@ fn bring_over(old: &Path, new: &Path) -> io::Result<()> {
                     fs::create_dir(new.join(&name))?;
                 }
                 folders.push(name);
-            } else if !there && word != MANIFEST && !own.contains(&word.as_str()) {
+            } else if !there && word != MANIFEST && !own.contains(word.as_str()) {
                 fs::rename(entry.path(), new.join(&name))?;
             }
         }
@@ -325,7 +407,7 @@ fn bring_over(old: &Path, new: &Path) -> io::Result<()> {
 
 /// Moves the new files in and the old ones out; on a failure undoes what it did, last step first.
 fn replace(
-    files: &[(&str, &[u8])],
+    files: &[&str],
     stale: &[String],
     dir: &Path,
     fresh: &Path,
@@ -334,7 +416,7 @@ fn replace(
     let mut undo: Vec<(PathBuf, PathBuf)> = Vec::new();
     let result = (|| {
         // The page goes in last but for the manifest: where they stand, the rest stands too.
-        let mut names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
+        let mut names: Vec<&str> = files.to_vec();
         names.sort_by_key(|name| (*name == MANIFEST, *name == "index.html"));
         for name in stale.iter().map(String::as_str).chain(names) {
             let (target, kept) = (dir.join(name), old.join(name));

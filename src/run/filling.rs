@@ -11,7 +11,7 @@ use crate::season::Season;
 use crate::store::from_flight;
 use crate::store::from_flight::Flown;
 use crate::store::from_motion::pitot_row;
-use crate::store::{CurrentDurationRow, SeasonTables};
+use crate::store::{CurrentDurationRow, FlightRows, SeasonTables};
 
 impl Flights {
     pub fn fill(&mut self, benches: &Benches, shelf: &Shelf, tables: &mut SeasonTables) {
@@ -82,8 +82,8 @@ impl Flights {
     }
 }
 
-/// The rows of one flight, whose log is there.
-pub fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTables {
+/// The rows of one flight, whose log is there; those of its own pictures apart.
+pub fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> (SeasonTables, FlightRows) {
     let mut out = SeasonTables::default();
     let power = flight.row.power.as_deref();
     let curve = power
@@ -99,10 +99,7 @@ pub fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTa
     out.pitot.extend(pitot_row(flight));
     out.holds.extend(flight.hold_rows(curve));
     out.passes.extend(flight.pass_rows());
-    out.pass_samples.extend(flight.pass_sample_rows());
     out.phases.extend(flight.phase_rows());
-    out.strips.extend(flight.strip_rows());
-    out.track.extend(flight.track_rows());
     out.flight_loads.extend(flight.load_row());
     out.load_samples.extend(flight.load_sample_rows());
     out.load_crossings.extend(flight.load_crossing_rows());
@@ -111,7 +108,12 @@ pub fn of_flight(season: &Season, benches: &Benches, flight: &Flown) -> SeasonTa
     out.controller_heat.extend(flight.controller_heat_row());
     out.current_duration
         .extend(flight.current_duration_rows(burst));
-    out
+    let own = FlightRows {
+        strips: flight.strip_rows(),
+        track: flight.track_rows(),
+        pass_samples: flight.pass_sample_rows(),
+    };
+    (out, own)
 }
 
 /// Appends the rows of one flight.
@@ -120,10 +122,7 @@ fn append(own: SeasonTables, tables: &mut SeasonTables) {
     tables.pitot.extend(own.pitot);
     tables.holds.extend(own.holds);
     tables.passes.extend(own.passes);
-    tables.pass_samples.extend(own.pass_samples);
     tables.phases.extend(own.phases);
-    tables.strips.extend(own.strips);
-    tables.track.extend(own.track);
     tables.flight_loads.extend(own.flight_loads);
     tables.load_samples.extend(own.load_samples);
     tables.load_crossings.extend(own.load_crossings);

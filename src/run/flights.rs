@@ -10,6 +10,7 @@ use super::folder::PlannedFlight;
 use super::kept::{Kept, Key};
 use super::logs::FlightLogs;
 use super::motion::{MotionRows, Part, motion};
+use super::own_rows::RowsAt;
 use super::put_back::calibrate;
 use super::sensors;
 use super::shared::Shared;
@@ -32,6 +33,8 @@ pub struct Flights {
     pub flights: Vec<Flown>,
     /// The rows of the season's tables that are each flight's own.
     pub rows: Vec<SeasonTables>,
+    /// And those of its own pictures.
+    pub own: Vec<RowsAt>,
     pub unloading: BTreeMap<String, Unloading>,
     pub estimate_errors: Vec<EstimateErrorRow>,
     /// Logs of flights of which nothing was used.
@@ -140,7 +143,7 @@ fn told(
     let curves = known.curve_keys();
     let mut shelves = surveys.shelves;
     let flights: Vec<_> = surveys.flights.into_iter().zip(sides).collect();
-    let done: Vec<(Flown, Together, Option<Key>)> = flights
+    let done: Vec<(Flown, Together, RowsAt, Option<Key>)> = flights
         .into_par_iter()
         .zip(side_keys)
         .zip(in_day)
@@ -156,21 +159,29 @@ fn told(
                 side,
             };
             let key = key.map(|key| flight.key(known, &curves, key));
-            let sound = || shelf.is_sound();
-            let mut found = kept.or_make("flight", key, sound, || {
+            let earlier = key.and_then(|key| {
+                let rows = RowsAt::earlier(kept, key)?;
+                Some((kept.get::<Together>("flight", key)?, rows))
+            });
+            let (mut found, rows) = earlier.unwrap_or_else(|| {
                 let aside = shelf.light(shelved, &mut flight.survey);
-                let found = flight.look(known);
+                let (found, rows) = flight.look(known);
                 shelved.dim(shelf, &mut flight.survey, aside);
-                found
+                let rows = RowsAt::put(rows, key, (shelf, kept));
+                if let Some(key) = key.filter(|_| shelf.is_sound()) {
+                    kept.put("flight", key, &found);
+                }
+                (found, rows)
             });
             let flown = flight.flown(known, &mut found);
-            (flown, found, key)
+            (flown, found, rows, key)
         })
         .collect();
     let mut parts = Vec::with_capacity(done.len());
     let mut flights = Vec::with_capacity(done.len());
     let mut later = Vec::new();
-    for (flown, found, key) in done {
+    for (flown, found, rows, key) in done {
+        out.own.push(rows);
         complaints.extend(found.level_told);
         later.extend(found.told);
         out.rows.push(found.rows);

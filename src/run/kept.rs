@@ -6,7 +6,7 @@
 
 use std::collections::HashSet;
 use std::fmt::Debug;
-use std::fs;
+use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
@@ -22,6 +22,7 @@ const MAGIC: &[u8; 8] = b"bbkept01";
 /// Key and checksum.
 const HEAD: usize = MAGIC.len() + 16 + 16;
 const ENDING: &str = "kept";
+const LOCK: &str = "lock";
 /// Of an entry that is being written; a killed run leaves it.
 const PART_ENDING: &str = "part";
 
@@ -65,14 +66,21 @@ impl Parts {
 #[derive(Debug, Default)]
 pub struct Kept {
     folder: Option<PathBuf>,
+    /// Held shared by every run that uses the store.
+    lock: Option<File>,
     /// Names of the entries that this run made or used.
     used: Mutex<HashSet<String>>,
 }
 
 impl Kept {
+    /// Nothing is kept where the folder cannot be made.
     pub fn in_folder(folder: PathBuf) -> Self {
+        let lock = fs::create_dir_all(&folder)
+            .and_then(|()| File::create(folder.join(LOCK)))
+            .and_then(|lock| lock.lock_shared().map(|()| lock));
         Self {
-            folder: Some(folder),
+            folder: lock.is_ok().then_some(folder),
+            lock: lock.ok(),
             used: Mutex::default(),
         }
     }
@@ -104,6 +112,18 @@ impl Kept {
         Some(found)
     }
 
+    /// Whether an entry is there and whole.
+    pub fn has(&self, kind: &'static str, key: Key) -> bool {
+        let name = name(kind, key);
+        let path = self.folder.as_ref().map(|folder| folder.join(&name));
+        let bytes = path.and_then(|path| fs::read(path).ok());
+        let sound = bytes.is_some_and(|bytes| opened(&bytes, key).is_some());
+        if sound {
+            self.use_of(name);
+        }
+        sound
+    }
+
     /// A run is no worse for an entry that cannot be written.
     pub fn put<T: Serialize>(&self, kind: &'static str, key: Key, value: &T) -> bool {
         let Some(folder) = &self.folder else {
@@ -124,12 +144,16 @@ impl Kept {
         }
     }
 
-    /// Removes the entries that a run had no use for: they are of files, maps or rules that are no more. Of
-    /// another run at the same moment it takes no more than what that one can make again.
+    /// Removes the entries that a run had no use for: they are of files, maps or rules that are no more.
+    /// Not while another run uses the store.
     pub fn sweep(&self) {
-        let (Some(folder), Ok(used)) = (&self.folder, self.used.lock()) else {
+        let (Some(folder), Some(lock), Ok(used)) = (&self.folder, &self.lock, self.used.lock())
+        else {
             return;
         };
+        if lock.unlock().is_err() || lock.try_lock().is_err() {
+            return;
+        }
         let Ok(there) = fs::read_dir(folder) else {
             return;
         };
@@ -225,12 +249,18 @@ mod tests {
         fs::write(dir.path().join("torn.part"), "half").unwrap();
         let kept = Kept::in_folder(dir.path().to_owned());
         kept.put("a", key("new"), &2u8);
+        let other = Kept::in_folder(dir.path().to_owned());
+        kept.sweep();
+        assert!(kept.has("a", key("old")), "another run uses the store");
+        drop((kept, other));
+        let kept = Kept::in_folder(dir.path().to_owned());
+        assert!(kept.has("a", key("new")));
         kept.sweep();
         let mut names: Vec<_> = fs::read_dir(dir.path())
             .unwrap()
             .map(|e| e.unwrap().file_name().into_string().unwrap())
             .collect();
         names.sort();
-        assert_eq!(names, [name("a", key("new")), "run.json".to_owned()]);
+        assert_eq!(names, [&name("a", key("new")), LOCK, "run.json"]);
     }
 }

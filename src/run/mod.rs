@@ -15,6 +15,8 @@ pub mod look;
 mod matching;
 mod motion;
 pub mod new;
+mod output;
+mod own_rows;
 mod progress;
 mod put_back;
 mod rated_charge;
@@ -27,17 +29,20 @@ mod unchanged;
 mod unload;
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::findings::season::Summaries;
 use crate::findings::{Findings, Ledger, answer_all};
 use crate::ingest::encoding;
 use crate::report;
 use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
-use crate::store::{SeasonTables, parquet, query};
+use crate::store::{OwnRows, SeasonTables, query};
 use folder::Folder;
 pub use folder::OnDisk;
 use kept::Kept;
 use logs::Sources;
+use output::Extent;
+use own_rows::RowsOfFlights;
 pub use progress::{Observer, Progress, Stage};
 use shelf::Shelf;
 use unchanged::Inputs;
@@ -54,6 +59,8 @@ pub struct RunOptions {
     pub progress: Progress,
     /// Writes the findings and the tables alone.
     pub no_pages: bool,
+    /// Draws the flights' own pictures as PNG, too.
+    pub flight_pictures: bool,
     /// Keeps results beside the report, in `OUT.cache`, and uses those of earlier runs: does nothing where
     /// nothing changed, and else only what the changes touch. The report does not depend on it.
     pub cache: bool,
@@ -99,40 +106,38 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         return Ok(outcome);
     }
     let kept = match &inputs {
-        Some(_) => Kept::in_folder(unchanged::store(&options.out)),
-        None => Kept::default(),
+        Some(_) => Arc::new(Kept::in_folder(unchanged::store(&options.out))),
+        None => Arc::default(),
     };
     let Analysed {
         mut findings,
         tables,
         nothing_usable,
+        season,
+        shelf,
     } = threads.install(|| {
         let places = (options.held_bytes, &kept, inputs.as_ref());
         analyse_watched(&options.season, &options.progress, places)
     })?;
     earlier::hold_against(&mut findings, &options.out);
-    let fault = |e: report::ReportError| RunError::Fault(e.to_string());
+    let pages = !options.no_pages;
+    let pictures = findings.figures.len() + findings.flights.len();
     options
         .progress
-        .begin(Stage::Pictures, findings.figures.len());
-    let mut rendered = threads
-        .install(|| {
-            if options.no_pages {
-                return report::render_data(&findings);
-            }
-            report::render_watched(&findings, &|| options.progress.done(Stage::Pictures, 0))
-        })
-        .map_err(fault)?;
-    let json = rendered
-        .files
-        .iter()
-        .find(|(name, _)| name == "findings.json")
-        .map(|(_, bytes)| String::from_utf8_lossy(bytes).into_owned())
-        .unwrap_or_default();
-    let tables = parquet::encode_all(&tables).map_err(|e| RunError::Fault(e.to_string()))?;
-    rendered.files.extend(tables);
-    report::put(&rendered, &options.out)
-        .map_err(|e| RunError::Input(format!("{e}. Name a folder you can write to with --out.")))?;
+        .begin(Stage::Pictures, if pages { pictures } else { 0 });
+    let stage = report::Stage::begin(&options.out)?;
+    let extent = Extent {
+        pages,
+        flight_pictures: options.flight_pictures,
+    };
+    threads.install(|| {
+        let tell = || options.progress.done(Stage::Pictures, 0);
+        output::write((&season, &tables, &findings), extent, &stage, &tell)
+    })?;
+    shelf.check()?;
+    let written = output::finish(stage)?;
+    let json = report::json(&findings).map_err(RunError::from)?;
+    let json = String::from_utf8_lossy(&json).into_owned();
     let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
         || findings
             .ledger
@@ -146,7 +151,7 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
         set_aside,
     };
     if let Some(inputs) = inputs {
-        inputs.record(&options.out, &rendered, &outcome);
+        inputs.record(&options.out, &written, &outcome);
         kept.sweep();
     }
     Ok(outcome)
@@ -200,10 +205,10 @@ pub fn next(
     }
     let threads = pool(threads)?;
     let analysed =
-        threads.install(|| analyse_watched(season, progress, (None, &Kept::default(), None)))?;
+        threads.install(|| analyse_watched(season, progress, (None, &Arc::default(), None)))?;
     let card = &analysed.findings.card;
     if let Some(page) = page {
-        let html = report::card_page(card).map_err(|e| RunError::Fault(e.to_string()))?;
+        let html = report::card_page(card)?;
         report::put_file(html.as_bytes(), page).map_err(|e| {
             RunError::Input(format!("{e}. Name a file you can write to with --out."))
         })?;
@@ -217,22 +222,26 @@ pub fn next(
 }
 
 /// What an analysis gave, before anything is written.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub struct Analysed {
     pub findings: Findings,
     pub tables: SeasonTables,
     pub nothing_usable: bool,
+    /// As it was analysed.
+    pub season: Season,
+    /// Where the flights' own rows may lie.
+    shelf: Arc<Shelf>,
 }
 
 /// Reads a season folder and analyses it.
 pub fn analyse(dir: &Path) -> Result<Analysed, RunError> {
-    analyse_watched(dir, &Progress::default(), (None, &Kept::default(), None))
+    analyse_watched(dir, &Progress::default(), (None, &Arc::default(), None))
 }
 
 fn analyse_watched(
     dir: &Path,
     progress: &Progress,
-    (held_bytes, kept, inputs): (Option<usize>, &Kept, Option<&Inputs>),
+    (held_bytes, kept, inputs): (Option<usize>, &Arc<Kept>, Option<&Inputs>),
 ) -> Result<Analysed, RunError> {
     let folder = Folder::new(dir);
     let (season, mut complaints) = load(&folder)?;
@@ -243,7 +252,7 @@ fn analyse_watched(
     complaints.append(&mut more);
 
     let mut ledger = Ledger::default();
-    let shelf = Shelf::holding(held_bytes);
+    let shelf = Arc::new(Shelf::holding(held_bytes));
     let mut tables = SeasonTables::default();
     let benches = benches::read(&folder, &season, &mut ledger, &mut complaints);
     benches.fill(&mut tables);
@@ -285,6 +294,11 @@ fn analyse_watched(
         &mut tables,
         &mut complaints,
     );
+    tables.own = OwnRows::new(Arc::new(RowsOfFlights {
+        shelf: Arc::clone(&shelf),
+        kept: Arc::clone(kept),
+        at: std::mem::take(&mut flown.own),
+    }));
     shelf.check()?;
 
     check_balance(&ledger)?;
@@ -305,6 +319,8 @@ fn analyse_watched(
         findings,
         tables,
         nothing_usable,
+        season,
+        shelf,
     })
 }
 

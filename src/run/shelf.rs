@@ -14,16 +14,20 @@ use super::RunError;
 use crate::flight::record::Survey;
 use crate::flight::velocity::Velocity;
 use crate::ingest::{Channel, Log};
-use crate::store::columns;
+use crate::store::{FlightRows, columns};
 
 /// Logs held in memory at once, bytes.
 const HELD_BYTES: usize = 128 << 20;
+/// Rows of flights' own pictures held in memory at once, for seasons of a few flights.
+const HELD_ROWS: usize = 50_000;
 
 /// Where logs are put aside.
+#[derive(Debug)]
 pub struct Shelf {
     /// So many bytes are held in memory.
     most: usize,
     held: AtomicUsize,
+    held_rows: AtomicUsize,
     folder: OnceLock<tempfile::TempDir>,
     opening: Mutex<()>,
     files: AtomicUsize,
@@ -71,6 +75,7 @@ impl Shelf {
         Self {
             most: bytes.unwrap_or(HELD_BYTES),
             held: AtomicUsize::default(),
+            held_rows: AtomicUsize::default(),
             folder: OnceLock::new(),
             opening: Mutex::default(),
             files: AtomicUsize::default(),
@@ -135,6 +140,42 @@ impl Shelf {
     fn fail(&self, error: &io::Error) {
         let why = || Failure::Folder(error.to_string());
         self.failure.get_or_init(why);
+    }
+
+    /// Puts a flight's own rows aside.
+    pub fn put_rows(&self, rows: FlightRows) -> ShelvedRows {
+        let count = rows.strips.len() + rows.track.len() + rows.pass_samples.len();
+        if self.held_rows.fetch_add(count, Ordering::Relaxed) + count <= HELD_ROWS {
+            return ShelvedRows::Held(Box::new(rows));
+        }
+        self.held_rows.fetch_sub(count, Ordering::Relaxed);
+        let number = self.files.fetch_add(1, Ordering::Relaxed);
+        let written = self.folder().and_then(|folder| {
+            let bytes = postcard::to_stdvec(&rows).map_err(io::Error::other)?;
+            let path = folder.join(format!("{number}.rows"));
+            fs::write(&path, bytes).map(|()| path)
+        });
+        match written {
+            Ok(path) => ShelvedRows::Aside(path),
+            Err(error) => {
+                self.fail(&error);
+                ShelvedRows::Held(Box::default())
+            }
+        }
+    }
+
+    pub fn rows(&self, shelved: &ShelvedRows) -> FlightRows {
+        let path = match shelved {
+            ShelvedRows::Held(rows) => return (**rows).clone(),
+            ShelvedRows::Aside(path) => path,
+        };
+        let read = fs::read(path).and_then(|bytes| {
+            postcard::from_bytes(&bytes).map_err(|_| io::Error::other("a file there was changed"))
+        });
+        read.unwrap_or_else(|error| {
+            self.fail(&error);
+            FlightRows::default()
+        })
     }
 
     /// A file was read as something else earlier in this run.
@@ -247,6 +288,12 @@ impl Shelf {
             }
         }
     }
+}
+
+/// Rows on the shelf.
+pub enum ShelvedRows {
+    Held(Box<FlightRows>),
+    Aside(PathBuf),
 }
 
 /// Where a log lies while a copy of it is in use.

@@ -27,8 +27,8 @@ use crate::ingest::Channel;
 use crate::physics::atmosphere::standard;
 use crate::season::{Finding, PassRow, Season};
 use crate::stats;
-use crate::store::SeasonTables;
 use crate::store::from_flight::Flown;
+use crate::store::{FlightRows, SeasonTables};
 
 /// What is known beside a flight's own logs.
 pub struct Known<'a> {
@@ -153,7 +153,7 @@ impl Flight<'_> {
     }
 
     /// Looks at the flight, whose log is there.
-    pub fn look(&mut self, known: &Known) -> Together {
+    pub fn look(&mut self, known: &Known) -> (Together, FlightRows) {
         let season = known.season;
         let planned = self.planned;
         let mut power = self.side.power.clone();
@@ -225,9 +225,10 @@ impl Flight<'_> {
             estimated: None,
             to_reserve,
         };
+        let (rows, own) = of_flight(season, known.benches, &flown);
         let found = Together {
             part: part(season, &flown),
-            rows: of_flight(season, known.benches, &flown),
+            rows,
             level: flown.level.map(LevelSpeed::without_samples),
             level_told,
             told: complaints,
@@ -239,7 +240,7 @@ impl Flight<'_> {
             to_reserve: flown.to_reserve,
         };
         self.survey = flown.survey;
-        found
+        (found, own)
     }
 
     /// The level speed by passes timed from the ground.

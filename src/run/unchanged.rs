@@ -3,8 +3,8 @@
 //! Beside the report (`OUT.cache/run.json`, never in the season folder) stands what the last run read
 //! and what it wrote, each file with a hash of its content. Where the program, every input and every
 //! file of the report are the same, the run is over. A file of the same length and time is taken as
-//! unchanged, unless it was written so shortly before the record that its time tells nothing; a
-//! record that is damaged, of another version or of another program counts as none.
+//! unchanged, an input only unless it was written so shortly before the record that its time tells
+//! nothing; a record that is damaged, of another version or of another program counts as none.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -24,7 +24,7 @@ use crate::report;
 use crate::season::Season;
 
 /// Of the record's form.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 /// File systems keep times this coarsely.
 const COARSE_TIME: Duration = Duration::from_secs(2);
 
@@ -35,8 +35,9 @@ struct Record {
     /// What was asked for besides the season.
     no_pages: bool,
     inputs: BTreeMap<String, Option<Seen>>,
-    /// Of the report's files, relative to its folder.
-    outputs: BTreeMap<String, String>,
+    flight_pictures: bool,
+    /// The report's files, relative to its folder.
+    outputs: BTreeMap<String, Stands>,
     nothing_usable: bool,
     set_aside: bool,
 }
@@ -50,6 +51,32 @@ struct Seen {
     hash: String,
 }
 
+/// A file of the report as it was written.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Stands {
+    length: u64,
+    written_ns: Option<u64>,
+    /// Its SHA-256.
+    digest: String,
+}
+
+impl Stands {
+    fn of(path: &Path, digest: &str) -> Self {
+        let metadata = fs::metadata(path).ok();
+        Self {
+            length: metadata.as_ref().map_or(0, fs::Metadata::len),
+            written_ns: metadata.as_ref().and_then(written_ns),
+            digest: digest.to_owned(),
+        }
+    }
+
+    fn still(&self, path: &Path) -> bool {
+        let now = Self::of(path, &self.digest);
+        let same = now.written_ns.is_some() && now == *self;
+        same || report::digest(path).is_ok_and(|digest| digest == self.digest)
+    }
+}
+
 /// The record with its own checksum.
 #[derive(Serialize, Deserialize)]
 struct Sealed {
@@ -60,6 +87,7 @@ struct Sealed {
 /// The inputs of a run as it finds them, to be recorded when its report is written.
 pub struct Inputs {
     no_pages: bool,
+    flight_pictures: bool,
     files: BTreeMap<String, Option<Seen>>,
 }
 
@@ -130,6 +158,7 @@ impl Inputs {
             .collect();
         Self {
             no_pages: options.no_pages,
+            flight_pictures: options.flight_pictures,
             files,
         }
     }
@@ -156,12 +185,14 @@ impl Inputs {
             };
             files.iter().map(of).collect()
         };
-        if record.no_pages != self.no_pages || hashes(&record.inputs) != hashes(&self.files) {
+        let asked = (self.no_pages, self.flight_pictures);
+        if (record.no_pages, record.flight_pictures) != asked
+            || hashes(&record.inputs) != hashes(&self.files)
+        {
             return None;
         }
-        let stands =
-            |(name, was): (&String, &String)| content(&out.join(name)).is_ok_and(|now| now == *was);
-        if !record.outputs.iter().all(stands) {
+        let stands = |(name, was): (&String, &Stands)| was.still(&out.join(name));
+        if !record.outputs.par_iter().all(stands) {
             return None;
         }
         let json = fs::read_to_string(out.join("findings.json")).ok()?;
@@ -176,21 +207,23 @@ impl Inputs {
 
     /// Records what was read and written. A run is no worse without a record, so that one which cannot
     /// be written is none; neither is one of a report that would not come out the same beside itself.
-    pub fn record(self, out: &Path, rendered: &report::Rendered, outcome: &RunOutcome) {
+    pub fn record(self, out: &Path, written: &report::Written, outcome: &RunOutcome) {
         let mut again = outcome.findings.clone();
         earlier::hold_against(&mut again, out);
         if again != outcome.findings {
             return;
         }
-        let outputs = rendered.files.iter();
+        let outputs = written.digests.iter();
+        let stands = |(name, digest): (&String, &String)| {
+            (name.clone(), Stands::of(&out.join(name), digest))
+        };
         let record = Record {
             version: VERSION,
             program: program().to_owned(),
             no_pages: self.no_pages,
+            flight_pictures: self.flight_pictures,
             inputs: self.files,
-            outputs: outputs
-                .map(|(n, bytes)| (n.clone(), content_hash(bytes)))
-                .collect(),
+            outputs: outputs.map(stands).collect(),
             nothing_usable: outcome.nothing_usable,
             set_aside: outcome.set_aside,
         };

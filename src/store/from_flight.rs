@@ -24,6 +24,9 @@ use crate::units::MAH;
 /// Durations that findings ask for, s, beside the logarithmic grid.
 const DURATIONS_S: [f64; 4] = [1.0, 10.0, 30.0, 60.0];
 
+/// Source of a level speed that was fitted to logged passes.
+pub const JOINT_FIT: &str = "joint fit";
+
 /// All that is known of one flight.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Flown {
@@ -179,7 +182,7 @@ impl Flown {
             row.level_speed_se_m_s = Some(fit.level_speed_se_m_s);
             row.level_speed_model_error_m_s = Some(fit.model_error_m_s);
             row.level_speed_shared_error_m_s = Some(fit.shared_error_m_s());
-            row.level_speed_source = "joint fit".to_owned();
+            row.level_speed_source = JOINT_FIT.to_owned();
             row.share_reached = Some(fit.share_reached);
             row.time_constant_s = Some(fit.time_constant_s);
             row.wind_to_north_m_s = Some(fit.wind.north_m_s);

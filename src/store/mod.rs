@@ -7,9 +7,11 @@ pub mod from_flight;
 mod from_loads;
 pub mod from_motion;
 mod from_track;
+mod own_rows;
 pub mod parquet;
 pub mod query;
 pub mod schema;
 pub mod tables;
 
+pub use own_rows::{FetchRows, FlightRows, OwnRows};
 pub use tables::*;

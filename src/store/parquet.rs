@@ -2,6 +2,8 @@
 //! `unit`, so that any data-frame library goes on from there.
 
 use std::collections::HashMap;
+use std::io::Write;
+use std::marker::PhantomData;
 use std::sync::Arc;
 
 use arrow::array::{ArrayRef, BooleanArray, Float64Array, Int64Array, StringArray};
@@ -35,29 +37,19 @@ impl std::error::Error for EncodeError {}
 
 /// One table as the bytes of a Parquet file. Same rows, same bytes.
 pub fn encode<R: Row>(rows: &[R]) -> Result<Vec<u8>, EncodeError> {
-    let failed = |why: String| EncodeError {
-        table: R::TABLE,
-        why,
-    };
     let columns = R::columns(rows);
     let groups = groups(&columns, rows.len());
-    let schema = Arc::new(Schema::new(columns.iter().map(field).collect::<Vec<_>>()));
-    let batch = RecordBatch::try_new(schema.clone(), columns.into_iter().map(array).collect())
-        .map_err(|e| failed(e.to_string()))?;
-    let properties = WriterProperties::builder()
-        .set_created_by(format!("benchborne {}", env!("CARGO_PKG_VERSION")))
-        .set_compression(Compression::SNAPPY)
-        .build();
-    let mut writer = ArrowWriter::try_new(Vec::new(), schema, Some(properties))
-        .map_err(|e| failed(e.to_string()))?;
+    let batch = batch::<R>(columns)?;
+    let mut writer = ArrowWriter::try_new(Vec::new(), batch.schema(), Some(properties()))
+        .map_err(failed::<R>)?;
     for (from, length) in groups {
         let part = batch.slice(from, length);
         writer
             .write(&part)
             .and_then(|()| writer.flush())
-            .map_err(|e| failed(e.to_string()))?;
+            .map_err(failed::<R>)?;
     }
-    writer.into_inner().map_err(|e| failed(e.to_string()))
+    writer.into_inner().map_err(failed::<R>)
 }
 
 /// Rows from which a flight has a row group of its own on average: a group costs a few hundred bytes
@@ -84,46 +76,112 @@ fn groups(columns: &[Column], rows: usize) -> Vec<(usize, usize)> {
     groups.filter(|(_, length)| *length > 0).collect()
 }
 
-/// Every table of the season: file name and bytes, in a fixed order.
+/// Every table of the season that is held: file name and bytes, in a fixed order.
 pub fn encode_all(tables: &SeasonTables) -> Result<Vec<(String, Vec<u8>)>, EncodeError> {
-    fn one<R: Row>(rows: &[R]) -> Result<(String, Vec<u8>), EncodeError> {
-        Ok((format!("tables/{}.parquet", R::TABLE), encode(rows)?))
+    macro_rules! each {
+        ($($table:ident),* $(,)?) => {
+            vec![$((name_of(&tables.$table), encode(&tables.$table)?)),*]
+        };
     }
-    Ok(vec![
-        one(&tables.flights)?,
-        one(&tables.holds)?,
-        one(&tables.passes)?,
-        one(&tables.pass_samples)?,
-        one(&tables.bench_points)?,
-        one(&tables.bench_curves)?,
-        one(&tables.bench_exponents)?,
-        one(&tables.bench_checks)?,
-        one(&tables.static_gains)?,
-        one(&tables.gain_budgets)?,
-        one(&tables.current_duration)?,
-        one(&tables.unloading)?,
-        one(&tables.unloading_by_speed)?,
-        one(&tables.estimate_errors)?,
-        one(&tables.rotor_alignment)?,
-        one(&tables.rotor_alignment_limits)?,
-        one(&tables.strips)?,
-        one(&tables.track)?,
-        one(&tables.phases)?,
-        one(&tables.unloading_map)?,
-        one(&tables.replays)?,
-        one(&tables.flight_loads)?,
-        one(&tables.load_samples)?,
-        one(&tables.load_crossings)?,
-        one(&tables.load_cycles)?,
-        one(&tables.pack_flights)?,
-        one(&tables.controller_heat)?,
-        one(&tables.excess_power)?,
-        one(&tables.idle_drag)?,
-        one(&tables.thrust_in_flight)?,
-        one(&tables.energy_per_distance)?,
-        one(&tables.spool_up)?,
-        one(&tables.pitot)?,
-    ])
+    Ok(each!(
+        flights,
+        holds,
+        passes,
+        bench_points,
+        bench_curves,
+        bench_exponents,
+        bench_checks,
+        static_gains,
+        gain_budgets,
+        current_duration,
+        unloading,
+        unloading_by_speed,
+        estimate_errors,
+        rotor_alignment,
+        rotor_alignment_limits,
+        phases,
+        unloading_map,
+        replays,
+        flight_loads,
+        load_samples,
+        load_crossings,
+        load_cycles,
+        pack_flights,
+        controller_heat,
+        excess_power,
+        idle_drag,
+        thrust_in_flight,
+        energy_per_distance,
+        spool_up,
+        pitot,
+    ))
+}
+
+fn name_of<R: Row>(_: &[R]) -> String {
+    file_name::<R>()
+}
+
+/// Name of a table's file, relative to the report's folder.
+pub fn file_name<R: Row>() -> String {
+    format!("tables/{}.parquet", R::TABLE)
+}
+
+/// A table that is written a flight at a time, each with a row group of its own.
+pub struct ByFlight<R, W: Write + Send> {
+    writer: ArrowWriter<W>,
+    rows: PhantomData<R>,
+}
+
+impl<R: Row, W: Write + Send> ByFlight<R, W> {
+    pub fn new(to: W) -> Result<Self, EncodeError> {
+        let schema = schema(&R::columns(&[]));
+        let writer = ArrowWriter::try_new(to, schema, Some(properties()));
+        Ok(Self {
+            writer: writer.map_err(failed::<R>)?,
+            rows: PhantomData,
+        })
+    }
+
+    /// Adds a flight's rows, made by [`ByFlight::batch`].
+    pub fn add(&mut self, flight: &RecordBatch) -> Result<(), EncodeError> {
+        if flight.num_rows() == 0 {
+            return Ok(());
+        }
+        let written = self.writer.write(flight);
+        let written = written.and_then(|()| self.writer.flush());
+        written.map_err(failed::<R>)
+    }
+
+    pub fn batch(rows: &[R]) -> Result<RecordBatch, EncodeError> {
+        batch::<R>(R::columns(rows))
+    }
+
+    pub fn finish(self) -> Result<(), EncodeError> {
+        self.writer.close().map(|_| ()).map_err(failed::<R>)
+    }
+}
+
+fn failed<R: Row>(error: impl std::fmt::Display) -> EncodeError {
+    EncodeError {
+        table: R::TABLE,
+        why: error.to_string(),
+    }
+}
+
+fn schema(columns: &[Column]) -> Arc<Schema> {
+    Arc::new(Schema::new(columns.iter().map(field).collect::<Vec<_>>()))
+}
+
+fn batch<R: Row>(columns: Vec<Column>) -> Result<RecordBatch, EncodeError> {
+    let schema = schema(&columns);
+    RecordBatch::try_new(schema, columns.into_iter().map(array).collect()).map_err(failed::<R>)
+}
+
+fn properties() -> WriterProperties {
+    WriterProperties::builder()
+        .set_created_by(format!("benchborne {}", env!("CARGO_PKG_VERSION")))
+        .set_compression(Compression::SNAPPY)
+        .build()
 }
 
 fn field(column: &Column) -> Field {

@@ -4,6 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::table;
 
+use super::own_rows::OwnRows;
+
 table! {
     /// One flight.
     FlightRow = "flights" {
@@ -711,7 +713,6 @@ pub struct SeasonTables {
     pub flights: Vec<FlightRow>,
     pub holds: Vec<HoldRow>,
     pub passes: Vec<PassRow>,
-    pub pass_samples: Vec<PassSampleRow>,
     pub bench_points: Vec<BenchPointRow>,
     pub bench_curves: Vec<BenchCurveRow>,
     pub bench_exponents: Vec<BenchExponentRow>,
@@ -724,8 +725,6 @@ pub struct SeasonTables {
     pub estimate_errors: Vec<EstimateErrorRow>,
     pub rotor_alignment: Vec<RotorAlignmentRow>,
     pub rotor_alignment_limits: Vec<RotorLimitRow>,
-    pub strips: Vec<StripRow>,
-    pub track: Vec<TrackRow>,
     pub phases: Vec<PhaseRow>,
     pub flight_loads: Vec<FlightLoadRow>,
     pub load_samples: Vec<LoadSampleRow>,
@@ -741,4 +740,7 @@ pub struct SeasonTables {
     pub unloading_map: Vec<UnloadingCellRow>,
     pub replays: Vec<ReplayRow>,
     pub pitot: Vec<PitotRow>,
+    /// Rows of the flights, in their order, that are fetched one flight at a time.
+    #[serde(skip)]
+    pub own: OwnRows,
 }

@@ -67,6 +67,7 @@ fn a_second_report_replaces_the_first_and_nothing_else() {
         "figures/photo.png",
         "findings.json",
         "findings.schema.json",
+        "flight.schema.json",
         "fonts.css",
         "index.html",
         "my notes.txt",

@@ -5,10 +5,14 @@ use std::fs;
 use benchborne::findings::evidence::Evidence;
 use benchborne::findings::flight_pictures::of_flight;
 use benchborne::findings::{Figure, FigureData, TrackMap};
+use benchborne::report::{FINDINGS_SCHEMA, FLIGHT_SCHEMA};
+use benchborne::run::{RunOptions, run};
 use benchborne::season::{Season, SeasonText, load};
+use jsonschema::Registry;
+use serde_json::Value;
 
 use super::demo::demo;
-use super::folder;
+use super::folder::{self, contents};
 
 fn season() -> Season {
     let text = |name: &str| fs::read_to_string(folder::demo().join(name)).unwrap();
@@ -48,11 +52,12 @@ fn map(figures: &[Figure]) -> Option<&TrackMap> {
 fn passes_on_the_map_are_as_long_as_their_speed_says() {
     let tables = &demo().tables;
     let mut compared = 0;
-    for flight in tables.flights.iter().filter(|f| f.has_position) {
+    let flights = tables.flights.iter().enumerate();
+    for (i, flight) in flights.filter(|(_, f)| f.has_position) {
         let figures = figures(&flight.flight);
         let Some(map) = map(&figures) else {
             // Speed and course alone make no map.
-            assert!(tables.track.iter().all(|t| t.flight != flight.flight));
+            assert!(tables.own.of(i).track.is_empty());
             continue;
         };
         let points: usize = map.path.iter().map(|l| l.x.len()).sum();
@@ -155,4 +160,78 @@ fn odd_flight_names_keep_ids_apart() {
         names.map(|n| evidence.flight_slug(n)),
         ["f-1", "f-1--2", "flight--1", "flight--2", "f-1--3"]
     );
+}
+
+/// What the page of a flight draws stands with its data in a file beside it, and as PNG where asked for.
+#[test]
+fn a_flights_pictures_stand_beside_its_page() {
+    let season = folder::Season::with(&["f01", "f12"]);
+    let place = tempfile::tempdir().unwrap();
+    let made = |name: &str, flight_pictures, no_pages| {
+        let options = RunOptions {
+            season: season.dir.clone(),
+            out: place.path().join(name),
+            flight_pictures,
+            no_pages,
+            ..RunOptions::default()
+        };
+        run(&options).unwrap();
+        contents(&options.out)
+    };
+    let plain = made("plain", false, false);
+    let find = |name: &str| plain.iter().find(|(n, _)| n == name).map(|(_, b)| b);
+    let document: Value = serde_json::from_slice(find("flights/f01.json").unwrap()).unwrap();
+    // A flight without a log has no picture of its own.
+    assert!(find("flights/f12.json").is_none() && find("flights/f12.html").is_some());
+    let registry = Registry::new()
+        .add(
+            "json-schema:///findings.schema.json",
+            schema(FINDINGS_SCHEMA),
+        )
+        .unwrap()
+        .prepare()
+        .unwrap();
+    let validator = jsonschema::options()
+        .with_registry(&registry)
+        .with_base_uri("json-schema:///flight.schema.json")
+        .build(&schema(FLIGHT_SCHEMA))
+        .unwrap();
+    let errors: Vec<String> = validator
+        .iter_errors(&document)
+        .map(|e| format!("{}: {e}", e.instance_path()))
+        .collect();
+    assert!(errors.is_empty(), "{errors:?}");
+    let mut wrong = document.clone();
+    wrong["figures"][0]["caption"] = Value::from(3);
+    assert!(!validator.is_valid(&wrong));
+    let page = String::from_utf8_lossy(find("flights/f01.html").unwrap()).into_owned();
+    let figures = document["figures"].as_array().unwrap();
+    assert_eq!(figures.len(), 4);
+    for figure in figures {
+        let id = figure["id"].as_str().unwrap();
+        assert!(page.contains(&format!("id=\"figure-{id}\"")), "{id}");
+    }
+    assert!(page.contains("<svg") && !page.contains(".png\""));
+    assert!(
+        !plain
+            .iter()
+            .any(|(n, _)| n.starts_with("flights/") && n.ends_with(".png"))
+    );
+
+    let drawn = made("drawn", true, false);
+    let page = drawn.iter().find(|(n, _)| n == "flights/f01.html").unwrap();
+    let page = String::from_utf8_lossy(&page.1).into_owned();
+    for figure in figures {
+        let name = format!("f01/{}.png", figure["id"].as_str().unwrap());
+        assert!(page.contains(&format!("href=\"{name}\"")), "{name}");
+        let png = drawn.iter().find(|(n, _)| *n == format!("flights/{name}"));
+        assert!(png.unwrap().1.starts_with(b"\x89PNG"));
+    }
+    let data = made("data", false, true);
+    assert!(!data.iter().any(|(n, _)| n.starts_with("flights/")));
+    assert!(data.iter().any(|(n, _)| n == "tables/strips.parquet"));
+}
+
+fn schema(text: &str) -> Value {
+    serde_json::from_str(text).unwrap()
 }

@@ -92,7 +92,7 @@ fn nothing_is_done_again_until_something_changed() {
     let other =
         String::from_utf8(whole.clone())
             .unwrap()
-            .replacen("\"version\":1", "\"version\":2", 1);
+            .replacen("\"version\":2", "\"version\":3", 1);
     let cut = whole[..whole.len() / 2].to_vec();
     for damaged in [other.into_bytes(), cut, b"{}".to_vec(), Vec::new()] {
         fs::write(record(&out), damaged).unwrap();

@@ -14,7 +14,9 @@ mod unloading;
 use crate::findings::answer::{Answer, DataCell, DataColumn, DataTable, HowWeKnow, Step, Verdict};
 use crate::findings::evidence::{Evidence, counted, over_flights, watts, widened, with_interval};
 use crate::findings::figure::Figure;
-use crate::findings::{flight_pictures, pictures, rotor_alignment};
+use crate::findings::flight_pictures::flight_strip;
+use crate::findings::pictured::Pictured;
+use crate::findings::{pictures, rotor_alignment};
 use crate::season::QuestionKind;
 use crate::stats;
 use crate::stats::estimate::Estimate;
@@ -222,7 +224,7 @@ fn figures(evidence: &Evidence, power: &str, answer: &Answer) -> Vec<Figure> {
     let best = evidence
         .flights_of(power)
         .into_iter()
-        .filter(|f| evidence.tables.strips.iter().any(|s| s.flight == f.flight))
+        .filter(|f| f.recorded_s > 0.0)
         .max_by(|a, b| {
             let rank = |f: &FlightRow| (f.has_current, f.has_position, f.has_throttle);
             rank(a)
@@ -230,7 +232,8 @@ fn figures(evidence: &Evidence, power: &str, answer: &Answer) -> Vec<Figure> {
                 .then(a.recorded_s.total_cmp(&b.recorded_s))
         });
     if let Some(flight) = best {
-        figures.extend(flight_pictures::flight_strip(evidence, &flight.flight));
+        let flown = Pictured::of(evidence, &flight.flight);
+        figures.extend(flown.and_then(|flown| flight_strip(&flown)));
     }
     figures
 }

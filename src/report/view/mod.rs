@@ -17,7 +17,7 @@ use crate::findings::{Findings, RowsBehind};
 use links::Link;
 
 pub use season::{SeasonPage, season};
-pub use sheet::{SheetPage, comparison, flight, power};
+pub use sheet::{OwnFigure, SheetPage, comparison, flight, power};
 
 /// What every page is made from.
 #[derive(Debug, Clone, Copy)]

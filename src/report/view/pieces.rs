@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::Num;
 use super::reading::{Reading, unit_words};
+use super::sheet::OwnFigure;
 use crate::findings::{DataCell, DataColumn, DataTable, Findings};
 use crate::report::names::{Names, Place, flight_at};
 use crate::report::{Drawn, words};
@@ -27,7 +28,7 @@ pub(super) struct FigureView<'a> {
     /// Both empty where there is nothing to draw.
     wide: &'a str,
     narrow: &'a str,
-    png: String,
+    png: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -67,6 +68,8 @@ pub(super) struct Pieces<'a> {
     table_at: BTreeMap<&'a str, usize>,
     /// Numbers given out, by index of the figure.
     numbers: BTreeMap<usize, usize>,
+    /// Given out to pictures that are none of the findings'.
+    own_figures: usize,
     tables_shown: BTreeSet<usize>,
 }
 
@@ -93,6 +96,7 @@ impl<'a> Pieces<'a> {
             figure_at,
             table_at,
             numbers: BTreeMap::new(),
+            own_figures: 0,
             tables_shown: BTreeSet::new(),
         }
     }
@@ -112,7 +116,7 @@ impl<'a> Pieces<'a> {
         let figure = self.findings.figures.get(index)?;
         let stem = self.names.figures.get(index)?;
         let drawn = self.drawn.get(index).and_then(Option::as_ref);
-        let number = self.numbers.len() + 1;
+        let number = self.numbers.len() + self.own_figures + 1;
         self.numbers.insert(index, number);
         Some(FigureView {
             anchor: format!("figure-{stem}"),
@@ -121,8 +125,25 @@ impl<'a> Pieces<'a> {
             alt: &figure.alt,
             wide: drawn.map_or("", |d| &d.wide),
             narrow: drawn.map_or("", |d| &d.narrow),
-            png: self.place.figure(self.names, index)?,
+            png: drawn
+                .and_then(|d| d.png.as_ref())
+                .and(self.place.figure(self.names, index)),
         })
+    }
+
+    /// A picture of the page's flight.
+    pub(super) fn own_figure(&mut self, own: &'a OwnFigure<'a>) -> FigureView<'a> {
+        self.own_figures += 1;
+        let drawn = own.drawn.as_ref();
+        FigureView {
+            anchor: format!("figure-{}", own.name),
+            number: self.numbers.len() + self.own_figures,
+            caption: &own.figure.caption,
+            alt: &own.figure.alt,
+            wide: drawn.map_or("", |d| &d.wide),
+            narrow: drawn.map_or("", |d| &d.narrow),
+            png: own.png.clone(),
+        }
     }
 
     pub(super) fn table(&mut self, id: &str) -> Option<Shown<TableView<'a>>> {

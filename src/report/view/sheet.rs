@@ -8,7 +8,8 @@ use super::links::{self, Link};
 use super::pieces::{FigureView, Pieces, Shown, TableView};
 use super::reading::{EstimateView, estimate_view};
 use super::{Num, RowsView, Shell, Source, rows_view, shell, step};
-use crate::findings::{Findings, Sheet};
+use crate::findings::{Figure, Findings, Sheet};
+use crate::report::Drawn;
 use crate::report::names::Place;
 
 #[derive(Debug, Serialize)]
@@ -137,7 +138,22 @@ fn files<'a>(findings: &'a Findings, of: impl Fn(&str) -> bool) -> Vec<FileView<
     files.map(|(i, file)| file_view(file, i)).collect()
 }
 
-pub fn flight<'a>(source: Source<'a>, index: usize) -> Option<SheetPage<'a>> {
+/// A picture that only the page of its flight shows.
+#[derive(Debug)]
+pub struct OwnFigure<'a> {
+    pub figure: &'a Figure,
+    pub drawn: Option<Drawn>,
+    /// As an anchor.
+    pub name: String,
+    /// From the page, where there is one.
+    pub png: Option<String>,
+}
+
+pub fn flight<'a>(
+    source: Source<'a>,
+    index: usize,
+    own: &'a [OwnFigure<'a>],
+) -> Option<SheetPage<'a>> {
     let Source {
         findings,
         drawn,
@@ -158,6 +174,8 @@ pub fn flight<'a>(source: Source<'a>, index: usize) -> Option<SheetPage<'a>> {
     around.after = neighbour(index.checked_add(1));
     let pointer = format!("/flights/{index}/sheet");
     let mut page = page(source, around, &flight.sheet, &pointer, &mut pieces);
+    let own = own.iter().map(|own| Shown::Full(pieces.own_figure(own)));
+    page.figures.extend(own);
     let power = flight.power.as_deref();
     let pairs = findings.comparisons.iter().enumerate();
     let pairs = pairs.filter(|(_, c)| power.is_some_and(|p| p == c.baseline || p == c.candidate));

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use crate::flight::bench_draw::BenchDraw;
 use crate::flight::energy::Bounded;
 use crate::flight::holds::Hold;
-use crate::flight::unloading::{FlightHolds, Unloading, unloading};
+use crate::flight::unloading::{FlightHolds, Point, Unloading, bare, beside_bench};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
@@ -314,14 +314,16 @@ pub fn leave_one_flight_out(
             "Three flights with a sensor are the least.",
         )
     };
-    let logs = left_out_errors(flights, curve, full_throttle);
+    let left_out = LeftOut::of(flights, curve, full_throttle);
+    let all: Vec<usize> = (0..flights.len()).collect();
+    let logs = left_out.errors(&all);
     if logs.len() < FEWEST {
         return (None, vec![too_few(logs.len())]);
     }
-    let all: Vec<f64> = logs.iter().map(|(_, log)| *log).collect();
+    let found: Vec<f64> = logs.iter().map(|(_, log)| *log).collect();
     let error = EstimateError {
-        bias_log: stats::mean(&all),
-        sd_log: stats::sd(&all),
+        bias_log: stats::mean(&found),
+        sd_log: stats::sd(&found),
         measured_u,
         by_flight: logs
             .iter()
@@ -329,11 +331,8 @@ pub fn leave_one_flight_out(
                 // The interval that this flight would have had knows nothing of it: the others'
                 // errors are found among the others alone.
                 let others: Vec<f64> = if flights.len() <= FOUND_ANEW {
-                    let others: Vec<SensoredFlight<'_>> = (0..flights.len())
-                        .filter(|m| m != n)
-                        .map(|m| flights[m])
-                        .collect();
-                    let errors = left_out_errors(&others, curve, full_throttle);
+                    let others: Vec<usize> = (0..flights.len()).filter(|m| m != n).collect();
+                    let errors = left_out.errors(&others);
                     errors.into_iter().map(|(_, log)| log).collect()
                 } else {
                     let errors = logs.iter().filter(|(m, _)| m != n);
@@ -346,37 +345,54 @@ pub fn leave_one_flight_out(
     (Some(error), Vec::new())
 }
 
-/// ln(estimated / measured energy) of each flight by the unloading of the others, with its place.
-fn left_out_errors(
-    flights: &[SensoredFlight<'_>],
-    curve: &PowerCurve,
+/// Flights beside the bench, each to be estimated from others.
+struct LeftOut<'a> {
+    flights: &'a [SensoredFlight<'a>],
+    curve: &'a PowerCurve,
     full_throttle: f64,
-) -> Vec<(usize, f64)> {
-    let error = |n: usize| -> Option<f64> {
-        let left_out = &flights[n];
-        let others: Vec<FlightHolds<'_>> = flights
-            .iter()
-            .enumerate()
-            .filter(|(m, _)| *m != n)
-            .map(|(_, f)| FlightHolds {
-                flight: f.flight,
-                holds: f.holds,
-                density_kg_m3: f.drawn.density_kg_m3,
-                level_speed_m_s: None,
-            })
-            .collect();
-        let kappa = Kappa::of(
-            &unloading(&others, curve, full_throttle, 0.0).0?,
+    points: Vec<Point>,
+}
+
+impl<'a> LeftOut<'a> {
+    fn of(flights: &'a [SensoredFlight<'a>], curve: &'a PowerCurve, full_throttle: f64) -> Self {
+        let holds = flights.iter().map(|f| FlightHolds {
+            flight: f.flight,
+            holds: f.holds,
+            density_kg_m3: f.drawn.density_kg_m3,
+            level_speed_m_s: None,
+        });
+        let (points, _) = beside_bench(&holds.collect::<Vec<_>>(), curve);
+        Self {
+            flights,
+            curve,
             full_throttle,
-        )?;
-        let estimated = estimate(left_out.drawn, curve, &kappa, None, None).0;
-        let log = (estimated?.energy_wh.value / left_out.energy_wh).ln();
-        log.is_finite().then_some(log)
-    };
-    (0..flights.len())
-        .into_par_iter()
-        .filter_map(|n| Some((n, error(n)?)))
-        .collect()
+            points,
+        }
+    }
+
+    /// ln(estimated / measured energy) of each of some flights by the unloading of the rest of them, with
+    /// its place.
+    fn errors(&self, of: &[usize]) -> Vec<(usize, f64)> {
+        let error = |n: usize| -> Option<f64> {
+            let others = self.points.iter();
+            let others = others.filter(|p| p.flight != n && of.binary_search(&p.flight).is_ok());
+            let others: Vec<&Point> = others.collect();
+            let found = bare(&others, &self.curve.power, self.full_throttle)?;
+            let kappa = Kappa {
+                knots: found.knots,
+                relative_u: None,
+                speed: found.speed,
+                full_throttle: self.full_throttle,
+            };
+            let left_out = &self.flights[n];
+            let estimated = estimate(left_out.drawn, self.curve, &kappa, None, None).0;
+            let log = (estimated?.energy_wh.value / left_out.energy_wh).ln();
+            log.is_finite().then_some(log)
+        };
+        of.par_iter()
+            .filter_map(|&n| Some((n, error(n)?)))
+            .collect()
+    }
 }
 
 /// Error of a flight and the intervals that the others' errors would have given it.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::flight::holds::Hold;
 use crate::flight::kappa_map::{self, KappaCell};
-use crate::flight::unloading_by_speed::{SpeedSlope, speed_slope};
+use crate::flight::unloading_by_speed::{SpeedSlope, line, speed_slope};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
@@ -132,25 +132,10 @@ pub fn unloading(
     full_throttle: f64,
     shared_u: f64,
 ) -> (Option<Unloading>, Vec<Finding>) {
-    let mut refused = BTreeMap::new();
-    let mut points = Vec::new();
-    for (n, flight) in flights.iter().enumerate() {
-        for hold in flight.holds.iter().filter(|h| h.airborne) {
-            match hold_unloading(hold, curve, flight.density_kg_m3) {
-                Ok(bench) => points.push(Point {
-                    flight: n,
-                    throttle: hold.throttle,
-                    airspeed: hold.airspeed_m_s,
-                    current: hold.current_a.unwrap_or(f64::NAN),
-                    voltage: hold.voltage_v.unwrap_or(f64::NAN),
-                    bench,
-                }),
-                Err(why) => *refused.entry(why).or_insert(0) += 1,
-            }
-        }
-    }
+    let (points, refused) = beside_bench(flights, curve);
     let mut findings = Vec::new();
-    if let Some(finding) = impossible(&points, &curve.power) {
+    let of_all: Vec<&Point> = points.iter().collect();
+    if let Some(finding) = impossible(&of_all, &curve.power) {
         return (None, vec![finding]);
     }
     let (Some(&lowest), Some(&highest)) = (curve.throttle.first(), curve.throttle.last()) else {
@@ -184,7 +169,7 @@ pub fn unloading(
     }
     let bins = EDGES
         .windows(2)
-        .filter_map(|edge| bin(&points, edge[0], edge[1], shared_u))
+        .filter_map(|edge| bin(&of_all, edge[0], edge[1], shared_u))
         .collect();
     let full: Vec<&Point> = points
         .iter()
@@ -213,8 +198,61 @@ pub fn unloading(
     )
 }
 
+/// The airborne holds beside the bench, and how many say nothing, by reason.
+pub(super) fn beside_bench(
+    flights: &[FlightHolds<'_>],
+    curve: &PowerCurve,
+) -> (Vec<Point>, BTreeMap<NoUnloading, usize>) {
+    let mut refused = BTreeMap::new();
+    let mut points = Vec::new();
+    for (n, flight) in flights.iter().enumerate() {
+        for hold in flight.holds.iter().filter(|h| h.airborne) {
+            match hold_unloading(hold, curve, flight.density_kg_m3) {
+                Ok(bench) => points.push(Point {
+                    flight: n,
+                    throttle: hold.throttle,
+                    airspeed: hold.airspeed_m_s,
+                    current: hold.current_a.unwrap_or(f64::NAN),
+                    voltage: hold.voltage_v.unwrap_or(f64::NAN),
+                    bench,
+                }),
+                Err(why) => *refused.entry(why).or_insert(0) += 1,
+            }
+        }
+    }
+    (points, refused)
+}
+
+/// What an estimate needs of the unloading over some of the holds: (throttle, kappa) of each bin, and at
+/// full throttle (slope, airspeed, kappa) where kappa's slope in airspeed is known. `None` where
+/// [`unloading`] would find nothing. The same numbers as there, without their intervals.
+pub(super) fn bare(points: &[&Point], power: &str, full_throttle: f64) -> Option<Bare> {
+    if points.is_empty() || impossible(points, power).is_some() {
+        return None;
+    }
+    let in_bins = EDGES
+        .windows(2)
+        .map(|edge| inside(points, edge[0], edge[1]));
+    let knots = in_bins.filter(|inside| !inside.is_empty()).map(|inside| {
+        let of = ByFlight::of(&inside);
+        let mean = |f: &dyn Fn(&Point) -> f64| stats::mean(&of.means(f));
+        (mean(&|p| p.throttle), mean(&|p| p.bench.kappa))
+    });
+    let full = points.iter().filter(|p| p.throttle >= full_throttle);
+    Some(Bare {
+        knots: knots.collect(),
+        speed: line(&full.copied().collect::<Vec<_>>()),
+    })
+}
+
+/// See [`bare`].
+pub(super) struct Bare {
+    pub knots: Vec<(f64, f64)>,
+    pub speed: Option<(f64, f64, f64)>,
+}
+
 /// The complaint where flight and bench cannot be about the same throttle.
-fn impossible(points: &[Point], power: &str) -> Option<Finding> {
+fn impossible(points: &[&Point], power: &str) -> Option<Finding> {
     let (throttle, current): (Vec<f64>, Vec<f64>) =
         points.iter().map(|p| (p.throttle, p.current)).unzip();
     let spread = throttle.iter().fold(0.0_f64, |a, &b| a.max(b))
@@ -255,25 +293,36 @@ fn impossible(points: &[Point], power: &str) -> Option<Finding> {
     })
 }
 
-fn bin(points: &[Point], low: f64, high: f64, shared_u: f64) -> Option<UnloadingBin> {
-    let inside: Vec<&Point> = points
-        .iter()
-        .filter(|p| p.throttle >= low && p.throttle < high)
-        .collect();
+fn inside<'a>(points: &[&'a Point], low: f64, high: f64) -> Vec<&'a Point> {
+    let inside = |p: &&&Point| p.throttle >= low && p.throttle < high;
+    points.iter().filter(inside).copied().collect()
+}
+
+/// Holds by flight. The flight is the unit: a mean a flight, then over flights.
+struct ByFlight<'a>(BTreeMap<usize, Vec<&'a Point>>);
+
+impl<'a> ByFlight<'a> {
+    fn of(points: &[&'a Point]) -> Self {
+        let mut by_flight: BTreeMap<usize, Vec<&Point>> = BTreeMap::new();
+        for p in points {
+            by_flight.entry(p.flight).or_default().push(p);
+        }
+        Self(by_flight)
+    }
+
+    fn means(&self, f: &dyn Fn(&Point) -> f64) -> Vec<f64> {
+        let mean = |ps: &Vec<&Point>| stats::mean(&ps.iter().map(|p| f(p)).collect::<Vec<_>>());
+        self.0.values().map(mean).collect()
+    }
+}
+
+fn bin(points: &[&Point], low: f64, high: f64, shared_u: f64) -> Option<UnloadingBin> {
+    let inside = inside(points, low, high);
     if inside.is_empty() {
         return None;
     }
-    let mut by_flight: BTreeMap<usize, Vec<&Point>> = BTreeMap::new();
-    for p in &inside {
-        by_flight.entry(p.flight).or_default().push(p);
-    }
-    // The flight is the unit: a mean a flight, then over flights.
-    let over_flights = |f: &dyn Fn(&Point) -> f64| -> Vec<f64> {
-        by_flight
-            .values()
-            .map(|ps| stats::mean(&ps.iter().map(|p| f(p)).collect::<Vec<_>>()))
-            .collect()
-    };
+    let by_flight = ByFlight::of(&inside);
+    let over_flights = |f: &dyn Fn(&Point) -> f64| by_flight.means(f);
     let kappas = over_flights(&|p| p.bench.kappa);
     let bench = stats::mean(&over_flights(&|p| p.bench.bench_current_a));
     let bench_u = stats::mean(&over_flights(&|p| p.bench.bench_current_u_a));

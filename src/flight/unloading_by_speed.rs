@@ -48,15 +48,17 @@ struct Within {
     centre: [f64; 3],
 }
 
-impl Within {
+/// The same a flight, so that any of them can be left out.
+struct Clusters {
+    /// Flight, its products about its mean, its mean.
+    flights: Vec<(usize, [[f64; 3]; 3], [f64; 3])>,
+}
+
+impl Clusters {
     /// `airspeed` tells the speed at which a hold counts.
-    fn of(
-        points: &[&Point],
-        without: Option<usize>,
-        airspeed: &dyn Fn(&Point) -> Option<f64>,
-    ) -> Option<Self> {
+    fn of(points: &[&Point], airspeed: &dyn Fn(&Point) -> Option<f64>) -> Self {
         let mut by_flight: BTreeMap<usize, Vec<[f64; 3]>> = BTreeMap::new();
-        for p in points.iter().filter(|p| Some(p.flight) != without) {
+        for p in points {
             if let Some(v) = airspeed(p) {
                 by_flight
                     .entry(p.flight)
@@ -64,29 +66,44 @@ impl Within {
                     .push([v, v * v, p.bench.kappa]);
             }
         }
-        let mean = |of: &[[f64; 3]]| {
-            [0, 1, 2].map(|k| stats::mean(&of.iter().map(|c| c[k]).collect::<Vec<_>>()))
+        let of = |(flight, of): (usize, Vec<[f64; 3]>)| {
+            let n = of.len() as f64;
+            let m = [0, 1, 2].map(|k| of.iter().map(|c| c[k]).sum::<f64>() / n);
+            let product =
+                |i: usize, j: usize| of.iter().map(|c| (c[i] - m[i]) * (c[j] - m[j])).sum();
+            (
+                flight,
+                [0, 1, 2].map(|i| [0, 1, 2].map(|j| product(i, j))),
+                m,
+            )
         };
-        let mut products = [[0.0; 3]; 3];
-        let mut centres = Vec::new();
-        for of in by_flight.values() {
-            let m = mean(of);
-            for (i, row) in products.iter_mut().enumerate() {
-                for (j, sum) in row.iter_mut().enumerate() {
-                    *sum += of
-                        .iter()
-                        .map(|c| (c[i] - m[i]) * (c[j] - m[j]))
-                        .sum::<f64>();
-                }
-            }
-            centres.push(m);
+        Self {
+            flights: by_flight.into_iter().map(of).collect(),
         }
-        (!centres.is_empty()).then(|| Self {
-            products,
-            centre: mean(&centres),
-        })
     }
 
+    fn within(&self, without: Option<usize>) -> Option<Within> {
+        let mut out = Within {
+            products: [[0.0; 3]; 3],
+            centre: [0.0; 3],
+        };
+        let mut count = 0.0;
+        for (_, products, mean) in self.flights.iter().filter(|f| Some(f.0) != without) {
+            for (sums, row) in out.products.iter_mut().zip(products) {
+                sums.iter_mut().zip(row).for_each(|(sum, x)| *sum += x);
+            }
+            out.centre
+                .iter_mut()
+                .zip(mean)
+                .for_each(|(sum, x)| *sum += x);
+            count += 1.0;
+        }
+        out.centre.iter_mut().for_each(|sum| *sum /= count);
+        (count > 0.0).then_some(out)
+    }
+}
+
+impl Within {
     /// (slope, airspeed, kappa): kappa = level of the flight + slope · airspeed.
     fn line(&self, holds: usize) -> Option<(f64, f64, f64)> {
         let [[xx, _, xy], ..] = self.products;
@@ -148,6 +165,24 @@ fn slope_df(points: &[&Point]) -> f64 {
     shares.iter().sum::<f64>().powi(2) / squares - 1.0
 }
 
+/// Holds at full throttle from which a slope in airspeed can be told, at least.
+const FEWEST: usize = 6;
+
+fn with_speed<'a>(full: &[&'a Point]) -> Vec<&'a Point> {
+    let told = full.iter().filter(|p| p.airspeed.is_some());
+    told.copied().collect()
+}
+
+/// (slope, airspeed, kappa) of the line that [`speed_slope`] finds.
+pub(super) fn line(full: &[&Point]) -> Option<(f64, f64, f64)> {
+    let with_speed = with_speed(full);
+    if with_speed.len() < FEWEST {
+        return None;
+    }
+    let all = Clusters::of(&with_speed, &|p| p.airspeed).within(None)?;
+    all.line(with_speed.len())
+}
+
 /// The slope of kappa in airspeed over the holds at full throttle, with kappa at level speed.
 pub(super) fn speed_slope(
     full: &[&Point],
@@ -155,15 +190,12 @@ pub(super) fn speed_slope(
     shared_u: f64,
     findings: &mut Vec<Finding>,
 ) -> Option<SpeedSlope> {
-    let with_speed: Vec<&Point> = full
-        .iter()
-        .filter(|p| p.airspeed.is_some())
-        .copied()
-        .collect();
-    if with_speed.len() < 6 {
+    let with_speed = with_speed(full);
+    if with_speed.len() < FEWEST {
         return None;
     }
-    let line = |without| Within::of(&with_speed, without, &|p| p.airspeed)?.line(with_speed.len());
+    let as_flown = Clusters::of(&with_speed, &|p| p.airspeed);
+    let line = |without| as_flown.within(without)?.line(with_speed.len());
     let (slope, v, k) = line(None)?;
     let fastest = with_speed
         .iter()
@@ -199,7 +231,8 @@ pub(super) fn speed_slope(
             .collect::<Vec<_>>(),
     );
     let volts = stats::mean(&with_speed.iter().map(|p| p.voltage).collect::<Vec<_>>());
-    let curve = |out| Within::of(&with_speed, out, &|p| at_voltage(p, volts));
+    let at_volts = Clusters::of(&with_speed, &|p| at_voltage(p, volts));
+    let curve = |out| at_volts.within(out);
     let at_level = reached.and_then(|level| {
         let all = curve(None)?;
         let bent = all.bend(with_speed.len()) >= BENT * level * level;

@@ -222,9 +222,15 @@ fn a_flights_pictures_stand_beside_its_page() {
     let page = drawn.iter().find(|(n, _)| n == "flights/f01.html").unwrap();
     let page = String::from_utf8_lossy(&page.1).into_owned();
     for figure in figures {
-        let name = format!("f01/{}.png", figure["id"].as_str().unwrap());
-        assert!(page.contains(&format!("href=\"{name}\"")), "{name}");
-        let png = drawn.iter().find(|(n, _)| *n == format!("flights/{name}"));
+        let id = figure["id"].as_str().unwrap();
+        // The slash is escaped, as everything is.
+        assert!(
+            page.contains(&format!("href=\"f01&#x2f;{id}.png\"")),
+            "{id}"
+        );
+        let png = drawn
+            .iter()
+            .find(|(n, _)| *n == format!("flights/f01/{id}.png"));
         assert!(png.unwrap().1.starts_with(b"\x89PNG"));
     }
     let data = made("data", false, true);

@@ -7,6 +7,8 @@
 //! reference cases from momentum theory; observed gain by a linear model of flight means (`observed`);
 //! equivalence by two one-sided tests (Schuirmann 1987); the share carried over by Fieller's argument.
 
+use rayon::prelude::*;
+
 use crate::findings::answer::{Answer, DataTable, Step};
 use crate::findings::carried_share::{self, Case};
 use crate::findings::carry_over_words::{Met, conclude, how, mapped, missing_flights, remarks};
@@ -165,7 +167,8 @@ pub fn answer(
     carried_share::record(&mut answer, compared, static_gain, &cases);
     conclude(evidence, &mut answer, verdict, &pack, met, [&old, &new]);
     interchanged::remark(evidence, &mut answer, [baseline, candidate]);
-    let without: Vec<Without> = (0..pack.speeds.len())
+    let without: Vec<Without> = influence::to_leave_out(&pack)
+        .into_par_iter()
         .map(|flight| {
             let less = pack.without(evidence, candidate, flight);
             let compared = match &terminal {
@@ -173,6 +176,7 @@ pub fn answer(
                 None => less.clone(),
             };
             Without {
+                flight,
                 gain: less.bounds,
                 verdict: mapped(verdict::verdict(&rest(&less, &compared))),
             }

@@ -7,16 +7,42 @@ use crate::findings::observed::Observed;
 use crate::stats::estimate::Estimate;
 use crate::stats::mover::Bounds;
 
+/// Flights that are left out in turn at most: each costs a fit of all the others. Of more flights those
+/// that move the gain most; any other moves it less.
+const MOST_LEFT_OUT: usize = 60;
+
+/// The flights of a comparison to leave out, in its order.
+pub fn to_leave_out(observed: &Observed) -> Vec<usize> {
+    let all = 0..observed.speeds.len();
+    let Some(effect) = observed.gain.effect.as_ref() else {
+        return Vec::new();
+    };
+    let moves = |i: &usize| {
+        let moves = effect.without_each.get(*i).copied();
+        // What the others cannot tell at all moves it most of all.
+        moves
+            .filter(|m| m.is_finite())
+            .map_or(f64::INFINITY, f64::abs)
+    };
+    let mut flights: Vec<usize> = all.collect();
+    flights.sort_by(|a, b| moves(b).total_cmp(&moves(a)));
+    flights.truncate(MOST_LEFT_OUT);
+    flights.sort_unstable();
+    flights
+}
+
 /// What is left of the answer without one flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Without {
+    /// Its place among the flights of the comparison.
+    pub flight: usize,
     /// `None`: the others cannot tell the gain.
     pub gain: Option<Bounds>,
     pub verdict: Verdict,
 }
 
-/// Adds what leaving out single flights shows to an answer whose verdict is there; `without` has
-/// one entry a flight of `observed`. Returns the table of it.
+/// Adds what leaving out single flights shows to an answer whose verdict is there; `without`: of the
+/// flights [`to_leave_out`]. Returns the table of it.
 pub fn record(
     evidence: &Evidence,
     answer: &mut Answer,
@@ -29,17 +55,15 @@ pub fn record(
     answer
         .remarks
         .extend(decided_by_one(answer.verdict, observed, without));
-    let rows = observed
-        .speeds
+    let rows = without
         .iter()
-        .zip(without)
-        .zip(&effect.influence)
-        .map(|((speed, left), share)| {
+        .map(|left| {
+            let (speed, share) = (&observed.speeds[left.flight], effect.influence[left.flight]);
             vec![
                 DataCell::text(Some(&speed.flight.flight)),
                 DataCell::text(Some(speed.day)),
                 DataCell::Text(evidence.power_name(speed.power)),
-                DataCell::Number(*share),
+                DataCell::Number(share),
                 DataCell::interval(
                     left.gain.map(|g| g.value),
                     left.gain.map(|g| g.low),
@@ -51,8 +75,15 @@ pub fn record(
         .collect();
     Some(DataTable {
         id: format!("influence-{}", answer.id),
-        title: "What each flight does to the gain: its weight, and the answer without it"
-            .to_owned(),
+        title: match observed.speeds.len() - without.len() {
+            0 => "What each flight does to the gain: its weight, and the answer without it"
+                .to_owned(),
+            others => format!(
+                "What the {} flights that move the gain most do to it: their weight, and the answer \
+                 without them ({others} others move it less)",
+                without.len()
+            ),
+        },
         columns: vec![
             DataColumn::new("flight", "", 0),
             DataColumn::new("day", "", 0),
@@ -91,12 +122,11 @@ fn robust(answer: &mut Answer, observed: &Observed) {
 
 /// The smallest and the largest gain that leaving out one flight gives.
 fn range(answer: &mut Answer, observed: &Observed, without: &[Without]) {
-    let mut gains: Vec<(&str, Bounds)> = observed
-        .speeds
-        .iter()
-        .zip(without)
-        .filter_map(|(s, w)| Some((s.flight.flight.as_str(), w.gain?)))
-        .collect();
+    let of = |w: &Without| {
+        let flight = &observed.speeds[w.flight].flight.flight;
+        Some((flight.as_str(), w.gain?))
+    };
+    let mut gains: Vec<(&str, Bounds)> = without.iter().filter_map(of).collect();
     gains.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
     let (Some(least), Some(most)) = (gains.first(), gains.last()) else {
         return;
@@ -131,13 +161,11 @@ fn range(answer: &mut Answer, observed: &Observed, without: &[Without]) {
 
 /// Which single flights the verdict hangs on.
 fn decided_by_one(verdict: Verdict, observed: &Observed, without: &[Without]) -> Option<String> {
-    let changes: Vec<String> = observed
-        .speeds
+    let changes: Vec<String> = without
         .iter()
-        .zip(without)
-        .filter(|(_, w)| w.verdict != verdict)
-        .map(|(speed, w)| {
-            let flight = &speed.flight.flight;
+        .filter(|w| w.verdict != verdict)
+        .map(|w| {
+            let flight = &observed.speeds[w.flight].flight.flight;
             if w.gain.is_none() {
                 format!("without {flight} the gain cannot be told")
             } else {

@@ -144,13 +144,16 @@ impl<'a> Observed<'a> {
                         .collect()
                 };
                 let shift: f64 = off.iter().zip(&effect.influence).map(|(d, w)| d * w).sum();
+                let mut scatter: BTreeMap<&str, f64> = BTreeMap::new();
                 let mut variance = 0.0;
                 for (speed, share) in self.speeds.iter().zip(&effect.influence) {
-                    let alike = of_power(speed.power);
-                    if alike.len() < 2 {
+                    let of_power = || sd(&of_power(speed.power));
+                    let sd = *scatter.entry(speed.power).or_insert_with(of_power);
+                    // Of a single flight there is none.
+                    if !sd.is_finite() {
                         return None;
                     }
-                    variance += share * share * sd(&alike).powi(2);
+                    variance += share * share * sd.powi(2);
                 }
                 Some((*name, between_methods(shift, variance.sqrt())))
             })

@@ -56,23 +56,27 @@ pub fn fit(columns: &[Vec<f64>], y: &[f64]) -> Option<Fit> {
 fn of_design(all: &[Vec<f64>], y: &[f64]) -> Fit {
     let n = y.len();
     let qr = Qr::new(all);
-    let mut residuals = y.to_vec();
+    // Where classes come before the intercept, what is explained beyond it is told from values about
+    // their mean.
+    let mean = if qr.kept.first() == Some(&0) {
+        0.0
+    } else {
+        y.iter().sum::<f64>() / n as f64
+    };
+    let mut residuals: Vec<f64> = y.iter().map(|y| y - mean).collect();
     let mut effects = vec![0.0; qr.q.len()];
     for _ in 0..2 {
         for (effect, q) in effects.iter_mut().zip(&qr.q) {
-            let share = dot(q, &residuals);
-            *effect += share;
-            residuals
-                .iter_mut()
-                .zip(q)
-                .for_each(|(r, q)| *r -= share * q);
+            *effect += q.take_off(&mut residuals);
         }
     }
-    let coefficients = qr.spread(&qr.back_substitute(&effects));
+    let mut coefficients = qr.spread(&qr.back_substitute(&effects));
+    coefficients[0] += mean;
     let rank = qr.q.len();
     let df = n.saturating_sub(rank);
     let rss = dot(&residuals, &residuals);
-    let explained: f64 = effects.iter().skip(1).map(|e| e * e).sum();
+    let of_intercept = usize::from(qr.kept.first() == Some(&0));
+    let explained: f64 = effects.iter().skip(of_intercept).map(|e| e * e).sum();
     let s = if df > 0 {
         (rss / df as f64).sqrt()
     } else {
@@ -208,11 +212,29 @@ impl Fit {
         let mut maker = vec![0.0; n * n];
         for (i, row) in maker.chunks_mut(n).enumerate() {
             for q in &self.qr.q {
-                row.iter_mut().zip(q).for_each(|(m, qj)| *m -= q[i] * qj);
+                q.add(-q.at(i), row);
             }
             row[i] += 1.0;
         }
         maker
+    }
+
+    /// What is left of a vector without what the columns explain of it.
+    pub fn residual_of(&self, vector: &mut [f64]) {
+        for q in &self.qr.q {
+            q.take_off(vector);
+        }
+    }
+
+    /// What leaving out each observation would change of a contrast (Belsley, Kuh and Welsch, Regression
+    /// Diagnostics (1980), 2.1: the update of a least-squares fit by one row); not finite where nothing
+    /// else tells it.
+    pub fn without_each(&self, contrast: &Contrast) -> Vec<f64> {
+        let mut leverage = vec![0.0; self.residuals.len()];
+        self.qr.q.iter().for_each(|q| q.add_squares(&mut leverage));
+        let of_row = |((a, e), h): ((&f64, &f64), &f64)| -a * e / (1.0 - h);
+        let rows = contrast.influence.iter().zip(&self.residuals);
+        rows.zip(&leverage).map(of_row).collect()
     }
 
     /// Contrast of one coefficient alone.
@@ -226,7 +248,7 @@ impl Fit {
 /// A thin QR factorisation of the columns kept.
 #[derive(Debug, Clone, PartialEq)]
 struct Qr {
-    q: Vec<Vec<f64>>,
+    q: Vec<Unit>,
     /// Columns of R, upper triangle.
     r: Vec<Vec<f64>>,
     /// Index of each kept column among all.
@@ -245,10 +267,25 @@ impl Qr {
             null: Vec::new(),
             columns: columns.len(),
         };
-        for (index, column) in columns.iter().enumerate() {
-            qr.append(index, column);
+        let classes = classes(columns);
+        for (index, rows) in classes.iter().enumerate() {
+            qr.append_class(index + 1, rows);
+        }
+        let rest = (0..columns.len()).filter(|i| *i == 0 || *i > classes.len());
+        for index in rest {
+            qr.append(index, &columns[index]);
         }
         qr
+    }
+
+    /// A class, of which no row is in any before it: at right angles to them as it is.
+    fn append_class(&mut self, index: usize, rows: &[usize]) {
+        let length = (rows.len() as f64).sqrt();
+        let mut shares = vec![0.0; self.q.len()];
+        shares.push(length);
+        self.q.push(Unit::Class(rows.to_vec(), length.recip()));
+        self.r.push(shares);
+        self.kept.push(index);
     }
 
     fn append(&mut self, index: usize, column: &[f64]) {
@@ -256,9 +293,7 @@ impl Qr {
         let mut shares = vec![0.0; self.q.len()];
         for _ in 0..2 {
             for (share, q) in shares.iter_mut().zip(&self.q) {
-                let part = dot(q, &rest);
-                *share += part;
-                rest.iter_mut().zip(q).for_each(|(x, q)| *x -= part * q);
+                *share += q.take_off(&mut rest);
             }
         }
         let length = dot(&rest, &rest).sqrt();
@@ -271,7 +306,7 @@ impl Qr {
         }
         rest.iter_mut().for_each(|x| *x /= length);
         shares.push(length);
-        self.q.push(rest);
+        self.q.push(Unit::Dense(rest));
         self.r.push(shares);
         self.kept.push(index);
     }
@@ -311,10 +346,84 @@ impl Qr {
     fn times(&self, z: &[f64], n: usize) -> Vec<f64> {
         let mut sum = vec![0.0; n];
         for (q, share) in self.q.iter().zip(z) {
-            sum.iter_mut().zip(q).for_each(|(s, q)| *s += share * q);
+            q.add(*share, &mut sum);
         }
         sum
     }
+}
+
+/// A column of Q: of length one.
+#[derive(Debug, Clone, PartialEq)]
+enum Unit {
+    Dense(Vec<f64>),
+    /// The same value in some rows and nothing in the others.
+    Class(Vec<usize>, f64),
+}
+
+impl Unit {
+    /// Takes its share off a vector; the share.
+    fn take_off(&self, vector: &mut [f64]) -> f64 {
+        let share = match self {
+            Unit::Dense(q) => dot(q, vector),
+            Unit::Class(rows, value) => value * rows.iter().map(|&i| vector[i]).sum::<f64>(),
+        };
+        self.add(-share, vector);
+        share
+    }
+
+    /// Adds so many of it.
+    fn add(&self, times: f64, to: &mut [f64]) {
+        match self {
+            Unit::Dense(q) => to.iter_mut().zip(q).for_each(|(x, q)| *x += times * q),
+            Unit::Class(rows, value) => rows.iter().for_each(|&i| to[i] += times * value),
+        }
+    }
+
+    fn add_squares(&self, to: &mut [f64]) {
+        match self {
+            Unit::Dense(q) => to.iter_mut().zip(q).for_each(|(x, q)| *x += q * q),
+            Unit::Class(rows, value) => rows.iter().for_each(|&i| to[i] += value * value),
+        }
+    }
+
+    fn at(&self, row: usize) -> f64 {
+        match self {
+            Unit::Dense(q) => q[row],
+            Unit::Class(rows, value) => rows.binary_search(&row).map_or(0.0, |_| *value),
+        }
+    }
+}
+
+/// So many classes are worth going their own way: the work is then that of the few other columns, not
+/// that of the square of the classes.
+const MANY_CLASSES: usize = 8;
+
+/// The rows of each column after the first that is an indicator of a class, as long as no two classes
+/// share a row (the days of a season): none where they are few.
+fn classes(columns: &[Vec<f64>]) -> Vec<Vec<usize>> {
+    let n = columns.first().map_or(0, Vec::len);
+    let mut taken = vec![false; n];
+    let mut classes = Vec::new();
+    for column in columns.iter().skip(1) {
+        let mut rows = Vec::new();
+        for (i, x) in column.iter().enumerate() {
+            if *x == 1.0 && !taken[i] {
+                rows.push(i);
+            } else if *x != 0.0 {
+                rows.clear();
+                break;
+            }
+        }
+        if rows.is_empty() {
+            break;
+        }
+        rows.iter().for_each(|&i| taken[i] = true);
+        classes.push(rows);
+    }
+    if classes.len() < MANY_CLASSES {
+        classes.clear();
+    }
+    classes
 }
 
 /// Sum of products over the shorter length.

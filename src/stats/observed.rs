@@ -121,6 +121,9 @@ pub struct Effect {
     /// Share of each flight, in the order given: coefficient = Σ share·log speed. An error that
     /// flights have in common goes into the coefficient by the sum of their shares.
     pub influence: Vec<f64>,
+    /// What leaving out each flight would change of the coefficient, in the order given; not finite where
+    /// the others cannot tell it.
+    pub without_each: Vec<f64>,
 }
 
 impl Effect {
@@ -156,7 +159,7 @@ pub fn observed_gain(flights: &[FlightSpeed], seed: u64) -> ObservedGain {
 /// Estimates the gain, with `covariates` (each one value a flight) held fixed. Flights with a log
 /// speed or a covariate that is not finite are left out (shares then are of the others, in their
 /// order); `seed` is used only where a permutation test has too many arrangements to count; without one
-/// there is no such test.
+/// there is no such test, and no robust fit.
 ///
 /// In trial on synthetic flights (tests/stats/coverage.rs) both models cover what they claim; least
 /// squares without days does not when fans were swapped at home.
@@ -205,7 +208,7 @@ pub fn observed_gain_given(
         observed.effect = Some(effect);
         observed.airframe_effects = within.airframe_effects();
         observed.covariates = within.covariate_slopes();
-        observed.robust_gain = within.robust().map(f64::exp_m1);
+        observed.robust_gain = seed.and_then(|_| within.robust()).map(f64::exp_m1);
         observed.permutation = seed.and_then(|seed| permute(&flights, &covariates, seed));
         observed.assumptions.push(format!(
             "Assumed, not tested: the fans differ by the same percentage on every day; flights of one \
@@ -216,7 +219,7 @@ pub fn observed_gain_given(
         observed.effect = Some(effect);
         observed.airframe_effects = between.airframe_effects();
         observed.covariates = between.covariate_slopes();
-        observed.robust_gain = between.robust().map(f64::exp_m1);
+        observed.robust_gain = seed.and_then(|_| between.robust()).map(f64::exp_m1);
         observed.assumptions.push(
             "No day tells the fans apart, so days are compared: nothing but the fan may differ \
              between the days of the one and of the other, other than by chance, and both sets of \

@@ -77,16 +77,19 @@ impl Forms {
             _ => share[row],
         };
         // E(sum of weighted squared residuals of side g) = sum over h of sums[g, h]·variance of h.
-        let over = |a: &DMatrix<f64>, b: &DMatrix<f64>, g: usize, h: usize| -> f64 {
-            let mut sum = 0.0;
-            for j in 0..n {
-                for i in 0..n {
-                    sum += a[(i, j)] * b[(i, j)] * weight(g, i) * weight(h, j);
+        let square = |a: &DMatrix<f64>| -> Matrix2<f64> {
+            let mut sums = Matrix2::zeros();
+            for (j, column) in a.column_iter().enumerate() {
+                let (mut both, mut second) = (0.0, 0.0);
+                for (x, share) in column.iter().zip(share) {
+                    both += x * x;
+                    second += x * x * share;
                 }
+                let of_side = Vector2::new(both - second, second);
+                sums += of_side * Vector2::new(weight(0, j), weight(1, j)).transpose();
             }
-            sum
+            sums
         };
-        let square = |a: &DMatrix<f64>| Matrix2::from_fn(|g, h| over(a, a, g, h));
         let sums = square(&maker);
         let wanted = Vector2::from_fn(|g, _| {
             let squares = contrast.influence.iter().map(|a| a * a);
@@ -110,7 +113,11 @@ impl Forms {
             for (i, mut row) in scaled.row_iter_mut().enumerate() {
                 row *= counts[0] * weight(0, i) + counts[1] * weight(1, i);
             }
-            &maker * scaled
+            // The maker times it, without the cube of the rows.
+            for column in scaled.as_mut_slice().chunks_mut(n) {
+                fit.residual_of(column);
+            }
+            scaled
         };
         let form = form_of(&counts);
         let alike = form.trace().powi(2) / form.norm_squared();

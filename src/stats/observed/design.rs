@@ -173,13 +173,14 @@ impl Design {
     fn effect_of(&self, coefficient: usize) -> Option<Effect> {
         let fit = self.fit.as_ref()?;
         let contrast = fit.coefficient(coefficient)?;
-        let influence = self
-            .rows
-            .iter()
-            .map(|(row, weight)| weight * contrast.influence[*row])
-            .collect();
+        let of_flights = |of_rows: &[f64]| -> Vec<f64> {
+            let rows = self.rows.iter();
+            rows.map(|(row, weight)| weight * of_rows[*row]).collect()
+        };
+        let influence = of_flights(&contrast.influence);
         (fit.df > 0 && !self.is_without_scatter()).then(|| Effect {
             influence,
+            without_each: of_flights(&fit.without_each(&contrast)),
             ..effect(
                 fit,
                 &contrast,
@@ -266,5 +267,6 @@ fn effect(fit: &Fit, contrast: &Contrast, error: Error, se: Option<&[f64]>) -> E
         scatter: fit.s,
         floored,
         influence: Vec::new(),
+        without_each: Vec::new(),
     }
 }

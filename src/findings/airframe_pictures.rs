@@ -8,6 +8,7 @@ use crate::findings::figure::{
     Plots, Points,
 };
 use crate::findings::pictures::axis;
+use crate::findings::series::thin;
 use crate::physics::atmosphere::{G0, standard};
 use crate::physics::gust::{GUSTS_M_S, Wing, lift_slope};
 use crate::physics::turn::stall_load_factor;
@@ -173,6 +174,7 @@ fn load_against_speed(evidence: &Evidence, powers: &[&str]) -> Option<Figure> {
         points.iter().flat_map(pick).copied().max_by(f64::total_cmp)
     };
     let (fastest, greatest) = (of_all(|p| &p.x)?, of_all(|p| &p.y)?);
+    let thinned = thin(points.iter_mut());
     let (id, airframe) = powers.last().and_then(|p| airframe_of(evidence, p))?;
     let (lines, marks) = envelope(evidence, id, airframe, powers, fastest, greatest);
     let measured = powers
@@ -183,7 +185,7 @@ fn load_against_speed(evidence: &Evidence, powers: &[&str]) -> Option<Figure> {
         id: format!("load-against-speed-{}", powers.join("-")),
         caption: format!(
             "The greatest load factor flown is {greatest:.1}, the greatest equivalent airspeed \
-             {fastest:.0} m/s{}.",
+             {fastest:.0} m/s{}.{thinned}",
             match airframe.load_factor_limit {
                 Some(limit) if greatest > limit =>
                     format!(": beyond the declared load factor of {limit:.1}"),

@@ -5,6 +5,7 @@ use crate::findings::evidence::{Evidence, percent_interval, with_interval};
 use crate::findings::excess_comparison::{Comparison, spot};
 use crate::findings::figure::{AxisRange, FAINT, Figure, FigureData, Line, Plot, Plots, Points};
 use crate::findings::pictures::axis;
+use crate::findings::series::thin;
 use crate::physics::momentum;
 use crate::stats;
 use crate::store::ThrustRow;
@@ -197,6 +198,7 @@ pub fn excess_power(
     if panels.is_empty() {
         return None;
     }
+    let thinned = thin(panels.iter_mut().flat_map(|plot| &mut plot.points));
     let caption = if words.is_empty() {
         "Excess power at matched throttle, voltage and airspeed.".to_owned()
     } else {
@@ -207,7 +209,7 @@ pub fn excess_power(
     };
     Some(Figure {
         id: format!("excess-power-{}", powers.join("-")),
-        caption,
+        caption: caption + &thinned,
         alt: "Excess power against airspeed in the take-off run, the climb and level flight: windows \
               of steady throttle, and the mean over flights at the matched airspeed."
             .to_owned(),

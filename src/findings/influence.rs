@@ -9,7 +9,7 @@ use crate::stats::mover::Bounds;
 
 /// Flights that are left out in turn at most: each costs a fit of all the others. Of more flights those
 /// that move the gain most; any other moves it less.
-const MOST_LEFT_OUT: usize = 60;
+const MOST_LEFT_OUT: usize = 40;
 
 /// The flights of a comparison to leave out, in its order.
 pub fn to_leave_out(observed: &Observed) -> Vec<usize> {

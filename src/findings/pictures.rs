@@ -5,6 +5,7 @@ use crate::findings::figure::{
     Axis, BenchAgainstFlight, BenchCurves, CurrentDuration, FAINT, Figure, FigureData, Line, Panel,
     Points, PowerPanel, Rating,
 };
+use crate::findings::series::{MOST_LINES, evenly, thin};
 use crate::stats::NORMAL_95;
 use crate::store::BenchCurveRow;
 
@@ -164,6 +165,7 @@ pub fn bench_against_flight(
     if panels.is_empty() {
         return None;
     }
+    let thinned = thin(panels.iter_mut().flat_map(|p| &mut p.panel.points));
     Some(Figure {
         id: format!("bench-against-flight-{}", powers.join("-")),
         alt: format!(
@@ -171,7 +173,7 @@ pub fn bench_against_flight(
              intervals over flights, for {}.",
             names(evidence, powers)
         ),
-        caption,
+        caption: caption + &thinned,
         data: FigureData::BenchAgainstFlight(BenchAgainstFlight { panels }),
     })
 }
@@ -203,6 +205,8 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
     let colour = evidence.colour(power);
     let mut flights = held_lines(evidence, power, "flight", "each flight");
     let mut lines: Vec<Line> = Vec::new();
+    let flown = flights.len();
+    let mut thinned = String::new();
     if flights.len() > 1 {
         lines.push(envelope(
             &flights,
@@ -210,6 +214,16 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
             colour,
         ));
         flights.iter_mut().for_each(|l| l.colour += FAINT);
+        let drawn: Vec<Line> = evenly(flown, MOST_LINES)
+            .map(|i| flights[i].clone())
+            .collect();
+        if drawn.len() < flown {
+            thinned = format!(
+                " Of {flown} flights {} are drawn, evenly taken.",
+                drawn.len()
+            );
+        }
+        flights = drawn;
     }
     lines.extend(flights);
     lines.extend(held_lines(evidence, power, "bench", "bench"));
@@ -255,7 +269,7 @@ pub fn current_duration(evidence: &Evidence, power: &str, caption: String) -> Op
              controller's ratings.",
             evidence.power_name(power)
         ),
-        caption,
+        caption: caption + &thinned,
         data: FigureData::CurrentDuration(CurrentDuration {
             x: axis("held for", "s"),
             y: axis("mean current", "A"),

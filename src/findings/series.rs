@@ -47,6 +47,51 @@ impl Points {
     }
 }
 
+/// Points of one series that are drawn at most: more hide one another.
+const MOST_POINTS: usize = 1_500;
+/// Lines of one kind that are drawn at most.
+pub const MOST_LINES: usize = 60;
+
+/// Every so many, so that `most` are left; all where there are no more.
+pub fn evenly(count: usize, most: usize) -> impl Iterator<Item = usize> {
+    let step = count.div_ceil(most).max(1);
+    (0..count).step_by(step)
+}
+
+/// Thins series of very many points evenly, the outermost kept; what to say of it.
+pub fn thin<'a>(series: impl Iterator<Item = &'a mut Points>) -> String {
+    let (mut drawn, mut all) = (0, 0);
+    for points in series {
+        all += points.x.len();
+        points.thin();
+        drawn += points.x.len();
+    }
+    if drawn == all {
+        return String::new();
+    }
+    format!(" Of {all} points {drawn} are drawn, evenly taken and the outermost among them.")
+}
+
+impl Points {
+    fn thin(&mut self) {
+        if self.x.len() <= MOST_POINTS {
+            return;
+        }
+        let mut keep: Vec<usize> = evenly(self.x.len(), MOST_POINTS).collect();
+        for values in [&self.x, &self.y] {
+            let by = |a: &usize, b: &usize| values[*a].total_cmp(&values[*b]);
+            keep.extend((0..values.len()).min_by(by));
+            keep.extend((0..values.len()).max_by(by));
+        }
+        keep.sort_unstable();
+        keep.dedup();
+        let kept = |values: &[f64]| keep.iter().map(|&i| values[i]).collect();
+        (self.x, self.y) = (kept(&self.x), kept(&self.y));
+        let kept = |values: &[Option<f64>]| keep.iter().map(|&i| values[i]).collect();
+        (self.low, self.high) = (kept(&self.low), kept(&self.high));
+    }
+}
+
 impl Panel {
     pub fn new(x: Axis, y: Axis) -> Self {
         Self {
@@ -97,5 +142,33 @@ impl Plot {
             at,
             across,
         });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_points_are_thinned_to_some_and_keep_their_outermost() {
+        let mut few = Points::new("few", 0);
+        let mut many = Points::new("many", 0);
+        for i in 0..10_001 {
+            let x = f64::from(i);
+            let y = if i == 4_321 { 9.0 } else { (0.1 * x).sin() };
+            many.push(x, y, Some(y - 1.0), None);
+            if i < 100 {
+                few.push(x, y, None, None);
+            }
+        }
+        let was = few.clone();
+        assert_eq!(thin([&mut few].into_iter()), "");
+        assert_eq!(few, was);
+        let said = thin([&mut few, &mut many].into_iter());
+        assert!(said.starts_with(&format!(" Of 10101 points {} are", 100 + many.x.len())));
+        assert!(many.x.len() <= MOST_POINTS + 4 && many.x.len() > MOST_POINTS / 2);
+        assert_eq!((many.x[0], many.x[many.x.len() - 1]), (0.0, 10_000.0));
+        let place = many.y.iter().position(|y| *y == 9.0).unwrap();
+        assert_eq!((many.x[place], many.low[place]), (4_321.0, Some(8.0)));
     }
 }

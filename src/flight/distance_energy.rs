@@ -5,6 +5,8 @@
 //! power costs is taken off by its own term), read at P_s = 0 and divided by v. Intervals from leaving
 //! out one flight at a time.
 
+use rayon::prelude::*;
+
 use crate::flight::excess_power::{Excess, Where};
 use crate::stats;
 use crate::stats::jackknife::jackknife;
@@ -76,17 +78,17 @@ pub fn distance_energy(flights: &[(usize, &[Excess])]) -> Vec<DistanceEnergy> {
     let t = stats::t_quantile(0.975, with.len() as f64 - 1.0);
     let first = (low / STEP_M_S).ceil() as i64;
     let last = (high / STEP_M_S).floor() as i64;
+    let all = fitted(&readings);
+    let without = |flight: &usize| {
+        let others = readings.iter().copied().filter(|r| r.flight != *flight);
+        fitted(&others.collect::<Vec<_>>())
+    };
+    let without: Vec<Option<Powers>> = with.par_iter().map(without).collect();
     (first..=last)
         .filter_map(|k| {
             let v = STEP_M_S * k as f64;
             let found = jackknife(with.len(), |out| {
-                let left = out.map(|o| with[o]);
-                let some: Vec<Reading> = readings
-                    .iter()
-                    .copied()
-                    .filter(|r| Some(r.flight) != left)
-                    .collect();
-                at_speed(&some, v)
+                out.map_or(all, |out| without[out])?.energy(v)
             })?;
             Some(DistanceEnergy {
                 airspeed_m_s: v,
@@ -100,15 +102,33 @@ pub fn distance_energy(flights: &[(usize, &[Excess])]) -> Vec<DistanceEnergy> {
         .collect()
 }
 
-fn at_speed(readings: &[Reading], v: f64) -> Option<f64> {
-    // Cubes about that of `v`, so that the intercept is the power there.
-    let cubes = readings.iter().map(|r| r.v.powi(3) - v.powi(3)).collect();
+/// Power without excess power, a line in the cube of the airspeed.
+#[derive(Clone, Copy)]
+struct Powers {
+    /// (m/s)³, and W there.
+    centre: (f64, f64),
+    slope: f64,
+}
+
+impl Powers {
+    /// J/m; `None` where there would be no power.
+    fn energy(self, v: f64) -> Option<f64> {
+        let power = self.centre.1 + self.slope * (v.powi(3) - self.centre.0);
+        (power > 0.0).then(|| power / v)
+    }
+}
+
+fn fitted(readings: &[Reading]) -> Option<Powers> {
+    let cubes: Vec<f64> = readings.iter().map(|r| r.v.powi(3)).collect();
+    // About their middle, so that the intercept is told by the readings.
+    let middle = stats::mean(&cubes);
+    let about = cubes.iter().map(|c| c - middle).collect();
     let excess = readings.iter().map(|r| r.excess).collect();
     let power: Vec<f64> = readings.iter().map(|r| r.power).collect();
     let mut airframes: Vec<usize> = readings.iter().map(|r| r.airframe).collect();
     airframes.sort_unstable();
     airframes.dedup();
-    let mut columns = vec![cubes, excess];
+    let mut columns = vec![about, excess];
     // About an even mix of the airframes, whatever their shares in the readings.
     let even = 1.0 / airframes.len() as f64;
     for frame in airframes.iter().skip(1) {
@@ -116,5 +136,8 @@ fn at_speed(readings: &[Reading], v: f64) -> Option<f64> {
         columns.push(readings.iter().map(own).collect());
     }
     let fit = linear::fit(&columns, &power)?;
-    (fit.rank == columns.len() + 1 && fit.coefficients[0] > 0.0).then(|| fit.coefficients[0] / v)
+    (fit.rank == columns.len() + 1).then(|| Powers {
+        centre: (middle, fit.coefficients[0]),
+        slope: fit.coefficients[1],
+    })
 }

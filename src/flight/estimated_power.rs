@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use crate::flight::bench_draw::BenchDraw;
 use crate::flight::energy::Bounded;
 use crate::flight::holds::Hold;
-use crate::flight::unloading::{FlightHolds, Point, Unloading, bare, beside_bench};
+use crate::flight::unloading::{FlightHolds, Gathered, Point, Unloading, beside_bench, impossible};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
@@ -351,6 +351,7 @@ struct LeftOut<'a> {
     curve: &'a PowerCurve,
     full_throttle: f64,
     points: Vec<Point>,
+    gathered: Gathered,
 }
 
 impl<'a> LeftOut<'a> {
@@ -363,6 +364,7 @@ impl<'a> LeftOut<'a> {
         });
         let (points, _) = beside_bench(&holds.collect::<Vec<_>>(), curve);
         Self {
+            gathered: Gathered::of(&points, full_throttle),
             flights,
             curve,
             full_throttle,
@@ -374,10 +376,15 @@ impl<'a> LeftOut<'a> {
     /// its place.
     fn errors(&self, of: &[usize]) -> Vec<(usize, f64)> {
         let error = |n: usize| -> Option<f64> {
-            let others = self.points.iter();
-            let others = others.filter(|p| p.flight != n && of.binary_search(&p.flight).is_ok());
-            let others: Vec<&Point> = others.collect();
-            let found = bare(&others, &self.curve.power, self.full_throttle)?;
+            let with = |flight: usize| flight != n && of.binary_search(&flight).is_ok();
+            // One flight of many does not make the rest impossible.
+            if self.flights.len() <= FOUND_ANEW {
+                let others = self.points.iter().filter(|p| with(p.flight));
+                if impossible(&others.collect::<Vec<_>>(), &self.curve.power).is_some() {
+                    return None;
+                }
+            }
+            let found = self.gathered.over(&with)?;
             let kappa = Kappa {
                 knots: found.knots,
                 relative_u: None,

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::flight::holds::Hold;
 use crate::flight::kappa_map::{self, KappaCell};
-use crate::flight::unloading_by_speed::{SpeedSlope, line, speed_slope};
+use crate::flight::unloading_by_speed::{Clusters, SpeedSlope, speed_slope, with_speed};
 use crate::physics::power_curve::PowerCurve;
 use crate::season::Finding;
 use crate::stats;
@@ -223,36 +223,60 @@ pub(super) fn beside_bench(
     (points, refused)
 }
 
-/// What an estimate needs of the unloading over some of the holds: (throttle, kappa) of each bin, and at
-/// full throttle (slope, airspeed, kappa) where kappa's slope in airspeed is known. `None` where
-/// [`unloading`] would find nothing. The same numbers as there, without their intervals.
-pub(super) fn bare(points: &[&Point], power: &str, full_throttle: f64) -> Option<Bare> {
-    if points.is_empty() || impossible(points, power).is_some() {
-        return None;
-    }
-    let in_bins = EDGES
-        .windows(2)
-        .map(|edge| inside(points, edge[0], edge[1]));
-    let knots = in_bins.filter(|inside| !inside.is_empty()).map(|inside| {
-        let of = ByFlight::of(&inside);
-        let mean = |f: &dyn Fn(&Point) -> f64| stats::mean(&of.means(f));
-        (mean(&|p| p.throttle), mean(&|p| p.bench.kappa))
-    });
-    let full = points.iter().filter(|p| p.throttle >= full_throttle);
-    Some(Bare {
-        knots: knots.collect(),
-        speed: line(&full.copied().collect::<Vec<_>>()),
-    })
+/// Holds by bin of throttle and flight, so that the unloading over some of the flights costs no more
+/// than a sum over flights.
+pub(super) struct Gathered {
+    /// Of each bin: flight, mean throttle, mean kappa.
+    bins: Vec<Vec<(usize, f64, f64)>>,
+    full: Clusters,
 }
 
-/// See [`bare`].
+/// What an estimate needs of an unloading: the numbers of [`unloading`] without their intervals.
 pub(super) struct Bare {
+    /// (throttle, kappa) of each bin.
     pub knots: Vec<(f64, f64)>,
+    /// (slope, airspeed, kappa) where kappa's slope in airspeed at full throttle is known.
     pub speed: Option<(f64, f64, f64)>,
 }
 
+impl Gathered {
+    pub fn of(points: &[Point], full_throttle: f64) -> Self {
+        let points: Vec<&Point> = points.iter().collect();
+        let bin = |edge: &[f64]| {
+            let of = ByFlight::of(&inside(&points, edge[0], edge[1]));
+            let means = of.means(&|p| p.throttle).into_iter();
+            let means = means.zip(of.means(&|p| p.bench.kappa));
+            let flights = of.0.into_keys().zip(means);
+            flights
+                .map(|(flight, (u, kappa))| (flight, u, kappa))
+                .collect()
+        };
+        let at_full = points.iter().filter(|p| p.throttle >= full_throttle);
+        Self {
+            bins: EDGES.windows(2).map(bin).collect(),
+            full: Clusters::of(&with_speed(&at_full.copied().collect::<Vec<_>>()), &|p| {
+                p.airspeed
+            }),
+        }
+    }
+
+    /// Over the flights that `with` names; `None` where none of them was held.
+    pub fn over(&self, with: &dyn Fn(usize) -> bool) -> Option<Bare> {
+        let knot = |bin: &Vec<(usize, f64, f64)>| {
+            let of = bin.iter().filter(|f| with(f.0));
+            let (u, kappa): (Vec<f64>, Vec<f64>) = of.map(|f| (f.1, f.2)).unzip();
+            (!u.is_empty()).then(|| (stats::mean(&u), stats::mean(&kappa)))
+        };
+        let knots: Vec<(f64, f64)> = self.bins.iter().filter_map(knot).collect();
+        (!knots.is_empty()).then(|| Bare {
+            knots,
+            speed: self.full.line(with),
+        })
+    }
+}
+
 /// The complaint where flight and bench cannot be about the same throttle.
-fn impossible(points: &[&Point], power: &str) -> Option<Finding> {
+pub(super) fn impossible(points: &[&Point], power: &str) -> Option<Finding> {
     let (throttle, current): (Vec<f64>, Vec<f64>) =
         points.iter().map(|p| (p.throttle, p.current)).unzip();
     let spread = throttle.iter().fold(0.0_f64, |a, &b| a.max(b))

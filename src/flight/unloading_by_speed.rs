@@ -49,14 +49,21 @@ struct Within {
 }
 
 /// The same a flight, so that any of them can be left out.
-struct Clusters {
-    /// Flight, its products about its mean, its mean.
-    flights: Vec<(usize, [[f64; 3]; 3], [f64; 3])>,
+pub(super) struct Clusters {
+    flights: Vec<Cluster>,
+}
+
+struct Cluster {
+    flight: usize,
+    holds: usize,
+    /// About its mean.
+    products: [[f64; 3]; 3],
+    mean: [f64; 3],
 }
 
 impl Clusters {
     /// `airspeed` tells the speed at which a hold counts.
-    fn of(points: &[&Point], airspeed: &dyn Fn(&Point) -> Option<f64>) -> Self {
+    pub fn of(points: &[&Point], airspeed: &dyn Fn(&Point) -> Option<f64>) -> Self {
         let mut by_flight: BTreeMap<usize, Vec<[f64; 3]>> = BTreeMap::new();
         for p in points {
             if let Some(v) = airspeed(p) {
@@ -71,35 +78,47 @@ impl Clusters {
             let m = [0, 1, 2].map(|k| of.iter().map(|c| c[k]).sum::<f64>() / n);
             let product =
                 |i: usize, j: usize| of.iter().map(|c| (c[i] - m[i]) * (c[j] - m[j])).sum();
-            (
+            Cluster {
                 flight,
-                [0, 1, 2].map(|i| [0, 1, 2].map(|j| product(i, j))),
-                m,
-            )
+                holds: of.len(),
+                products: [0, 1, 2].map(|i| [0, 1, 2].map(|j| product(i, j))),
+                mean: m,
+            }
         };
         Self {
             flights: by_flight.into_iter().map(of).collect(),
         }
     }
 
+    /// All but one of them.
     fn within(&self, without: Option<usize>) -> Option<Within> {
+        self.over(&|flight| Some(flight) != without)
+    }
+
+    /// Those that `with` names.
+    fn over(&self, with: &dyn Fn(usize) -> bool) -> Option<Within> {
         let mut out = Within {
             products: [[0.0; 3]; 3],
             centre: [0.0; 3],
         };
         let mut count = 0.0;
-        for (_, products, mean) in self.flights.iter().filter(|f| Some(f.0) != without) {
-            for (sums, row) in out.products.iter_mut().zip(products) {
+        for cluster in self.flights.iter().filter(|f| with(f.flight)) {
+            for (sums, row) in out.products.iter_mut().zip(&cluster.products) {
                 sums.iter_mut().zip(row).for_each(|(sum, x)| *sum += x);
             }
-            out.centre
-                .iter_mut()
-                .zip(mean)
-                .for_each(|(sum, x)| *sum += x);
+            let means = out.centre.iter_mut().zip(&cluster.mean);
+            means.for_each(|(sum, x)| *sum += x);
             count += 1.0;
         }
         out.centre.iter_mut().for_each(|sum| *sum /= count);
         (count > 0.0).then_some(out)
+    }
+
+    /// (slope, airspeed, kappa) of the line that [`speed_slope`] finds over those that `with` names.
+    pub fn line(&self, with: &dyn Fn(usize) -> bool) -> Option<(f64, f64, f64)> {
+        let named = self.flights.iter().filter(|f| with(f.flight));
+        let holds = named.map(|f| f.holds).sum();
+        (holds >= FEWEST).then(|| self.over(with)?.line(holds))?
     }
 }
 
@@ -168,19 +187,9 @@ fn slope_df(points: &[&Point]) -> f64 {
 /// Holds at full throttle from which a slope in airspeed can be told, at least.
 const FEWEST: usize = 6;
 
-fn with_speed<'a>(full: &[&'a Point]) -> Vec<&'a Point> {
+pub(super) fn with_speed<'a>(full: &[&'a Point]) -> Vec<&'a Point> {
     let told = full.iter().filter(|p| p.airspeed.is_some());
     told.copied().collect()
-}
-
-/// (slope, airspeed, kappa) of the line that [`speed_slope`] finds.
-pub(super) fn line(full: &[&Point]) -> Option<(f64, f64, f64)> {
-    let with_speed = with_speed(full);
-    if with_speed.len() < FEWEST {
-        return None;
-    }
-    let all = Clusters::of(&with_speed, &|p| p.airspeed).within(None)?;
-    all.line(with_speed.len())
 }
 
 /// The slope of kappa in airspeed over the holds at full throttle, with kappa at level speed.

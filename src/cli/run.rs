@@ -75,7 +75,15 @@ pub fn main(arguments: &Arguments) -> Exit {
     match outcome {
         Ok(outcome) => {
             if arguments.json {
-                show::raw(&outcome.json);
+                match outcome.json() {
+                    Ok(json) => show::raw(&json),
+                    Err(error) => {
+                        return show::wrong(&format!(
+                            "{} could not be read back: {error}",
+                            outcome.report.join("findings.json").display()
+                        ));
+                    }
+                }
             } else if arguments.quiet {
                 show::raw(&format!("{}\n", page.display()));
             } else {

@@ -73,12 +73,19 @@ pub struct RunOptions {
 #[derive(Debug, Clone)]
 pub struct RunOutcome {
     pub findings: Findings,
-    /// `findings.json` as written.
-    pub json: String,
+    /// The report's folder.
+    pub report: PathBuf,
     /// No bench run and no flight could be used.
     pub nothing_usable: bool,
     /// A row was set aside or an input could not be used.
     pub set_aside: bool,
+}
+
+impl RunOutcome {
+    /// `findings.json` as written.
+    pub fn json(&self) -> std::io::Result<String> {
+        std::fs::read_to_string(self.report.join("findings.json"))
+    }
 }
 
 /// Why there is no report.
@@ -136,8 +143,6 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
     })?;
     shelf.check()?;
     let written = output::finish(stage)?;
-    let json = report::json(&findings).map_err(RunError::from)?;
-    let json = String::from_utf8_lossy(&json).into_owned();
     let set_aside = findings.ledger.files.iter().any(|f| f.rows_set_aside > 0)
         || findings
             .ledger
@@ -146,7 +151,7 @@ pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
             .any(|f| f.severity == Severity::Error);
     let outcome = RunOutcome {
         findings,
-        json,
+        report: options.out.clone(),
         nothing_usable,
         set_aside,
     };

@@ -199,7 +199,7 @@ impl Inputs {
         let findings: Findings = serde_json::from_str(&json).ok()?;
         Some(RunOutcome {
             findings,
-            json,
+            report: out.to_owned(),
             nothing_usable: record.nothing_usable,
             set_aside: record.set_aside,
         })

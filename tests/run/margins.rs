@@ -56,7 +56,8 @@ fn report(season: &Path, out: &Path) -> (Findings, String) {
         ..RunOptions::default()
     })
     .unwrap_or_else(|e| panic!("{e:?}"));
-    (outcome.findings, outcome.json)
+    let json = outcome.json().unwrap();
+    (outcome.findings, json)
 }
 
 fn change(dir: &Path, from: &str, to: &str) {

@@ -194,3 +194,90 @@ proptest! {
         prop_assert!((dot(&c.influence, &y) - c.value).abs() < 1e-7 * (1.0 + c.value.abs()));
     }
 }
+
+/// Many days as classes against the same days as ordinary columns (a class by any other scale is none),
+/// and flights left out by the update formula against fits without them.
+#[test]
+fn classes_are_fitted_as_the_columns_they_are() {
+    let days: Vec<usize> = (0..60).map(|i| i * 7 % 15).collect();
+    let fan: Vec<f64> = (0..60).map(|i| f64::from(i * i % 7 < 3)).collect();
+    let slope: Vec<f64> = (0..60).map(|i| f64::from(i * 37 % 11) - 5.0).collect();
+    let y: Vec<f64> = (0..60)
+        .map(|i| {
+            4.0 + 0.1 * fan[i]
+                + 0.02 * slope[i]
+                + 0.3 * (days[i] as f64).sin()
+                + 0.01 * (i as f64 * 1.7).cos()
+        })
+        .collect();
+    let columns = |scale: f64, without: Option<usize>| -> (Vec<Vec<f64>>, Vec<f64>) {
+        let keep = |v: Vec<f64>| -> Vec<f64> {
+            let kept = v
+                .into_iter()
+                .enumerate()
+                .filter(|(i, _)| Some(*i) != without);
+            kept.map(|(_, x)| x).collect()
+        };
+        let day = |d: usize| {
+            days.iter()
+                .map(|own| scale * f64::from(u8::from(*own == d)))
+                .collect()
+        };
+        let mut columns: Vec<Vec<f64>> = (1..15).map(|d| keep(day(d))).collect();
+        columns.extend([keep(slope.clone()), keep(fan.clone())]);
+        (columns, keep(y.clone()))
+    };
+    let fitted = |scale, without| {
+        let (columns, y) = columns(scale, without);
+        fit(&columns, &y).unwrap()
+    };
+    let (classes, plain) = (fitted(1.0, None), fitted(2.0, None));
+    assert_eq!((classes.df, classes.rank), (plain.df, plain.rank));
+    let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-11 * (1.0 + b.abs()), "{a} {b}");
+    near(classes.s, plain.s);
+    near(classes.r_squared, plain.r_squared);
+    near(classes.coefficients[0], plain.coefficients[0]);
+    near(classes.coefficients[3], 2.0 * plain.coefficients[3]);
+    for (a, b) in classes.residuals.iter().zip(&plain.residuals) {
+        near(*a, *b);
+    }
+    let both = |k| {
+        (
+            classes.coefficient(k).unwrap(),
+            plain.coefficient(k).unwrap(),
+        )
+    };
+    for k in [15, 16] {
+        let (a, b) = both(k);
+        near(a.value, b.value);
+        near(a.se, b.se);
+        a.influence
+            .iter()
+            .zip(&b.influence)
+            .for_each(|(a, b)| near(*a, *b));
+    }
+    let makers = classes
+        .residual_maker()
+        .into_iter()
+        .zip(plain.residual_maker());
+    makers.for_each(|(a, b)| near(a, b));
+    let mut vector = y.clone();
+    classes.residual_of(&mut vector);
+    vector
+        .iter()
+        .zip(&plain.residuals)
+        .for_each(|(a, b)| near(*a, *b));
+    let (fan_effect, _) = both(16);
+    for (i, change) in classes.without_each(&fan_effect).into_iter().enumerate() {
+        let without = fitted(1.0, Some(i)).coefficient(16).unwrap().value;
+        near(fan_effect.value + change, without);
+    }
+    // What the days leave nothing of cannot be told, whichever way they are fitted.
+    let of_day: Vec<f64> = days.iter().map(|d| *d as f64).collect();
+    for scale in [1.0, 2.0] {
+        let (mut columns, y) = columns(scale, None);
+        columns.push(of_day.clone());
+        let found = fit(&columns, &y).unwrap();
+        assert!(found.coefficient(17).is_none() && found.coefficient(16).is_some());
+    }
+}

@@ -21,7 +21,12 @@ pub(super) fn over(ledger: &Ledger, of: impl Fn(&FileLedger) -> bool) -> RowsBeh
 /// Whether a file of the ledger is one of a flight's logs. A flight's row names its logs with blanks
 /// between them.
 pub(super) fn is_log_of(flight: &FlightRow, file: &str) -> bool {
-    format!(" {} ", flight.files).contains(&format!(" {file} "))
+    // A name may have blanks of its own.
+    flight.files.match_indices(file).any(|(at, name)| {
+        let blank = |c: Option<char>| c.is_none_or(|c| c == ' ');
+        blank(flight.files[..at].chars().next_back())
+            && blank(flight.files[at + name.len()..].chars().next())
+    })
 }
 
 /// Places of the findings about files that `of` picks.

@@ -12,6 +12,7 @@ use crate::flight::velocity::Velocity;
 use crate::ingest::{Channel, Log};
 use crate::physics::energy::energy_height;
 use crate::physics::turn::load_factor;
+use crate::physics::wind::length;
 use crate::stats;
 
 /// Half the time over which a climb is judged at a sample, s.
@@ -64,7 +65,7 @@ impl AirPath {
         let (mut airspeed, mut heading) = (Vec::new(), Vec::new());
         for (i, t) in time.iter().enumerate() {
             let (n, e) = (velocity.north[i] - wind.0, velocity.east[i] - wind.1);
-            airspeed.push(n.hypot(e).hypot(climb_at(&height, *t)));
+            airspeed.push(length(length(n, e), climb_at(&height, *t)));
             heading.push(e.atan2(n));
         }
         let stretches = velocity.stretches();

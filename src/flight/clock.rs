@@ -17,6 +17,7 @@ use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log, Series};
 use crate::physics::wind::circle_fit;
+use crate::physics::wind::length;
 use crate::season::Finding;
 use crate::stats;
 
@@ -95,7 +96,10 @@ fn thrust(velocity: &Velocity) -> Vec<Track> {
         .map(|i| {
             // On the ground the wind blows past a jet at rest.
             let still = (ground[i] / fast).min(1.0);
-            (velocity.east[i] - still * east).hypot(velocity.north[i] - still * north)
+            length(
+                velocity.east[i] - still * east,
+                velocity.north[i] - still * north,
+            )
         })
         .collect();
     let half = (1.05 * velocity.update_s).max(0.25);

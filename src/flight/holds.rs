@@ -13,6 +13,7 @@ use crate::flight::track::{
     Track, at, ground_speed, ground_velocity, mean, next_sample, tracks, tracks_of,
 };
 use crate::ingest::{Channel, Log};
+use crate::physics::wind::length;
 use crate::stats;
 
 /// What counts as a hold.
@@ -159,7 +160,7 @@ impl Channels {
             let through_air: Vec<f64> = n
                 .iter()
                 .zip(&e)
-                .map(|(n, e)| (n - wn).hypot(e - we))
+                .map(|(n, e)| length(n - wn, e - we))
                 .collect();
             airspeed = tracks_of(log, &through_air);
         }

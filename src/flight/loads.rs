@@ -8,6 +8,7 @@ use crate::flight::spectrum::{Spectrum, spectrum};
 use crate::flight::track::{Track, at, ground_speed, ground_velocity, tracks, tracks_of};
 use crate::ingest::{Channel, Log};
 use crate::physics::turn::{dynamic_pressure, load_factor};
+use crate::physics::wind::length;
 use crate::season::Finding;
 use crate::stats;
 
@@ -140,7 +141,7 @@ fn from_turn_rate(log: &Log) -> Option<Vec<LoadSample>> {
         let v = (north[i], east[i]);
         if v.0.is_finite() && v.1.is_finite() && last != Some(v) {
             last = Some(v);
-            if v.0.hypot(v.1) >= SLOWEST_M_S {
+            if length(v.0, v.1) >= SLOWEST_M_S {
                 fixes[i] = v.1.atan2(v.0);
             }
         }

@@ -19,6 +19,7 @@ use crate::flight::run_up::WindPrior;
 use crate::flight::track::{Track, at, tracks};
 use crate::flight::velocity::Velocity;
 use crate::ingest::{Channel, Log};
+use crate::physics::wind::length;
 use crate::season::Finding;
 use crate::stats;
 
@@ -394,7 +395,7 @@ impl Problem<'_> {
 /// The reading expected over a ground velocity, and its derivatives by scale, offset and wind.
 fn predicted(at: &Fitted, [north, east, climb]: [f64; 3]) -> (f64, Vector4<f64>) {
     let (n, e) = (north - at.north, east - at.east);
-    let v = n.hypot(e).hypot(climb).max(1e-6);
+    let v = length(length(n, e), climb).max(1e-6);
     (
         at.scale * v + at.offset,
         Vector4::new(v, 1.0, -at.scale * n / v, -at.scale * e / v),

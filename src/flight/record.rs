@@ -26,6 +26,7 @@ use crate::flight::track::{ground_velocity, mean, tracks};
 use crate::flight::velocity::{self, Velocity};
 use crate::ingest::sense::zero_current;
 use crate::ingest::{Channel, Log};
+use crate::physics::wind::length;
 use crate::season::{Accuracy, Finding, Rules};
 
 /// Time to 90 % of a throttle step where the spool-up could not be measured, s (common practice, no
@@ -441,7 +442,7 @@ fn with_airspeed(survey: &Survey, log: &Log, wind: (f64, f64)) -> Option<Log> {
     if log.get(Channel::Airspeed).is_some() || velocity.time.is_empty() {
         return None;
     }
-    let at = |i: usize| (velocity.north[i] - wind.0).hypot(velocity.east[i] - wind.1);
+    let at = |i: usize| length(velocity.north[i] - wind.0, velocity.east[i] - wind.1);
     let mut out = log.clone();
     out.channels
         .insert(Channel::Airspeed, on_rows(velocity, log, at));

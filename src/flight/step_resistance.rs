@@ -15,7 +15,7 @@ use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
 use crate::stats::jackknife::jackknife;
-use crate::stats::linear;
+use crate::stats::linear::{Compressed, Fit};
 
 /// Seconds after a step: the scale itself, sooner, later.
 pub const AFTER_S: (f64, f64) = (1.0, 3.0);
@@ -72,15 +72,17 @@ pub fn step_resistance(log: &Log) -> Result<Option<StepResistance>, Finding> {
     let moments = moments(&current);
     let charge: Vec<Track> = current.iter().map(drawn).collect();
     let ticks: Vec<Ticks> = current.iter().map(|t| Ticks::of(&t.time)).collect();
-    let tried: Vec<(f64, Vec<Step>)> = (0..TRIED)
+    let mut count = 0;
+    let tried: Vec<Tried> = (0..TRIED)
         .map(|k| {
             let tau = FASTEST_S * (SLOWEST_S / FASTEST_S).powf(k as f64 / (TRIED - 1) as f64);
             let both = current.iter().zip(&ticks);
             let slow: Vec<Track> = both.map(|(t, ticks)| smoothed(t, ticks, tau)).collect();
-            (tau, steps(&moments, [&current, &slow, &charge, &voltage]))
+            let steps = steps(&moments, [&current, &slow, &charge, &voltage]);
+            count = steps.len();
+            (tau, responses(&steps))
         })
         .collect();
-    let count = tried.first().map_or(0, |(_, steps)| steps.len());
     let value = |span: (f64, f64), out: Option<usize>| best(&tried, span, out);
     let found = jackknife(count, |out| value(AFTER_S, out))
         .filter(|left| left.value > 0.0)
@@ -237,7 +239,7 @@ fn steps(moments: &[f64], series: [&[Track]; 4]) -> Vec<Step> {
 struct Response {
     at_once: f64,
     slow: f64,
-    rms: f64,
+    mean_square: f64,
 }
 
 impl Response {
@@ -248,15 +250,18 @@ impl Response {
     }
 }
 
+/// A time constant with the voltage's answers to all steps, then to all but each.
+type Tried = (f64, Vec<Option<Response>>);
+
 /// Resistance over a span at the time constant that explains the steps but `out` best, between the
 /// tried ones by a parabola: chosen anew without each step, so that what it leaves open is in the
 /// interval.
-fn best(tried: &[(f64, Vec<Step>)], span: (f64, f64), out: Option<usize>) -> Option<f64> {
+fn best(tried: &[Tried], span: (f64, f64), out: Option<usize>) -> Option<f64> {
     let fits: Vec<(f64, f64)> = tried
         .iter()
-        .map(|(tau, steps)| {
-            let fit = response(steps, out)?;
-            Some((fit.rms * fit.rms, fit.after(span, *tau)))
+        .map(|(tau, responses)| {
+            let fit = responses.get(out.map_or(0, |n| n + 1))?.as_ref()?;
+            Some((fit.mean_square, fit.after(span, *tau)))
         })
         .collect::<Option<_>>()?;
     let least = (0..fits.len()).min_by(|a, b| fits[*a].0.total_cmp(&fits[*b].0))?;
@@ -276,24 +281,35 @@ fn best(tried: &[(f64, Vec<Step>)], span: (f64, f64), out: Option<usize>) -> Opt
     Some(fits[least].1 + beyond.abs() * (towards - fits[least].1))
 }
 
-/// Least squares over the steps but `out`.
-fn response(steps: &[Step], out: Option<usize>) -> Option<Response> {
+/// Least squares over all steps, then over all but each; none where there are too few.
+fn responses(steps: &[Step]) -> Vec<Option<Response>> {
     if steps.len() < STEPS {
-        return None;
+        return Vec::new();
     }
-    let rows: Vec<&[f64; 7]> = steps
-        .iter()
-        .enumerate()
-        .filter(|(n, _)| Some(*n) != out)
-        .flat_map(|(_, step)| step)
-        .collect();
-    let column = |k: usize| -> Vec<f64> { rows.iter().map(|r| r[k]).collect() };
-    let columns = [0, 1, 2, 4, 5, 6].map(column);
-    let fit = linear::fit(&columns, &column(3))?;
-    let squares: Vec<f64> = fit.residuals.iter().map(|r| r * r).collect();
+    let compressed = |step: &Step| {
+        let column = |k: usize| -> Vec<f64> { step.iter().map(|r| r[k]).collect() };
+        let design = std::iter::once(vec![1.0; step.len()])
+            .chain([0, 1, 2, 4, 5, 6].map(column))
+            .collect::<Vec<_>>();
+        Compressed::of(&design, &column(3))
+    };
+    let Some(groups) = steps.iter().map(compressed).collect::<Option<Vec<_>>>() else {
+        return Vec::new();
+    };
+    let rows: usize = steps.iter().map(Vec::len).sum();
+    let all_and_without = Compressed::all_and_without_each(&groups).into_iter();
+    let left = std::iter::once(0).chain(steps.iter().map(Vec::len));
+    all_and_without
+        .zip(left)
+        .map(|(group, left)| response(&group.fit()?, rows - left))
+        .collect()
+}
+
+fn response(fit: &Fit, rows: usize) -> Option<Response> {
+    let squares: f64 = fit.residuals.iter().map(|r| r * r).sum();
     Some(Response {
         at_once: -fit.coefficient(1)?.value,
         slow: -fit.coefficient(2)?.value,
-        rms: stats::mean(&squares).sqrt(),
+        mean_square: squares / rows as f64,
     })
 }

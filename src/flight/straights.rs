@@ -10,6 +10,7 @@ use super::track::{self, Track};
 use super::velocity::Velocity;
 use crate::ingest::{Channel, Log};
 use crate::physics::wind::circle_fit;
+use crate::physics::wind::length;
 use crate::season::{Finding, Rules};
 use crate::stats;
 use crate::units::G0;
@@ -212,7 +213,7 @@ fn entered_fast(s: &Straight) -> Option<String> {
         .map(|t| {
             let from = s.time.partition_point(|x| *x < t - 0.5);
             let to = s.time.partition_point(|x| *x <= t + 0.5);
-            let sizes: Vec<f64> = (from..to).map(|k| s.north[k].hypot(s.east[k])).collect();
+            let sizes: Vec<f64> = (from..to).map(|k| length(s.north[k], s.east[k])).collect();
             stats::mean(&sizes)
         })
         .collect();
@@ -235,7 +236,7 @@ fn straight_ranges(
     let half = TURN_WINDOW_S.max(1.05 * velocity.update_s);
     let (wind_east, wind_north) = rough_wind(velocity);
     let air: Vec<f64> = (velocity.north.iter().zip(&velocity.east))
-        .map(|(n, e)| (n - wind_north).hypot(e - wind_east))
+        .map(|(n, e)| length(n - wind_north, e - wind_east))
         .collect();
     let slow = SLOW_SHARE * stats::quantile(&air, 0.95);
     let mut out = Vec::new();
@@ -352,7 +353,11 @@ impl Channels {
         let height = all(&self.height, 1.0);
         let (start_s, end_s) = (time[0], time[time.len() - 1]);
         let mean_or_none = |x: &[f64]| (!x.is_empty()).then(|| stats::mean(x));
-        let speed: Vec<f64> = north.iter().zip(&east).map(|(n, e)| n.hypot(*e)).collect();
+        let speed: Vec<f64> = north
+            .iter()
+            .zip(&east)
+            .map(|(n, e)| length(*n, *e))
+            .collect();
         Straight {
             start_s,
             end_s,

@@ -6,6 +6,8 @@
 
 use std::ops::Range;
 
+use crate::physics::wind::length;
+
 /// Indices to keep of `0..count`, ascending, by the rule above.
 ///
 /// `distance(a, b, i)`: how far point `i` lies from the line through points `a` and `b`.
@@ -82,7 +84,7 @@ fn off_chord([a, b, p]: [(f64, f64); 3]) -> f64 {
     } else {
         0.0
     };
-    (p.0 - a.0 - along * dx).hypot(p.1 - a.1 - along * dy)
+    length(p.0 - a.0 - along * dx, p.1 - a.1 - along * dy)
 }
 
 /// A quantity over time: the least and greatest of each of `parts` equal parts of `from..to`, and of

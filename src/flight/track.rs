@@ -5,6 +5,7 @@
 //! nothing is known, and nothing in this floor integrates or differences across.
 
 use crate::ingest::{Channel, Log};
+use crate::physics::wind::length;
 use crate::stats;
 
 /// No channel is silent within less, s.
@@ -182,7 +183,13 @@ pub fn ground_speed(log: &Log) -> Option<Vec<f64>> {
     }
     let north = log.get(Channel::VelocityNorth)?;
     let east = log.get(Channel::VelocityEast)?;
-    Some(north.iter().zip(east).map(|(n, e)| n.hypot(*e)).collect())
+    Some(
+        north
+            .iter()
+            .zip(east)
+            .map(|(n, e)| length(*n, *e))
+            .collect(),
+    )
 }
 
 /// Velocity over ground (north, east), m/s: as logged, else from speed and course.

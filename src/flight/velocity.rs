@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::straights::local_line;
 use crate::ingest::{Channel, Log};
 use crate::physics::geodesy::LocalFrame;
+use crate::physics::wind::length;
 use crate::season::Finding;
 use crate::stats;
 
@@ -83,7 +84,7 @@ impl Velocity {
         self.north
             .iter()
             .zip(&self.east)
-            .map(|(n, e)| n.hypot(*e))
+            .map(|(n, e)| length(*n, *e))
             .collect()
     }
 
@@ -226,7 +227,7 @@ pub fn rescue_scale(log: &mut Log) -> Option<Finding> {
     let components = finite(Channel::VelocityNorth).zip(finite(Channel::VelocityEast));
     let speed = finite(Channel::GroundSpeed);
     let logged = |row: usize| match (components, speed) {
-        (Some((n, e)), _) => n[row].hypot(e[row]),
+        (Some((n, e)), _) => length(n[row], e[row]),
         (None, Some(speed)) => speed[row],
         (None, None) => f64::NAN,
     };
@@ -235,7 +236,7 @@ pub fn rescue_scale(log: &mut Log) -> Option<Finding> {
     let ratios: Vec<f64> = (0..samples.row.len())
         .map(|i| {
             (
-                samples.north[i].hypot(samples.east[i]),
+                length(samples.north[i], samples.east[i]),
                 logged(samples.row[i]),
             )
         })
@@ -278,7 +279,7 @@ pub fn rescue_scale(log: &mut Log) -> Option<Finding> {
     let (mut north, mut east) = (over.clone(), over.clone());
     for (i, row) in samples.row.iter().enumerate() {
         (north[*row], east[*row]) = (samples.north[i], samples.east[i]);
-        over[*row] = north[*row].hypot(east[*row]);
+        over[*row] = length(north[*row], east[*row]);
     }
     for (channel, series) in [
         (Channel::GroundSpeed, over),
@@ -407,11 +408,11 @@ fn differentiate(log: &Log, updates: &[(usize, f64)], columns: &[&[f64]], period
 fn without_spikes(s: Samples) -> (Samples, usize) {
     let n = s.time.len();
     let far = |i: usize, j: usize| {
-        let jump = (s.north[i] - s.north[j]).hypot(s.east[i] - s.east[j]);
+        let jump = length(s.north[i] - s.north[j], s.east[i] - s.east[j]);
         jump > SPIKE_M_S + 40.0 * (s.time[i] - s.time[j]).abs()
     };
     let spike = |i: usize| {
-        let size = s.north[i].hypot(s.east[i]);
+        let size = length(s.north[i], s.east[i]);
         size > 250.0 || (i > 0 && i + 1 < n && far(i, i - 1) && far(i, i + 1) && !far(i - 1, i + 1))
     };
     let keep: Vec<usize> = (0..n).filter(|&i| !spike(i)).collect();

@@ -1,6 +1,13 @@
 //! Airspeed and wind from velocities over ground. All in m/s (or any one unit of speed);
 //! velocities as (east, north); wind as the velocity of the air, i.e. where it blows *to*.
 
+/// Length of a velocity (or a way) by its two components. Asked of every sample of a log, many times: no
+/// speed and no distance comes near an overflow or underflow of its square, which is all that the slower
+/// `hypot` guards against.
+pub fn length(one: f64, other: f64) -> f64 {
+    (one * one + other * other).sqrt()
+}
+
 /// A velocity over ground or of the air.
 pub type Velocity = (f64, f64);
 
@@ -89,7 +96,7 @@ pub fn circle_fit(g: &[Velocity]) -> Option<WindFit> {
 }
 
 fn residual(g: Velocity, fit: &WindFit) -> f64 {
-    (g.0 - fit.wind_east).hypot(g.1 - fit.wind_north) - fit.airspeed
+    length(g.0 - fit.wind_east, g.1 - fit.wind_north) - fit.airspeed
 }
 
 fn normal_equations(
@@ -100,7 +107,7 @@ fn normal_equations(
     let mut gradient = nalgebra::Vector3::zeros();
     for v in g {
         let (e, n) = (v.0 - fit.wind_east, v.1 - fit.wind_north);
-        let speed = e.hypot(n);
+        let speed = length(e, n);
         let row = nalgebra::Vector3::new(1.0, e / speed, n / speed);
         normal += row * row.transpose();
         gradient += row * residual(*v, fit);

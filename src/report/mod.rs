@@ -17,10 +17,12 @@ mod words;
 mod write;
 
 use std::fmt;
+use std::io::{self, Write};
 use std::path::PathBuf;
 use std::sync::Mutex;
 
 use rayon::prelude::*;
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use crate::findings::{Figure, Findings, FlightDocument};
@@ -135,16 +137,29 @@ pub fn render(findings: &Findings) -> Result<Rendered, ReportError> {
 
 /// Takes the report's files one by one, from several threads.
 pub trait Sink: Sync {
-    /// `name`: relative to the report's folder, with `/` between folders.
-    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError>;
+    /// A file that `fill` writes piece by piece; `name`: relative to the report's folder, with `/` between
+    /// folders.
+    fn fill(&self, name: &str, fill: Fill) -> Result<(), ReportError>;
+
+    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError> {
+        self.fill(name, &mut |file| file.write_all(bytes))
+    }
 }
+
+/// Writes a file.
+pub type Fill<'a> = &'a mut dyn FnMut(&mut (dyn Write + Send)) -> io::Result<()>;
 
 struct InMemory<'a>(&'a Mutex<Vec<(String, Vec<u8>)>>);
 
 impl Sink for InMemory<'_> {
-    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError> {
+    fn fill(&self, name: &str, fill: Fill) -> Result<(), ReportError> {
+        let mut bytes = Vec::new();
+        fill(&mut bytes).map_err(|source| ReportError::Write {
+            path: PathBuf::from(name),
+            source,
+        })?;
         if let Ok(mut files) = self.0.lock() {
-            files.push((name.to_owned(), bytes.to_vec()));
+            files.push((name.to_owned(), bytes));
         }
         Ok(())
     }
@@ -240,15 +255,42 @@ fn sheets(source: view::Source, sink: &dyn Sink) -> Result<(), ReportError> {
 
 /// The findings alone, without pages and pictures.
 pub fn data_into(findings: &Findings, sink: &dyn Sink) -> Result<(), ReportError> {
-    sink.put("findings.json", &json(findings)?)?;
+    check_numbers(findings)?;
+    sink.fill("findings.json", &mut |file| {
+        serde_json::to_writer_pretty(&mut *file, findings)?;
+        file.write_all(b"\n")
+    })?;
     sink.put("findings.schema.json", FINDINGS_SCHEMA.as_bytes())?;
     sink.put("flight.schema.json", FLIGHT_SCHEMA.as_bytes())
 }
 
-/// `findings.json` as it is written.
-pub fn json(findings: &Findings) -> Result<Vec<u8>, ReportError> {
-    let text = serde_json::to_vec_pretty(findings);
-    checked::<Findings>(text, "findings.json")
+/// The longest parts one by one, so that no second copy of the whole is held.
+fn check_numbers(findings: &Findings) -> Result<(), ReportError> {
+    fn each<T: Serialize + DeserializeOwned + Sync>(parts: &[T]) -> Result<(), ReportError> {
+        let check = |part: &T| checked::<T>(serde_json::to_vec(part), "findings.json").map(|_| ());
+        parts.par_iter().try_for_each(check)
+    }
+    each(&findings.figures)?;
+    each(&findings.tables)?;
+    each(&findings.flights)?;
+    each(&findings.questions)?;
+    let rest = Findings {
+        schema: findings.schema,
+        version: findings.version.clone(),
+        season: findings.season.clone(),
+        ledger: findings.ledger.clone(),
+        margins: findings.margins.clone(),
+        cautions: findings.cautions.clone(),
+        card: findings.card.clone(),
+        powers: findings.powers.clone(),
+        comparisons: findings.comparisons.clone(),
+        units: findings.units.clone(),
+        figures: Vec::new(),
+        tables: Vec::new(),
+        flights: Vec::new(),
+        questions: Vec::new(),
+    };
+    each(&[rest])
 }
 
 /// serde_json writes a NaN as `null` without a word; reading the text back finds it out.

@@ -20,7 +20,7 @@ use std::sync::Mutex;
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
-use super::{Rendered, ReportError, Sink, render};
+use super::{Fill, Rendered, ReportError, Sink, render};
 use crate::findings::Findings;
 
 /// The list of a report's files with their SHA-256 digests, in the form that `sha256sum` writes and
@@ -89,28 +89,6 @@ impl Stage {
         self.folder.path().join("report")
     }
 
-    /// A file that `fill` writes piece by piece.
-    pub fn write(
-        &self,
-        name: &str,
-        fill: impl FnOnce(&mut (dyn Write + Send)) -> io::Result<()>,
-    ) -> Result<(), ReportError> {
-        let failed = |e| at(&self.dir.join(name))(e);
-        let path = self.fresh().join(name);
-        fs::create_dir_all(parent_of(&path)).map_err(failed)?;
-        let mut file = Summed {
-            to: BufWriter::new(File::create(&path).map_err(failed)?),
-            sum: Sha256::new(),
-        };
-        fill(&mut file)
-            .and_then(|()| file.flush())
-            .map_err(failed)?;
-        if let Ok(mut digests) = self.digests.lock() {
-            digests.insert(name.to_owned(), hexadecimal(&file.sum.finalize()));
-        }
-        Ok(())
-    }
-
     /// Puts the report into its place.
     pub fn finish(self) -> Result<Written, ReportError> {
         let dir = self.dir.as_path();
@@ -154,8 +132,21 @@ impl Stage {
 }
 
 impl Sink for Stage {
-    fn put(&self, name: &str, bytes: &[u8]) -> Result<(), ReportError> {
-        self.write(name, |file| file.write_all(bytes))
+    fn fill(&self, name: &str, fill: Fill) -> Result<(), ReportError> {
+        let failed = |e| at(&self.dir.join(name))(e);
+        let path = self.fresh().join(name);
+        fs::create_dir_all(parent_of(&path)).map_err(failed)?;
+        let mut file = Summed {
+            to: BufWriter::new(File::create(&path).map_err(failed)?),
+            sum: Sha256::new(),
+        };
+        fill(&mut file)
+            .and_then(|()| file.flush())
+            .map_err(failed)?;
+        if let Ok(mut digests) = self.digests.lock() {
+            digests.insert(name.to_owned(), hexadecimal(&file.sum.finalize()));
+        }
+        Ok(())
     }
 }
 

@@ -49,14 +49,11 @@ pub fn write(
     for (name, bytes) in parquet::encode_all(tables)? {
         stage.put(&name, &bytes)?;
     }
-    let flights = tables.flights.len();
-    stage.write(&parquet::file_name::<StripRow>(), |strips| {
-        let track_file = parquet::file_name::<TrackRow>();
-        let track = stage.write(&track_file, |track| {
-            let samples_file = parquet::file_name::<PassSampleRow>();
-            let samples = stage.write(&samples_file, |samples| {
-                let written = by_flight(tables, flights, (strips, track, samples));
-                written.map_err(io::Error::other)
+    stage.fill(&parquet::file_name::<StripRow>(), &mut |strips| {
+        let track = stage.fill(&parquet::file_name::<TrackRow>(), &mut |track| {
+            let samples = parquet::file_name::<PassSampleRow>();
+            let samples = stage.fill(&samples, &mut |samples| {
+                by_flight(tables, &mut *strips, &mut *track, samples).map_err(io::Error::other)
             });
             samples.map_err(io::Error::other)
         });
@@ -68,11 +65,8 @@ pub fn write(
 type To<'a> = &'a mut (dyn io::Write + Send);
 
 /// The tables of flights' own rows, some flights at a time.
-fn by_flight(
-    tables: &SeasonTables,
-    flights: usize,
-    (strips, track, samples): (To, To, To),
-) -> Result<(), EncodeError> {
+fn by_flight(tables: &SeasonTables, strips: To, track: To, samples: To) -> Result<(), EncodeError> {
+    let flights = tables.flights.len();
     let mut strips = ByFlight::<StripRow, _>::new(strips)?;
     let mut track = ByFlight::<TrackRow, _>::new(track)?;
     let mut samples = ByFlight::<PassSampleRow, _>::new(samples)?;

@@ -142,6 +142,51 @@ impl Compressed {
         Some(fit.coefficients)
     }
 
+    /// Several groups as one.
+    fn together(groups: &[&Self]) -> Self {
+        let columns = groups.first().map_or(0, |g| g.columns.len());
+        let stacked = |k: usize| groups.iter().flat_map(|g| &g.columns[k]).copied().collect();
+        Self {
+            columns: triangle((0..columns).map(stacked).collect()),
+        }
+    }
+
+    /// All groups as one, then all but each: the groups before and those after are put together once.
+    pub fn all_and_without_each(groups: &[Self]) -> Vec<Self> {
+        let Some((first, rest)) = groups.split_first() else {
+            return Vec::new();
+        };
+        // `before[i]`: the groups up to i; `after[i]`: those from the end to the one i places before it.
+        let gather = |first: &Self, rest: &mut dyn Iterator<Item = &Self>| -> Vec<Self> {
+            let mut gathered = vec![first.clone()];
+            for group in rest {
+                let so_far = &gathered[gathered.len() - 1];
+                gathered.push(Self::together(&[so_far, group]));
+            }
+            gathered
+        };
+        let before = gather(first, &mut rest.iter());
+        let mut from_end = groups.iter().rev();
+        let last = from_end.next().unwrap_or(first);
+        let after = gather(last, &mut from_end);
+        let n = groups.len();
+        let without = (0..n).map(|i| match (i.checked_sub(1), n.checked_sub(i + 2)) {
+            (Some(b), Some(a)) => Self::together(&[&before[b], &after[a]]),
+            (Some(b), None) => before[b].clone(),
+            (None, Some(a)) => after[a].clone(),
+            (None, None) => first.clone(),
+        });
+        let all = before[n - 1].clone();
+        std::iter::once(all).chain(without).collect()
+    }
+
+    /// The fit on all columns, the first of which is the intercept's: coefficients and contrasts are
+    /// those of the observations, residuals those of the triangle, with the same sum of squares.
+    pub fn fit(&self) -> Option<Fit> {
+        let (y, design) = self.columns.split_last()?;
+        Some(of_design(design, y))
+    }
+
     /// Sum of squares of `y` less the columns named times the coefficients.
     pub fn misses(&self, named: &[usize], coefficients: &[f64]) -> f64 {
         let y = &self.columns[self.columns.len() - 1];

@@ -13,6 +13,7 @@ use nalgebra::{Matrix4, Vector4};
 use super::gusts::Whitener;
 use super::model::{Shape, Speed};
 use crate::flight::straights::Straight;
+use crate::physics::wind::length;
 
 /// Weak prior of the time constant: 3 s, times or by e at one standard deviation (common practice).
 pub const PRIOR_TIME_CONSTANT_S: f64 = 3.0;
@@ -111,7 +112,7 @@ impl<'a> Run<'a> {
         s.north
             .iter()
             .zip(&s.east)
-            .map(|(n, e)| size(n - at.wind_north, e - at.wind_east))
+            .map(|(n, e)| length(n - at.wind_north, e - at.wind_east))
             .collect()
     }
 
@@ -189,12 +190,6 @@ impl Setting {
             None
         }
     }
-}
-
-/// Length of a velocity. The solver asks this of every sample at every trial point: no speed comes near
-/// an overflow or underflow of its square, which is all that the slower `hypot` guards against.
-fn size(north: f64, east: f64) -> f64 {
-    (north * north + east * east).sqrt()
 }
 
 fn logistic(p: f64) -> f64 {

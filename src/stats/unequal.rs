@@ -108,29 +108,29 @@ impl Forms {
                 told.then_some(counts)?
             }
         };
-        let form_of = |counts: &Vector2<f64>| {
-            let mut scaled = maker.clone();
-            for (i, mut row) in scaled.row_iter_mut().enumerate() {
-                row *= counts[0] * weight(0, i) + counts[1] * weight(1, i);
-            }
-            // The maker times it, without the cube of the rows.
-            for column in scaled.as_mut_slice().chunks_mut(n) {
-                fit.residual_of(column);
-            }
-            scaled
-        };
-        let form = form_of(&counts);
-        let alike = form.trace().powi(2) / form.norm_squared();
-        let apart = inverse.map(|solve| {
-            let of = [0, 1].map(|side| form_of(&solve.row(side).transpose()));
-            Apart {
-                solve,
-                mean: Vector2::from_fn(|side, _| {
-                    (0..n).map(|i| form[(i, i)] * weight(side, i)).sum()
-                }),
-                spread: square(&form),
-                freedom: of.map(|a| a.trace().powi(2) / a.norm_squared()),
-            }
+        // A form is the maker, its rows scaled by what their squares count, times the maker, which is its own
+        // square: its trace and the sum of its squares are those of the maker, weighted.
+        let traces = Vector2::from_fn(|g, _| {
+            let diagonal = (0..n).map(|i| maker[(i, i)] * weight(g, i));
+            diagonal.sum::<f64>()
+        });
+        let freedom =
+            |counts: &Vector2<f64>| counts.dot(&traces).powi(2) / (sums * counts).dot(counts);
+        let mean = sums * counts;
+        // The maker times the scaled one, without the cube of the rows.
+        let mut form = maker;
+        for (i, mut row) in form.row_iter_mut().enumerate() {
+            row *= counts[0] * weight(0, i) + counts[1] * weight(1, i);
+        }
+        for column in form.as_mut_slice().chunks_mut(n) {
+            fit.residual_of(column);
+        }
+        let alike = freedom(&counts);
+        let apart = inverse.map(|solve| Apart {
+            solve,
+            mean,
+            spread: square(&form),
+            freedom: [0, 1].map(|side| freedom(&solve.row(side).transpose())),
         });
         (alike >= 1.0 && alike.is_finite()).then(|| Self {
             counts,

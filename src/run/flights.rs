@@ -87,6 +87,10 @@ pub fn analyse(
         complaints,
     );
     unload(season, benches, &mut flights, &mut out, complaints);
+    for flight in &mut flights {
+        flight.bench_draw = None;
+        flight.holds = Vec::new();
+    }
     out.motion = motion(season, benches, &flights, &parts, complaints);
     out.flights = flights;
     out

@@ -17,7 +17,7 @@ use crate::ingest::{Channel, Log};
 use crate::store::{FlightRows, columns};
 
 /// Logs held in memory at once, bytes.
-const HELD_BYTES: usize = 128 << 20;
+const HELD_BYTES: usize = 64 << 20;
 /// Rows of flights' own pictures held in memory at once, for seasons of a few flights.
 const HELD_ROWS: usize = 50_000;
 

@@ -211,6 +211,7 @@ fn a_flights_pictures_stand_beside_its_page() {
         let id = figure["id"].as_str().unwrap();
         assert!(page.contains(&format!("id=\"figure-{id}\"")), "{id}");
     }
+    assert!(page.contains("href=\"f01.json\""));
     assert!(page.contains("<svg") && !page.contains(".png\""));
     assert!(
         !plain

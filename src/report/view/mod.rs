@@ -81,6 +81,8 @@ pub struct Shell<'a> {
     /// Of the same kind, before and after this page.
     before: Option<Link>,
     after: Option<Link>,
+    /// The file beside it with the data of its own pictures.
+    own_data: Option<String>,
 }
 
 /// What the switch of units changes.
@@ -119,6 +121,7 @@ fn shell<'a>(
             .collect(),
         before: None,
         after: None,
+        own_data: None,
     }
 }
 

@@ -172,6 +172,8 @@ pub fn flight<'a>(
     let neighbour = |i: Option<usize>| links::flight(findings, names, place, i?);
     around.before = neighbour(index.checked_sub(1));
     around.after = neighbour(index.checked_add(1));
+    let stem = names.flights.get(index).filter(|_| !own.is_empty());
+    around.own_data = stem.map(|stem| format!("{stem}.json"));
     let pointer = format!("/flights/{index}/sheet");
     let mut page = page(source, around, &flight.sheet, &pointer, &mut pieces);
     let own = own.iter().map(|own| Shown::Full(pieces.own_figure(own)));

@@ -87,6 +87,7 @@ pub fn analyse(
         complaints,
     );
     unload(season, benches, &mut flights, &mut out, complaints);
+    // Long, and nobody asks for them again.
     for flight in &mut flights {
         flight.bench_draw = None;
         flight.holds = Vec::new();

@@ -21,6 +21,7 @@ use crate::stats::linear::{Compressed, Fit};
 pub const AFTER_S: (f64, f64) = (1.0, 3.0);
 const SOONER_S: (f64, f64) = (0.5, 1.5);
 const LATER_S: (f64, f64) = (2.0, 5.0);
+const SPANS_S: [(f64, f64); 3] = [SOONER_S, AFTER_S, LATER_S];
 /// Seconds before it that all three are held against.
 const BEFORE_S: (f64, f64) = (-1.5, -0.3);
 /// Time constants tried for what builds up slowly, s.
@@ -72,13 +73,14 @@ pub fn step_resistance(log: &Log) -> Result<Option<StepResistance>, Finding> {
     let moments = moments(&current);
     let charge: Vec<Track> = current.iter().map(drawn).collect();
     let ticks: Vec<Ticks> = current.iter().map(|t| Ticks::of(&t.time)).collect();
+    let fixed = fixed(&moments, &current, &charge, &voltage);
     let mut count = 0;
     let tried: Vec<Tried> = (0..TRIED)
         .map(|k| {
             let tau = FASTEST_S * (SLOWEST_S / FASTEST_S).powf(k as f64 / (TRIED - 1) as f64);
             let both = current.iter().zip(&ticks);
             let slow: Vec<Track> = both.map(|(t, ticks)| smoothed(t, ticks, tau)).collect();
-            let steps = steps(&moments, [&current, &slow, &charge, &voltage]);
+            let steps = steps(&fixed, &slow);
             count = steps.len();
             (tau, responses(&steps))
         })
@@ -196,13 +198,20 @@ fn smoothed(current: &Track, ticks: &Ticks, tau: f64) -> Track {
     }
 }
 
-fn steps(moments: &[f64], series: [&[Track]; 4]) -> Vec<Step> {
-    let change = |tracks: &[Track], t: f64, after: (f64, f64)| -> Option<f64> {
-        Some(
-            mean(tracks, t + after.0, t + after.1)? - mean(tracks, t + BEFORE_S.0, t + BEFORE_S.1)?,
-        )
-    };
-    let charge = series[2];
+/// Change of a signal over a span after a step, from before it.
+fn change(tracks: &[Track], t: f64, after: (f64, f64)) -> Option<f64> {
+    Some(mean(tracks, t + after.0, t + after.1)? - mean(tracks, t + BEFORE_S.0, t + BEFORE_S.1)?)
+}
+
+/// What a step shows whatever the time constant: its moment, the part of the flight's charge beyond half,
+/// and over each span the changes of current, charge and voltage.
+struct Fixed {
+    moment: f64,
+    beyond: f64,
+    changes: Vec<[f64; 3]>,
+}
+
+fn fixed(moments: &[f64], current: &[Track], charge: &[Track], voltage: &[Track]) -> Vec<Fixed> {
     let all: f64 = charge.iter().filter_map(|t| t.value.last()).sum();
     let before = |t: f64| -> f64 {
         charge
@@ -211,28 +220,45 @@ fn steps(moments: &[f64], series: [&[Track]; 4]) -> Vec<Step> {
             .filter_map(|track| track.at(t).or(track.value.last().copied()))
             .sum()
     };
-    let at = |t: f64, after: (f64, f64)| -> Option<[f64; 7]> {
-        let [a, b, c, d] = series.map(|s| change(s, t, after));
-        let beyond = before(t) / all - 0.5;
+    let at = |t: f64, after: (f64, f64)| -> Option<[f64; 3]> {
+        let [i, q, v] = [current, charge, voltage].map(|s| change(s, t, after));
+        Some([i?, q?, v?])
+    };
+    let of = |&moment: &f64| {
+        Some(Fixed {
+            moment,
+            beyond: before(moment) / all - 0.5,
+            changes: SPANS_S
+                .map(|span| at(moment, span))
+                .into_iter()
+                .collect::<Option<_>>()?,
+        })
+    };
+    moments.iter().filter_map(of).collect()
+}
+
+/// The steps with the current smoothed.
+fn steps(fixed: &[Fixed], slow: &[Track]) -> Vec<Step> {
+    let row = |of: &Fixed, &[current, charge, voltage]: &[f64; 3], span| -> Option<[f64; 7]> {
+        let slow = change(slow, of.moment, span)?;
+        let beyond = of.beyond;
         Some([
-            a?,
-            b?,
-            c?,
-            d?,
-            a? * beyond,
-            c? * beyond,
-            c? * beyond * beyond,
+            current,
+            slow,
+            charge,
+            voltage,
+            current * beyond,
+            charge * beyond,
+            charge * beyond * beyond,
         ])
     };
-    moments
-        .iter()
-        .filter_map(|&t| {
-            [SOONER_S, AFTER_S, LATER_S]
-                .into_iter()
-                .map(|span| at(t, span))
-                .collect()
-        })
-        .collect()
+    let step = |of: &Fixed| {
+        let spans = of.changes.iter().zip(SPANS_S);
+        spans
+            .map(|(changes, span)| row(of, changes, span))
+            .collect()
+    };
+    fixed.iter().filter_map(step).collect()
 }
 
 /// How the voltage answers: at once, and in time.

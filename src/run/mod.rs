@@ -101,6 +101,14 @@ pub enum RunError {
 
 /// Reads a season folder, analyses it and writes its report.
 pub fn run(options: &RunOptions) -> Result<RunOutcome, RunError> {
+    let outcome = run_recorded(options);
+    if options.cache && outcome.is_err() {
+        unchanged::forget(&options.out);
+    }
+    outcome
+}
+
+fn run_recorded(options: &RunOptions) -> Result<RunOutcome, RunError> {
     if options.out.exists() && !options.out.is_dir() {
         return Err(RunError::Input(format!(
             "{} is a file, so no report can be written there. Name a folder with --out.",

@@ -123,6 +123,12 @@ fn place(out: &Path) -> PathBuf {
     store(out).join("run.json")
 }
 
+/// Takes no file for unchanged in the next run: after one that failed, what was taken for it may be why.
+pub fn forget(out: &Path) {
+    // Where there is no record, there is nothing to forget.
+    let _ = fs::remove_file(place(out));
+}
+
 fn read(out: &Path) -> Option<Record> {
     let bytes = fs::read(place(out)).ok()?;
     let sealed: Sealed = serde_json::from_slice(&bytes).ok()?;

@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
 
-use benchborne::run::{RunOptions, run};
+use benchborne::run::{RunError, RunOptions, run};
 
 use super::folder::{Season, contents};
 
@@ -237,4 +238,31 @@ fn damaged_and_foreign_entries_are_made_anew() {
     fs::remove_file(runs.store()).unwrap();
     fs::create_dir_all(&whole[0].0).unwrap();
     runs.made("a folder for an entry");
+}
+
+/// A file of the same length and time as before with other readings: found out where its log is asked for,
+/// and looked at anew by the next run.
+#[test]
+fn a_file_that_hides_its_change_is_found_out() {
+    let runs = Runs::new();
+    let radio = "logs/radio-2025-04-12-1012.csv";
+    let long_ago = SystemTime::now() - Duration::from_secs(60);
+    let set_back = || {
+        let path = runs.season.dir.join(radio);
+        let file = fs::File::options().write(true).open(path).unwrap();
+        file.set_modified(long_ago).unwrap();
+    };
+    set_back();
+    runs.made("at first");
+    let log = runs.season.text(radio);
+    runs.season.put(radio, &log.replacen(",0;", ",1;", 1));
+    set_back();
+    runs.season
+        .replace("season.toml", "[rules]", "[rules]\nfull_throttle = 0.93");
+    let Err(RunError::Input(said)) = run(&runs.options("report", true)) else {
+        panic!("the change was not found out");
+    };
+    assert!(said.contains(radio) && said.contains("run again"), "{said}");
+    let made = runs.made("again");
+    assert_eq!((made["read"], made["survey"]), (1, 1), "{made:?}");
 }

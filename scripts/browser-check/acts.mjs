@@ -50,7 +50,7 @@ export async function hoverShowsNumbers(page, where, values) {
     .flatMap((words) => numbersIn(words).map((number) => [number, words]))
     .filter(([number]) => !isOf(number, values));
   const told = strange.slice(0, 3).map(([number, words]) => `${number} in "${words}"`);
-  check(`${where}: ${found.flat().length} values of pictures are those of findings.json`, strange.length === 0, told.join('; '));
+  check(`${where}: ${found.flat().length} values of pictures are those of the JSON`, strange.length === 0, told.join('; '));
   // The first, the last and one between: all are made alike.
   for (const n of new Set([0, Math.floor(count / 2), count - 1])) {
     const plate = plates.nth(n);

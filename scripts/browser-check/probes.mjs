@@ -125,14 +125,17 @@ export async function accessible(page, name) {
   );
 }
 
-/** All numbers that a report's findings.json holds, ascending. */
-export function numbersOf(report) {
+/** All numbers that a report's findings.json holds, and the file beside a page of it, ascending. */
+export function numbersOf(report, page) {
   const found = new Set();
   const walk = (value) => {
     if (typeof value === 'number') found.add(value);
     else if (value && typeof value === 'object') Object.values(value).forEach(walk);
   };
-  walk(JSON.parse(readFileSync(join(work, report, 'findings.json'), 'utf8')));
+  const own = page.replace(/\.html$/, '.json');
+  for (const file of [join(work, report, 'findings.json'), own].filter(existsSync)) {
+    walk(JSON.parse(readFileSync(file, 'utf8')));
+  }
   return Float64Array.from(found).sort();
 }
 

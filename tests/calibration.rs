@@ -1,7 +1,11 @@
 //! A smaller calibration study (`examples/study_calibration.rs`, `datasets/studies/calibration.csv`),
 //! seeds fixed: do the intervals hold the truth, is a verdict wrong, is "not settled" said too often?
 
-use benchborne::findings::Verdict;
+use benchborne::findings::evidence::Evidence;
+use benchborne::findings::level_speeds::conditions;
+use benchborne::findings::observed::observe;
+use benchborne::findings::{Verdict, carry_over};
+use benchborne::season::QuestionKind;
 use rayon::prelude::*;
 
 use crate::row_season::{
@@ -81,5 +85,51 @@ fn a_day_each_is_never_settled_and_gets_a_plan() {
         assert!(fans("old") && fans("new"));
         let chance = &found.carry_over.estimates["chance_settled_if_nothing"];
         assert!(chance.value.unwrap() >= 0.8);
+    }
+}
+
+/// Of many flights those that move the gain most are left out in turn: no other would have moved the ends.
+#[test]
+fn of_many_flights_the_most_telling_are_left_out() {
+    let case = Case {
+        flights: 30,
+        sharing: Sharing::EachDay,
+        world: WORLDS[0],
+        gain: 0.05,
+        bench: 0.05,
+        seed: 7,
+    };
+    let made = make(case);
+    let season = season(&case.world);
+    let evidence = Evidence {
+        season: &season,
+        tables: &made.tables,
+    };
+    let mut questions = season.questions.iter();
+    let question = questions
+        .find(|q| q.kind == QuestionKind::CarryOver)
+        .unwrap();
+    let (answer, _, tables) = carry_over::answer(&evidence, question);
+    let table = tables
+        .iter()
+        .find(|t| t.id.starts_with("influence"))
+        .unwrap();
+    assert_eq!(table.rows.len(), 40);
+    assert!(table.title.contains("20 others"), "{}", table.title);
+    let pack = conditions(&evidence, ["old", "new"]).and_then(|at| at.1);
+    let observed = observe(&evidence, "old", "new", pack, &[]);
+    assert_eq!(observed.speeds.len(), 60);
+    let without = |i| observed.without(&evidence, "new", i).bounds.unwrap().value;
+    let gains: Vec<f64> = (0..60).map(without).collect();
+    let found = |key: &str| answer.estimates[key].value.unwrap();
+    let least = gains.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = gains.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    assert_eq!(found("smallest_gain_without_one_flight"), least);
+    assert_eq!(found("largest_gain_without_one_flight"), most);
+    // Foretold by the update formula: the coefficient is the log of one and the gain.
+    let effect = observed.gain.effect.as_ref().unwrap();
+    for (gain, change) in gains.iter().zip(&effect.without_each) {
+        let foretold = (effect.coefficient + change).exp_m1();
+        assert!((gain - foretold).abs() < 1e-12, "{gain} {foretold}");
     }
 }

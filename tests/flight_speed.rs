@@ -588,7 +588,8 @@ fn a_reversed_throttle_feeds_nothing() {
             .get(Channel::Throttle)
             .is_none()
     );
-    let (holds, _) = record::holds_and_loads(&survey, &power, None, 1.2);
+    let (holds, _) =
+        record::holds_and_loads(&survey, survey.log.as_ref().unwrap(), &power, None, 1.2);
     assert!(holds.is_empty() && power.spool_up.is_none());
     assert!(
         !power.straights.used.is_empty(),

@@ -7,6 +7,7 @@ use crate::findings::sheets::{FlightSheet, Sheet, bare, between, without_blank_c
 use crate::stats::NORMAL_95;
 use crate::stats::estimate::Estimate;
 use crate::store::FlightRow;
+use crate::store::from_flight::JOINT_FIT;
 use crate::units::ZERO_CELSIUS;
 
 const READING: &str =
@@ -271,7 +272,7 @@ fn speed(row: &FlightRow, sheet: &mut Sheet) {
     let level = row.level_speed_m_s;
     let end = |sign: f64| Some(level? + sign * half?);
     let method = match row.level_speed_source.as_str() {
-        "joint fit" => {
+        JOINT_FIT => {
             "one joint fit over the flight's full-throttle straights, at its own pass voltage; interval \
              from a jackknife over passes, the model's error and what other methods differ by"
         }

@@ -4,6 +4,7 @@ use crate::findings::answer::{DataCell, DataColumn, DataTable};
 use crate::findings::evidence::{Evidence, over_flights, with_interval};
 use crate::stats::NORMAL_95;
 use crate::store::FlightRow;
+use crate::store::from_flight::JOINT_FIT;
 
 /// Level top speed of every flight of the two systems, with its wind and passes.
 pub fn level_speeds(evidence: &Evidence, powers: [&str; 2]) -> Option<DataTable> {
@@ -79,7 +80,7 @@ pub fn methods(evidence: &Evidence, powers: [&str; 2]) -> Option<(DataTable, Str
         .tables
         .flights
         .iter()
-        .filter(|f| f.level_speed_source == "joint fit")
+        .filter(|f| f.level_speed_source == JOINT_FIT)
         .filter(|f| f.power.as_deref().is_some_and(|p| powers.contains(&p)))
         .filter_map(|f| Some((f, f.level_speed_m_s?)))
         .collect();

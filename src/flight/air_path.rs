@@ -1,9 +1,9 @@
 //! The jet's motion through the air over a short window, and at what throttle: airspeed, climb, load
 //! factor and the rate of its energy height.
 
-use serde::{Deserialize, Serialize};
-
 use std::ops::Range;
+
+use serde::{Deserialize, Serialize};
 
 use crate::flight::change_points::steady;
 use crate::flight::straights::local_line;

@@ -1,9 +1,8 @@
 //! In-flight power without a current sensor: bench current at (throttle, voltage, density) times the
 //! unloading of the same power system. Its error is found by leaving each sensored flight out.
 
-use serde::{Deserialize, Serialize};
-
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::flight::bench_draw::BenchDraw;
 use crate::flight::energy::Bounded;

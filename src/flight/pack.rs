@@ -6,8 +6,8 @@ use crate::flight::track::{at, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
+use crate::stats::compressed::Compressed;
 use crate::stats::jackknife::jackknife;
-use crate::stats::linear::Compressed;
 
 /// V = OCV(charge used) − I·R over one flight.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -9,9 +9,8 @@
 //! over an hour or two it changes, which scatters the speeds that the readings are held against and so
 //! pulls the scale down (7 % on a two-hour soaring flight, within its interval).
 
-use serde::{Deserialize, Serialize};
-
 use nalgebra::{Matrix4, Vector4};
+use serde::{Deserialize, Serialize};
 
 use crate::flight::air_path::climb_at;
 use crate::flight::phases::Phases;

@@ -2,10 +2,10 @@
 //! ([`Survey`]); the rest needs what the season's flights know together (sensor scale, time
 //! constant, wind of the day) and is asked for by the caller.
 
-use serde::{Deserialize, Serialize};
-
 use std::borrow::Cow;
 use std::ops::Range;
+
+use serde::{Deserialize, Serialize};
 
 use crate::flight::clock::{self, ClockOffset, Shift};
 use crate::flight::controller_heat::{Heat, controller_heat};
@@ -387,17 +387,15 @@ pub fn level_speed(
     Ok(LevelSpeed { fit, checks })
 }
 
-/// Holds and loads; `wind` towards (north, east), m/s, turns ground into airspeed.
+/// Holds and loads from the flight's log [`in_air`]; `wind` towards (north, east), m/s, turns ground into
+/// airspeed.
 pub fn holds_and_loads(
     survey: &Survey,
+    log: &Log,
     power: &PowerSide,
     wind: Option<(f64, f64)>,
     density_kg_m3: f64,
-) -> (Vec<Hold>, Option<Loads>) {
-    let Some(log) = in_air(survey, wind) else {
-        return (Vec::new(), None);
-    };
-    let log = log.as_ref();
+) -> (Vec<Hold>, Loads) {
     let ninety = power.spool_up.as_ref().map_or(NINETY_S, |s| s.ninety_s);
     let found = holds(
         log,
@@ -410,7 +408,7 @@ pub fn holds_and_loads(
     let log = moving.as_ref().unwrap_or(log);
     (
         found.holds,
-        Some(loads(log, density_kg_m3, survey.phases.as_ref())),
+        loads(log, density_kg_m3, survey.phases.as_ref()),
     )
 }
 

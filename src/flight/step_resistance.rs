@@ -14,8 +14,9 @@ use crate::flight::track::{Track, mean, tracks};
 use crate::ingest::{Channel, Log};
 use crate::season::Finding;
 use crate::stats;
+use crate::stats::compressed::Compressed;
 use crate::stats::jackknife::jackknife;
-use crate::stats::linear::{Compressed, Fit};
+use crate::stats::linear::Fit;
 
 /// Seconds after a step: the scale itself, sooner, later.
 pub const AFTER_S: (f64, f64) = (1.0, 3.0);

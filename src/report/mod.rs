@@ -5,6 +5,8 @@
 
 mod card;
 mod chart;
+mod digest;
+mod exchange;
 mod font;
 mod names;
 mod numbers;
@@ -30,7 +32,9 @@ use chart::Sheet;
 use names::Names;
 
 pub use card::{page as card_page, text as card_text};
-pub use write::{MANIFEST, Stage, Written, digest, put, put_file, write};
+pub use digest::digest;
+pub use exchange::MANIFEST;
+pub use write::{Stage, Written, put, put_file, write};
 
 /// The JSON Schema (draft 2020-12) of `findings.json`.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");

@@ -6,11 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use super::folder::PlannedFlight;
 use super::kept::{Kept, Key, Parts};
-use super::logs::{FlightLogs, Reread};
+use super::logs::FlightLogs;
+use super::reading::Reread;
 use super::shelf::{Shelf, Shelved};
 use super::{Progress, Stage};
 use crate::flight::record::{self, LevelSpeed, PowerSide, Survey};
 use crate::flight::run_up::TimeConstant;
+use crate::ingest::Log;
 use crate::season::{Accuracy, Season};
 
 /// A flight with its logs on the shelf.
@@ -100,7 +102,7 @@ struct About {
 }
 
 impl About {
-    fn survey(&self, logs: Vec<crate::ingest::Log>) -> Survey {
+    fn survey(&self, logs: Vec<Log>) -> Survey {
         let (current, voltage) = (self.current.as_ref(), self.voltage.as_ref());
         record::survey(logs, self.stall_speed_m_s, current, voltage)
     }

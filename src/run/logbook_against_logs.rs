@@ -3,7 +3,8 @@
 
 use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
 
-use super::logs::{FlightLogs, ReadLog, local_start};
+use super::logs::{FlightLogs, local_start};
+use super::reading::ReadLog;
 use crate::season::{Finding, LogbookRow, Season};
 
 const FILE: &str = "logbook.csv";

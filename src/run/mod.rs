@@ -3,12 +3,14 @@
 mod airspeed;
 mod alone;
 mod benches;
+mod card;
 mod contradictions;
 mod earlier;
 mod filling;
 mod flights;
 mod folder;
 mod kept;
+mod load;
 mod logbook_against_logs;
 mod logs;
 pub mod look;
@@ -20,6 +22,7 @@ mod own_rows;
 mod progress;
 mod put_back;
 mod rated_charge;
+mod reading;
 mod replays;
 mod sensors;
 mod shared;
@@ -33,17 +36,18 @@ use std::sync::Arc;
 
 use crate::findings::season::Summaries;
 use crate::findings::{Findings, Ledger, answer_all};
-use crate::ingest::encoding;
 use crate::report;
-use crate::season::{self, Finding, LogbookRow, Season, SeasonText, Severity};
+use crate::season::{Finding, LogbookRow, Season, Severity};
 use crate::store::{OwnRows, SeasonTables, query};
+pub use card::{CardOutcome, next};
 use folder::Folder;
 pub use folder::OnDisk;
 use kept::Kept;
-use logs::Sources;
+use load::load;
 use output::Extent;
 use own_rows::RowsOfFlights;
 pub use progress::{Observer, Progress, Stage};
+use reading::Sources;
 use shelf::Shelf;
 use unchanged::Inputs;
 
@@ -192,46 +196,6 @@ fn pool(threads: Option<usize>) -> Result<rayon::ThreadPool, RunError> {
         .num_threads(threads.unwrap_or(0))
         .build()
         .map_err(|e| RunError::Fault(format!("threads could not be started: {e}")))
-}
-
-/// The card of a season, for terminal and program.
-#[derive(Debug, Clone)]
-pub struct CardOutcome {
-    pub text: String,
-    pub json: String,
-    /// No bench run and no flight could be used.
-    pub nothing_usable: bool,
-}
-
-/// Analyses a season and makes its card; writes the page to print where one is named.
-pub fn next(
-    season: &Path,
-    page: Option<&Path>,
-    threads: Option<usize>,
-    progress: &Progress,
-) -> Result<CardOutcome, RunError> {
-    if let Some(page) = page.filter(|p| p.is_dir()) {
-        return Err(RunError::Input(format!(
-            "{} is a folder. Name a file with --out, such as card.html.",
-            page.display()
-        )));
-    }
-    let threads = pool(threads)?;
-    let analysed =
-        threads.install(|| analyse_watched(season, progress, (None, &Arc::default(), None)))?;
-    let card = &analysed.findings.card;
-    if let Some(page) = page {
-        let html = report::card_page(card)?;
-        report::put_file(html.as_bytes(), page).map_err(|e| {
-            RunError::Input(format!("{e}. Name a file you can write to with --out."))
-        })?;
-    }
-    let json = serde_json::to_string_pretty(card).map_err(|e| RunError::Fault(e.to_string()))?;
-    Ok(CardOutcome {
-        text: report::card_text(card),
-        json: json + "\n",
-        nothing_usable: analysed.nothing_usable,
-    })
 }
 
 /// What an analysis gave, before anything is written.
@@ -406,33 +370,6 @@ fn placed(findings: Vec<Finding>) -> Vec<Finding> {
             None => finding.in_file("season.toml"),
         })
         .collect()
-}
-
-fn load(folder: &Folder) -> Result<(Option<Season>, Vec<Finding>), RunError> {
-    let toml = folder.read("season.toml").map_err(|e| {
-        RunError::Input(format!(
-            "{} could not be read: {e}. Name a folder that holds a season.toml; `benchborne demo DIR` \
-             writes an example.",
-            folder.path("season.toml").display()
-        ))
-    })?;
-    let optional = |name: &str| {
-        folder
-            .read_optional(name)
-            .map(|bytes| bytes.map(|b| text(&b)))
-            .map_err(|e| RunError::Input(format!("{name} could not be read: {e}")))
-    };
-    let (logbook, passes) = (optional("logbook.csv")?, optional("passes.csv")?);
-    let loaded = season::load(&SeasonText {
-        season_toml: &text(&toml),
-        logbook_csv: logbook.as_deref(),
-        passes_csv: passes.as_deref(),
-    });
-    Ok((loaded.season, loaded.findings))
-}
-
-fn text(bytes: &[u8]) -> String {
-    encoding::decode(bytes).text.into_owned()
 }
 
 /// Rows in = rows used + rows set aside, for every file.

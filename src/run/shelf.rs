@@ -16,10 +16,10 @@ use crate::flight::velocity::Velocity;
 use crate::ingest::{Channel, Log};
 use crate::store::{FlightRows, columns};
 
-/// Logs held in memory at once, bytes.
+/// Logs, and rows of flights' own pictures, held in memory at once, bytes.
 const HELD_BYTES: usize = 64 << 20;
-/// Rows of flights' own pictures held in memory at once, for seasons of a few flights.
-const HELD_ROWS: usize = 50_000;
+/// What a row of a flight's own pictures takes in memory, about, bytes.
+const ROW_BYTES: usize = 128;
 
 /// Where logs are put aside.
 #[derive(Debug)]
@@ -27,7 +27,6 @@ pub struct Shelf {
     /// So many bytes are held in memory.
     most: usize,
     held: AtomicUsize,
-    held_rows: AtomicUsize,
     folder: OnceLock<tempfile::TempDir>,
     opening: Mutex<()>,
     files: AtomicUsize,
@@ -75,7 +74,6 @@ impl Shelf {
         Self {
             most: bytes.unwrap_or(HELD_BYTES),
             held: AtomicUsize::default(),
-            held_rows: AtomicUsize::default(),
             folder: OnceLock::new(),
             opening: Mutex::default(),
             files: AtomicUsize::default(),
@@ -83,11 +81,20 @@ impl Shelf {
         }
     }
 
+    /// Whether so many bytes more are held in memory.
+    fn takes(&self, bytes: usize) -> bool {
+        let before = self.held.fetch_add(bytes, Ordering::Relaxed);
+        let fits = before + bytes <= self.most;
+        if !fits {
+            self.held.fetch_sub(bytes, Ordering::Relaxed);
+        }
+        fits
+    }
+
     /// Puts a log aside, and leaves one of no rows in its place.
     pub fn put(&self, log: &mut Log, velocity: Option<&mut Velocity>) -> Shelved {
         let bytes = 8 * (log.channels.len() + 2) * log.len();
-        let before = self.held.fetch_add(bytes, Ordering::Relaxed);
-        if before + bytes <= self.most {
+        if self.takes(bytes) {
             let stub = stub(log);
             let velocity = velocity.map(|v| {
                 let stub = still(v);
@@ -95,7 +102,6 @@ impl Shelf {
             });
             return Shelved(Where::Held(Box::new(mem::replace(log, stub)), velocity));
         }
-        self.held.fetch_sub(bytes, Ordering::Relaxed);
         match self.write(log, velocity.as_deref()) {
             Ok(path) => {
                 let channels = log.channels.keys().copied().collect();
@@ -145,10 +151,9 @@ impl Shelf {
     /// Puts a flight's own rows aside.
     pub fn put_rows(&self, rows: FlightRows) -> ShelvedRows {
         let count = rows.strips.len() + rows.track.len() + rows.pass_samples.len();
-        if self.held_rows.fetch_add(count, Ordering::Relaxed) + count <= HELD_ROWS {
+        if self.takes(ROW_BYTES * count) {
             return ShelvedRows::Held(Box::new(rows));
         }
-        self.held_rows.fetch_sub(count, Ordering::Relaxed);
         let number = self.files.fetch_add(1, Ordering::Relaxed);
         let written = self.folder().and_then(|folder| {
             let bytes = postcard::to_stdvec(&rows).map_err(io::Error::other)?;

@@ -1,6 +1,7 @@
 //! One flight with what the others of its power system and its day know: its level speed, its speed
 //! through the air and what hangs on it, and its rows. Kept from one run to the next.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -21,9 +22,9 @@ use crate::flight::duration::{ToReserve, to_reserve};
 use crate::flight::holds::Hold;
 use crate::flight::phases::Phase;
 use crate::flight::record::{self, LevelSpeed, PassState, PowerSide, Survey};
-use crate::flight::run_up::TimeConstant;
+use crate::flight::run_up::{TimeConstant, WindPrior};
 use crate::flight::stopwatch::{self, TimedLevelSpeed};
-use crate::ingest::Channel;
+use crate::ingest::{Channel, Log};
 use crate::physics::atmosphere::standard;
 use crate::season::{Finding, PassRow, Season};
 use crate::stats;
@@ -111,7 +112,7 @@ impl Flight<'_> {
 
     /// The wind of the day's other flights, and whether this one can be held against it: one other
     /// flight cannot say which of the two is wrong.
-    fn wind(&self, known: &Known) -> Option<(crate::flight::run_up::WindPrior, bool)> {
+    fn wind(&self, known: &Known) -> Option<(WindPrior, bool)> {
         let (wind, others) = known.shared.winds[self.number]?;
         Some((wind, others > 1))
     }
@@ -177,7 +178,11 @@ impl Flight<'_> {
         let wind = level
             .as_ref()
             .map(|l| (l.fit.wind.north_m_s, l.fit.wind.east_m_s));
-        let (holds, loads) = record::holds_and_loads(survey, &power, wind, density_kg_m3);
+        let log = record::in_air(survey, wind);
+        let held =
+            |log: &Cow<Log>| record::holds_and_loads(survey, log, &power, wind, density_kg_m3);
+        let (holds, loads) = log.as_ref().map(held).unzip();
+        let holds = holds.unwrap_or_default();
         complaints.extend(
             loads
                 .iter()
@@ -187,10 +192,15 @@ impl Flight<'_> {
         );
         let curve = row.power.as_ref().and_then(|p| known.benches.curves.get(p));
         let bench_draw = curve.and_then(|c| c.current.as_ref()).and_then(|curve| {
-            let log = record::in_air(survey, wind)?;
             let full = season.rules.full_throttle.value;
             let phases = survey.phases.as_ref();
-            Some(BenchDraw::of(&log, phases, density_kg_m3, curve, full))
+            Some(BenchDraw::of(
+                log.as_ref()?,
+                phases,
+                density_kg_m3,
+                curve,
+                full,
+            ))
         });
         let pack = season.pack_of(&row);
         let resistance = power

@@ -128,15 +128,17 @@ pub fn welch_satterthwaite(u: f64, parts: impl Iterator<Item = (f64, f64)>) -> f
 }
 /// A value and its standard uncertainty with the digits that they are worth (JCGM 100:2008, 7.2.6: an
 /// uncertainty has at most two significant digits, and the estimate is rounded to be consistent with
-/// it). The uncertainty is rounded up to five significant binary digits, the value to within a quarter of
-/// it, so that what hangs on both changes seldom when a little is learned.
+/// it). The value is rounded to within a quarter of the uncertainty, which takes up what that costs
+/// (F.2.2.1: 0.29 of the step) and is rounded up to five significant binary digits: so what hangs on
+/// both changes seldom when a little is learned.
 pub fn to_its_uncertainty(value: f64, u: f64) -> (f64, f64) {
     if !(value.is_finite() && u.is_normal() && u > 0.0) {
         return (value, u);
     }
     let power_below = |x: f64| x.log2().floor().exp2();
+    let step = power_below(0.5 * u);
+    let u = u.hypot(rectangular(0.5 * step));
     let digit = power_below(u) / 16.0;
     let u = (u / digit).ceil() * digit;
-    let step = power_below(0.5 * u);
     ((value / step).round() * step, u)
 }

@@ -5,6 +5,7 @@ pub mod censored;
 pub mod chance;
 pub mod clopper_pearson;
 pub mod components;
+pub mod compressed;
 pub mod describe;
 pub mod disagreement;
 pub mod distributions;

@@ -121,8 +121,8 @@ pub struct Effect {
     /// Share of each flight, in the order given: coefficient = Σ share·log speed. An error that
     /// flights have in common goes into the coefficient by the sum of their shares.
     pub influence: Vec<f64>,
-    /// What leaving out each flight would change of the coefficient, in the order given; not finite where
-    /// the others cannot tell it.
+    /// What leaving out each flight would change of the coefficient, in the order given (its share of what
+    /// leaving out its day would, between days); not finite where the others cannot tell it.
     pub without_each: Vec<f64>,
 }
 

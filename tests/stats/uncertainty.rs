@@ -5,7 +5,7 @@ use benchborne::stats::gum::{
     Input, combine, covariance, propagate, rectangular, resolution, sensitivities,
     welch_satterthwaite,
 };
-use benchborne::stats::{mean, sd, t_quantile};
+use benchborne::stats::{mean, sd, t_quantile, to_its_uncertainty};
 
 use super::close;
 
@@ -156,4 +156,33 @@ fn what_two_methods_differ_by() {
     assert!((between_methods(-3.0, 1.0) - 2.0).abs() < 1e-12);
     assert_eq!(between_methods(2.0, 1.0), 0.0);
     assert_eq!(between_methods(0.0, 0.0), 0.0);
+}
+
+/// 7.2.6: a resistance of 10.057 62 ohm known to 27 milliohm is no more than 10.058 ohm. Here in binary
+/// digits: what is left out is less than a quarter of the uncertainty, and stands in it.
+#[test]
+fn values_have_the_digits_that_they_are_worth() {
+    let (value, u) = to_its_uncertainty(10.057_62, 0.027);
+    close(value, 10.0546875, 1e-15);
+    assert!(
+        u >= 0.027_f64.hypot(rectangular(0.5 / 128.0)) && u < 1.0625 * 0.0271,
+        "{u}"
+    );
+    for k in 1..2_000 {
+        let (exact, own) = (1.0 + 1e-3 * f64::from(k), 1e-4 * f64::from(k % 97 + 1));
+        let (value, u) = to_its_uncertainty(exact, own);
+        assert!(
+            (value - exact).abs() <= 0.25 * own * (1.0 + 1e-12),
+            "{exact} {own}"
+        );
+        assert!(u >= own && u <= 1.08 * own, "{own} {u}");
+    }
+    // A little learned moves neither, mostly.
+    let same = |k: &i32| {
+        let moved = 0.01 * 0.02 * f64::from(*k);
+        to_its_uncertainty(2.5 + moved, 0.02) == to_its_uncertainty(2.5, 0.02)
+    };
+    assert!((0..20).all(|k| same(&k)) && !same(&60));
+    assert_eq!(to_its_uncertainty(2.5, 0.0), (2.5, 0.0));
+    assert!(to_its_uncertainty(f64::NAN, 1.0).0.is_nan());
 }

@@ -13,9 +13,8 @@ pub mod model;
 mod pool;
 mod problem;
 
-use serde::{Deserialize, Serialize};
-
 use nalgebra::Matrix3;
+use serde::{Deserialize, Serialize};
 
 pub use pool::{PooledTimeConstant, pool};
 pub use problem::WindPrior;
